@@ -1,0 +1,1 @@
+"""Pure computation: no printing, no prompting."""

@@ -1,0 +1,1 @@
+"""The trade's calculations, one module a subject."""

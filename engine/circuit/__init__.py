@@ -1,0 +1,1 @@
+"""Tube models, operating points and the fault dictionary."""

@@ -1,0 +1,1 @@
+"""YAML to frozen models, with every error named by file, line and column."""

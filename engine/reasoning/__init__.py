@@ -1,0 +1,1 @@
+"""Facts, rules, belief, plan, explanation and the session."""

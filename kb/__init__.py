@@ -1,0 +1,1 @@
+"""The knowledge base: YAML only."""
