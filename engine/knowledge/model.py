@@ -1,0 +1,390 @@
+"""What the knowledge base can say: one frozen model a kind of entry.
+
+The prose of these models is the manual of the file format: it becomes the committed JSON Schema
+(kb/schema/), which editors show while a file is being written.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic.json_schema import SkipJsonSchema
+
+from .errors import Where
+
+Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+Line = Annotated[str, Field(min_length=1, max_length=300)]
+Prose = Annotated[str, Field(min_length=1, max_length=4000)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
+Minutes = Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)]
+Stage = Literal["look", "cold", "first power", "live", "play"]
+STAGES: tuple[Stage, ...] = ("look", "cold", "first power", "live", "play")
+Unit = Literal["V", "mV", "mA", "A", "ohm", "F", "H", "Hz", "W", "percent", "dB", "C", "minutes", "s", "count", "ratio"]
+AmpValue = str | bool | float
+
+
+class Strict(BaseModel):
+    """Frozen, and strict about its keys: an unknown key is an error, not a silent extra."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Entry(Strict):
+    """What every entry carries: its id (the key it stands under) and where it stands."""
+
+    id: SkipJsonSchema[str] = ""
+    where: SkipJsonSchema[Where] = Field(default=Where("?"), repr=False)
+    quiet: tuple[str, ...] = Field(
+        default=(), description="Ids of lints that are switched off for this entry; say why in a comment beside it."
+    )
+
+
+class Symptom(Entry):
+    """Something a player can notice and complain of."""
+
+    name: Line = Field(description="What the technician calls it.")
+    says: tuple[Line, ...] = Field(min_length=2, description="How players put it, in their words; used for matching.")
+    ask: Line = Field(description="The question that settles whether the amp does this.")
+    otherwise: str = Field(
+        default="hardly ever", description="How often it is there with none of the known causes (a how-often word)."
+    )
+    minutes: Minutes = Field(default=1, description="Minutes it takes to hear or see it.")
+    safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
+
+
+class Finding(Entry):
+    """A true/false fact about the amp, that answers, readings and rules arrive at."""
+
+    text: Line = Field(description="A plain sentence that is true when the finding is.")
+    otherwise: str = Field(
+        default="hardly ever", description="How often it is found with none of the known causes (a how-often word)."
+    )
+    against: tuple[Id, ...] = Field(
+        default=(), description="Findings or symptoms that can't be true at the same time as this one."
+    )
+
+
+class Caution(Entry):
+    """A standing caution, shown at each step that names it."""
+
+    text: Prose
+
+
+class Answer(Strict):
+    """One possible answer to a check."""
+
+    text: Line | None = Field(default=None, description="The answer spelled out, when its key alone is not clear.")
+    findings: tuple[Id, ...] = Field(
+        default=(), description="Findings (or symptoms) this answer makes true; those of the other answers turn false."
+    )
+
+
+class Reading(Strict):
+    """A number the technician measures."""
+
+    ask: Line = Field(description="What is measured, as a short prompt.")
+    unit: Unit
+    point: str | None = Field(
+        default=None, pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)?$", description="The named test point, as in out_a.plate."
+    )
+    plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
+
+
+class FigureOf(Strict):
+    """A figure computed from readings before anything is judged."""
+
+    compute: str = Field(
+        pattern=r"^[a-z_]+\.[a-z_]+$", description="The calculation, as module.function of engine/bench."
+    )
+    given: dict[str, str | Number] = Field(
+        description=(
+            "What the calculation takes. A number stands for itself; a word names a reading or a figure of this check; "
+            "CHECK/READING a reading or figure of another check; amp.FACT an amp fact; tube.KEY a rating of the fitted "
+            "power tube and rectifier.KEY a limit of the fitted rectifier, both from kb/reference."
+        )
+    )
+    unit: Unit
+    text: Line | None = Field(default=None, description="What the figure is, in a few words.")
+
+
+class Band(Strict):
+    """A range of one reading or figure, and what it means."""
+
+    of: str | None = Field(default=None, description="The reading or figure; may be left out when there is one only.")
+    above: Number | str | None = Field(default=None, description="Lower bound: a number, or a word as in 'given'.")
+    below: Number | str | None = Field(default=None, description="Upper bound: a number, or a word as in 'given'.")
+    findings: tuple[Id, ...] = Field(
+        default=(), description="Findings true inside this band; those of the quantity's other bands turn false."
+    )
+    text: Line = Field(description="What it means, in a few words.")
+
+    @model_validator(mode="after")
+    def _bounded(self) -> Band:
+        if self.above is None and self.below is None:
+            raise ValueError("a band needs 'above', 'below' or both")
+        if (
+            isinstance(self.above, float)
+            and isinstance(self.below, float)
+            and self.above >= self.below
+        ):
+            raise ValueError(f"the band is upside down: above {self.above:g} and below {self.below:g}")
+        return self
+
+
+class Check(Entry):
+    """Something the technician does, and what it yields: an answer, or readings."""
+
+    name: Line = Field(description="What is done, as an instruction in a few words.")
+    stage: Stage = Field(description="look, cold, first power, live or play.")
+    minutes: Minutes
+    do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
+    normal: Line = Field(description="What a healthy amp shows.")
+    cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it (kb/cautions.yaml).")
+    tools: tuple[Line, ...] = ()
+    safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
+    needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
+        default={}, description="Amp facts that must hold; a list means any one of them. Unknown facts do not stop it."
+    )
+    after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
+    ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
+    answers: dict[str, Answer] = Field(default={}, description="The possible answers, by the key that is typed.")
+    readings: dict[Id, Reading] = Field(default={}, description="The numbers it yields, by name.")
+    figures: dict[Id, FigureOf] = Field(default={}, description="What is computed from them, by name, in order.")
+    bands: tuple[Band, ...] = Field(default=(), description="What the readings and figures mean.")
+
+    @model_validator(mode="after")
+    def _yields(self) -> Check:
+        if bool(self.answers) == bool(self.readings):
+            raise ValueError("a check yields either answers or readings: give one of the two")
+        if self.answers and (self.ask is None or len(self.answers) < 2):
+            raise ValueError("a check with answers needs 'ask' and at least two answers")
+        if (self.bands or self.figures) and not self.readings:
+            raise ValueError("bands and figures belong to a check with readings")
+        if self.readings and not self.bands:
+            raise ValueError("a check with readings needs bands that say what the readings mean")
+        for name, reading in self.readings.items():
+            if reading.plausible[0] >= reading.plausible[1]:
+                raise ValueError(f"the plausible range of '{name}' is upside down: {list(reading.plausible)}")
+        return self
+
+    def outcomes(self) -> tuple[tuple[str, ...], ...]:
+        """The sets of findings the check can make true, one a possible outcome that has any."""
+        told = [answer.findings for answer in self.answers.values()] + [band.findings for band in self.bands]
+        return tuple(dict.fromkeys(findings for findings in told if findings))
+
+    def findings(self) -> tuple[str, ...]:
+        """Every finding the check can settle, in the order of the file."""
+        return tuple(dict.fromkeys(finding for outcome in self.outcomes() for finding in outcome))
+
+
+class Shift(Strict):
+    """Makes a cause more or less common on amps of some kind."""
+
+    when: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(min_length=1, description="Amp facts, all of which hold.")
+    by: str = Field(description="A factor word: slightly, clearly or strongly.")
+
+
+class Cause(Entry):
+    """One fault mode of one part or stage."""
+
+    name: Line
+    part: Line = Field(description="The part or stage at fault.")
+    fault: Line = Field(description="The fault mode: open, shorted, leaky, worn, loose, wrong value ...")
+    group: Id | None = Field(default=None, description="Causes of one group exclude one another; default: its own.")
+    commonness: str = Field(description="How common on the bench (a commonness word).")
+    more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
+    less: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is less common.")
+    needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
+        default={}, description="Amp facts without which it can't exist. Unknown facts do not rule it out."
+    )
+    hazard: Literal["none", "damage", "fire", "shock"] = Field(
+        default="none", description="What it can do if the amp is left on, or touched."
+    )
+    shows: dict[Id, str] = Field(min_length=1, description="Findings and symptoms it shows, and how often.")
+    repairs: tuple[Id, ...] = Field(min_length=1, description="Repairs, the preferred one first.")
+    why: Line | None = Field(default=None, description="How it does what it does, in a sentence.")
+
+
+class Part(Strict):
+    """A part a repair takes, by value and rating rule; never by brand."""
+
+    part: Line
+    value: Line | None = Field(default=None, description="The value, in trade notation, or the rule that gives it.")
+    rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
+    quantity: int = Field(default=1, ge=1, le=100)
+
+
+class Proof(Strict):
+    """The check that proves a repair."""
+
+    check: Id
+    gone: Id | None = Field(default=None, description="The finding or symptom that must now be answered no.")
+    found: Id | None = Field(default=None, description="Or the finding that must now be true.")
+
+    @model_validator(mode="after")
+    def _one(self) -> Proof:
+        if (self.gone is None) == (self.found is None):
+            raise ValueError("a proof names either 'gone' or 'found'")
+        return self
+
+
+class Repair(Entry):
+    """What is done about a cause."""
+
+    name: Line
+    steps: tuple[Prose, ...] = Field(min_length=1)
+    minutes: Minutes
+    skill: Literal["junior", "technician", "senior"]
+    parts: tuple[Part, ...] = ()
+    cautions: tuple[Id, ...] = ()
+    keeps: Line = Field(description="What of the amp's intent must not change.")
+    proof: Proof
+
+
+class Hold(Entry):
+    """A safety stop: cleared only by an explicit answer."""
+
+    text: Prose = Field(description="What is wrong, or must be made sure, and why.")
+    ask: Line = Field(description="The question; only 'yes' clears the hold.")
+    blocks: Stage = Field(description="Nothing from this stage of work on is offered while the hold is open.")
+    standing: bool = Field(default=False, description="True for one that is there on every job.")
+
+
+class Condition(Strict):
+    """A condition of a rule. Each form stands alone; 'any', 'all' and 'not' combine them.
+
+    {finding: ID}                   the finding or symptom is true
+    {denied: ID}                    it was answered no
+    {unknown: ID}                   nothing is known of it yet
+    {amp: {FACT: VALUE}}            amp facts, all of which hold (a list of values: any one)
+    {value: CHECK/NAME, above: N, below: N}   a reading or figure lies there
+    """
+
+    finding: Id | None = None
+    denied: Id | None = None
+    unknown: Id | None = None
+    amp: dict[Id, AmpValue | tuple[AmpValue, ...]] | None = None
+    value: str | None = Field(default=None, pattern=r"^[a-z0-9-]+/[a-z0-9-]+$")
+    above: Number | None = None
+    below: Number | None = None
+    all: tuple[Condition, ...] | None = None
+    any: tuple[Condition, ...] | None = None
+    negated: Condition | None = Field(default=None, alias="not")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Condition:
+        forms = (self.finding, self.denied, self.unknown, self.amp, self.value, self.all, self.any, self.negated)
+        if sum(form is not None for form in forms) != 1:
+            raise ValueError("one form a condition: finding, denied, unknown, amp, value, all, any or not")
+        if self.value is not None and self.above is None and self.below is None:
+            raise ValueError("a condition on a value needs 'above', 'below' or both")
+        if self.value is None and (self.above is not None or self.below is not None):
+            raise ValueError("'above' and 'below' go with 'value'")
+        if self.above is not None and self.below is not None and self.above >= self.below:
+            raise ValueError(f"the range is upside down: above {self.above:g} and below {self.below:g}")
+        return self
+
+
+class Conclusion(Strict):
+    """What a rule concludes; one form each."""
+
+    conclude: Id | None = Field(default=None, description="A finding that is true.")
+    raises: Id | None = Field(default=None, alias="raise", description="A cause whose odds go up.")
+    lowers: Id | None = Field(default=None, alias="lower", description="A cause whose odds go down.")
+    by: str | None = Field(default=None, description="With raise and lower: slightly, clearly or strongly.")
+    rule_out: Id | None = Field(default=None, description="A cause that can't be.")
+    check_first: Id | None = Field(default=None, description="A check that goes to the front of its stage of work.")
+    hold: Id | None = Field(default=None, description="A hold that is raised.")
+    advice: Line | None = Field(default=None, description="A sentence for the technician.")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Conclusion:
+        forms = (self.conclude, self.raises, self.lowers, self.rule_out, self.check_first, self.hold, self.advice)
+        if sum(form is not None for form in forms) != 1:
+            raise ValueError("one form a conclusion: conclude, raise, lower, rule_out, check_first, hold or advice")
+        if (self.by is None) == (self.raises is not None or self.lowers is not None):
+            raise ValueError("'by' goes with raise and lower, and only with them")
+        return self
+
+
+class Rule(Entry):
+    """If the condition holds, the conclusions follow; 'because' is shown wherever the rule has spoken."""
+
+    when: Condition
+    then: tuple[Conclusion, ...] = Field(min_length=1)
+    because: Line
+
+
+class AmpFact(Entry):
+    """Something about the amp that is asked at intake, as far as it matters."""
+
+    ask: Line
+    choices: dict[str, Line] = Field(default={}, description="The values, each with a few words; empty: a number.")
+    unit: Unit | None = Field(default=None, description="The unit, for a number.")
+    plausible: tuple[Number, Number] | None = None
+    from_reference: Literal["tubes", "rectifiers"] | None = Field(
+        default=None, description="The choices are the type numbers of this reference table, and those listed."
+    )
+
+
+class Source(Entry):
+    """A published source, or the words that say there is none."""
+
+    title: Line
+    publisher: Line | None = None
+    date: str | int | None = None
+    seen: bool
+    note: Prose | None = None
+
+
+class Scale(Strict):
+    """The words of degree, mapped to numbers in one place."""
+
+    how_often: dict[str, Annotated[float, Field(ge=0, lt=1)]] = Field(
+        description="How often a cause shows a finding: a probability."
+    )
+    commonness: dict[str, Annotated[float, Field(gt=0, lt=1000)]] = Field(
+        description="How common a cause is: in how many of 1,000 amps on the bench."
+    )
+    factor: dict[str, Annotated[float, Field(gt=1)]] = Field(
+        description="By how much odds are raised or lowered: a factor."
+    )
+    change_of_stage_minutes: dict[Stage, Annotated[float, Field(ge=0)]] = Field(
+        description="Minutes to move the work to this stage: power down and discharge, or set up and power up."
+    )
+    unexplained_minutes: Minutes = Field(description="Bench minutes lost on a complaint nothing here explains.")
+    sure: Annotated[float, Field(gt=0.5, lt=1)] = Field(
+        description="How probable a cause must be before its repair is proposed."
+    )
+
+
+class AreaFile(Strict):
+    """One file of kb/areas: everything about one subject."""
+
+    area: Id
+    title: Line
+    about: Prose
+    symptoms: dict[Id, Symptom] = {}
+    findings: dict[Id, Finding] = {}
+    checks: dict[Id, Check] = {}
+    causes: dict[Id, Cause] = {}
+    repairs: dict[Id, Repair] = {}
+    holds: dict[Id, Hold] = {}
+    rules: dict[Id, Rule] = {}
+
+
+class CommonFile(Strict):
+    """kb/common.yaml: what all areas share: amp facts, cautions and the scale of words."""
+
+    scale: Scale
+    cautions: dict[Id, Caution]
+    amp_facts: dict[Id, AmpFact]
+
+
+SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules")
+
+
+def plain(value: Any) -> Any:
+    """A model's value as plain YAML types, for printing and hashing."""
+    return value.model_dump(mode="json", by_alias=True, exclude={"where"}) if isinstance(value, BaseModel) else value
