@@ -328,16 +328,6 @@ class AmpFact(Entry):
     )
 
 
-class Source(Entry):
-    """A published source, or the words that say there is none."""
-
-    title: Line
-    publisher: Line | None = None
-    date: str | int | None = None
-    seen: bool
-    note: Prose | None = None
-
-
 class Scale(Strict):
     """The words of degree, mapped to numbers in one place."""
 

@@ -1,0 +1,121 @@
+"""The knowledge base as one frozen value, and the words of degree turned into numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any
+
+from . import model
+from .reference import Reference
+
+
+@dataclass(frozen=True)
+class KnowledgeBase:
+    """Everything the areas say, by id. Symptoms and findings share one namespace.
+
+    fingerprint: sha256 over the files, carried by every job's log.
+    """
+
+    areas: Mapping[str, model.AreaFile]
+    scale: model.Scale
+    cautions: Mapping[str, model.Caution]
+    amp_facts: Mapping[str, model.AmpFact]
+    reference: Reference = field(repr=False)
+    fingerprint: str
+
+    def _merged(self, section: str) -> Mapping[str, Any]:
+        merged: dict[str, Any] = {}
+        for area in self.areas.values():
+            merged.update(getattr(area, section))
+        return MappingProxyType(merged)
+
+    @cached_property
+    def symptoms(self) -> Mapping[str, model.Symptom]:
+        return self._merged("symptoms")
+
+    @cached_property
+    def findings(self) -> Mapping[str, model.Finding]:
+        return self._merged("findings")
+
+    @cached_property
+    def checks(self) -> Mapping[str, model.Check]:
+        return self._merged("checks")
+
+    @cached_property
+    def causes(self) -> Mapping[str, model.Cause]:
+        return self._merged("causes")
+
+    @cached_property
+    def repairs(self) -> Mapping[str, model.Repair]:
+        return self._merged("repairs")
+
+    @cached_property
+    def holds(self) -> Mapping[str, model.Hold]:
+        return self._merged("holds")
+
+    @cached_property
+    def rules(self) -> Mapping[str, model.Rule]:
+        return self._merged("rules")
+
+    @cached_property
+    def checks_settling(self) -> Mapping[str, tuple[str, ...]]:
+        """For each finding or symptom, the checks that can settle it, in the order of the files."""
+        settling: dict[str, list[str]] = {}
+        for check in self.checks.values():
+            for finding in check.findings():
+                settling.setdefault(finding, []).append(check.id)
+        return {finding: tuple(checks) for finding, checks in settling.items()}
+
+    @cached_property
+    def causes_showing(self) -> Mapping[str, tuple[str, ...]]:
+        """For each finding or symptom, the causes that show it."""
+        showing: dict[str, list[str]] = {}
+        for cause in self.causes.values():
+            for finding in cause.shows:
+                showing.setdefault(finding, []).append(cause.id)
+        return {finding: tuple(causes) for finding, causes in showing.items()}
+
+    def noted(self, id_: str) -> model.Symptom | model.Finding:
+        """The symptom or finding of that id. Raises KeyError."""
+        return self.symptoms[id_] if id_ in self.symptoms else self.findings[id_]
+
+    def text(self, id_: str) -> str:
+        """A finding's sentence, or a symptom's name."""
+        noted = self.noted(id_)
+        return noted.text if isinstance(noted, model.Finding) else noted.name
+
+    def how_often(self, word: str) -> float:
+        return self.scale.how_often[word]
+
+    def leak(self, id_: str) -> float:
+        """How often the finding or symptom is there with none of the known causes."""
+        return self.scale.how_often[self.noted(id_).otherwise]
+
+    def group(self, cause_id: str) -> str:
+        """The group of a cause; a cause without one is a group of its own."""
+        return self.causes[cause_id].group or cause_id
+
+    def entries(self) -> Iterator[tuple[str, model.Entry]]:
+        """Every entry of every area with its section, in the order of the files."""
+        for area in self.areas.values():
+            for section in model.SECTIONS:
+                for entry in getattr(area, section).values():
+                    yield section, entry
+
+
+def holds_true(
+    needs: Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]], amp: Mapping[str, model.AmpValue]
+) -> bool | None:
+    """Whether amp facts meet a requirement: True, False, or None while a fact it asks for is unknown."""
+    verdict: bool | None = True
+    for fact, wanted in needs.items():
+        if fact not in amp:
+            verdict = None
+            continue
+        allowed = wanted if isinstance(wanted, tuple) else (wanted,)
+        if amp[fact] not in allowed:
+            return False
+    return verdict

@@ -1,0 +1,58 @@
+"""What a lint is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from ..base import KnowledgeBase
+from ..errors import Problem
+from ..model import Entry
+from ..text import Document, Place
+
+
+@dataclass(frozen=True)
+class Look:
+    """What a lint looks at: the base, and the documents it came from, for exact places."""
+
+    base: KnowledgeBase
+    documents: Mapping[str, Document]
+
+    def problem(
+        self, section: str, entry: Entry, inside: Place, message: str, hint: str = "", key: bool = False
+    ) -> Problem:
+        """A problem at a place inside an entry."""
+        place: Place = (section, entry.id, *inside)
+        document = self.documents.get(entry.where.file)
+        where = document.where(place, key) if document else entry.where
+        return Problem(where, ".".join(map(str, place)), message, hint)
+
+    def entry_of(self, problem: Problem) -> Entry | None:
+        section, _, rest = problem.entry.partition(".")
+        entries: Mapping[str, Entry] = getattr(self.base, section, {})
+        return entries.get(rest.partition(".")[0])
+
+
+@dataclass(frozen=True)
+class Lint:
+    """id: its name. severity: 'error' or 'warning'. manual: what it looks for, why, and what to do."""
+
+    id: str
+    severity: str
+    manual: str
+    _find: Callable[[Look], Iterator[Problem]]
+
+    def run(self, look: Look) -> Iterator[Problem]:
+        for problem in self._find(look):
+            entry = look.entry_of(problem)
+            if entry is None or self.id not in entry.quiet:
+                yield replace(problem, lint=self.id, severity=self.severity)
+
+
+def lint(severity: str) -> Callable[[Callable[[Look], Iterator[Problem]]], Lint]:
+    """Marks a function as a lint. Its id is its name with hyphens; its docstring is the manual."""
+
+    def mark(find: Callable[[Look], Iterator[Problem]]) -> Lint:
+        return Lint(find.__name__.replace("_", "-"), severity, (find.__doc__ or "").strip(), find)
+
+    return mark

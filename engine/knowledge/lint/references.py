@@ -1,0 +1,195 @@
+"""Every name must lead somewhere, and every id must be one thing only."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+
+from .. import model
+from ..base import KnowledgeBase
+from ..errors import Problem, did_you_mean
+from ..reference_model import Rectifier, Tube
+from ..text import Place
+from .frame import Look, lint
+
+Reference = tuple[Place, str, str]  # where in the entry, the kind of thing named, the name
+
+
+@lint("error")
+def unknown_reference(look: Look) -> Iterator[Problem]:
+    """A name that no entry has. Nothing would ever happen there, silently; so it is an error. Correct the
+    spelling, or write the entry it means.
+    """
+    base = look.base
+    known: Mapping[str, Collection[str]] = {
+        "finding or symptom": _declared(look, ("findings", "symptoms")),
+        "symptom": _declared(look, ("symptoms",)),
+        "check": _declared(look, ("checks",)),
+        "cause": _declared(look, ("causes",)),
+        "repair": _declared(look, ("repairs",)),
+        "hold": _declared(look, ("holds",)),
+        "caution": base.cautions,
+        "how-often word": base.scale.how_often,
+        "commonness word": base.scale.commonness,
+        "factor word": base.scale.factor,
+        "amp fact": base.amp_facts,
+    }
+    for section, entry in base.entries():
+        for inside, kind, name in references(entry):
+            if name not in known[kind]:
+                choices = sorted(known[kind])
+                hint = did_you_mean(name, choices) or (
+                    f"Words: {', '.join(choices)}." if kind.endswith("word") else ""
+                )
+                yield look.problem(section, entry, inside, f"there is no {kind} '{name}'.", hint)
+
+
+@lint("error")
+def unknown_amp_value(look: Look) -> Iterator[Problem]:
+    """A requirement on an amp fact that no amp can meet, since the fact does not have that value."""
+    base = look.base
+    for section, entry in base.entries():
+        for inside, needs in _requirements(entry):
+            for fact, wanted in needs.items():
+                if fact not in base.amp_facts:
+                    continue
+                choices = amp_choices(base, fact)
+                for value in wanted if isinstance(wanted, tuple) else (wanted,):
+                    if choices and str(value) not in choices:
+                        hint = did_you_mean(str(value), choices) or f"Values: {', '.join(choices[:12])}."
+                        yield look.problem(
+                            section, entry, (*inside, fact), f"'{fact}' has no value '{value}'.", hint
+                        )
+
+
+@lint("error")
+def duplicate_id(look: Look) -> Iterator[Problem]:
+    """The same id stands in two area files (or for a symptom and a finding, which share one namespace).
+    One of them would be lost. Rename one.
+    """
+    seen: dict[tuple[str, str], model.Entry] = {}
+    for section, entry in look.base.entries():
+        space = "symptom or finding" if section in ("symptoms", "findings") else section
+        first = seen.setdefault((space, entry.id), entry)
+        if first is not entry:
+            yield look.problem(
+                section, entry, (), f"the id '{entry.id}' is taken: see {first.where}", key=True
+            )
+
+
+def amp_choices(base: KnowledgeBase, fact: str) -> list[str]:
+    """The values an amp fact can have; empty for a number."""
+    entry = base.amp_facts[fact]
+    if entry.from_reference is None:
+        return list(entry.choices)
+    table: Mapping[str, Tube | Rectifier] = getattr(base.reference, entry.from_reference)
+    return [*(kind for part in table.values() for kind in part.types), *entry.choices]
+
+
+def references(entry: model.Entry) -> Iterator[Reference]:
+    """Every name an entry uses, with the kind of thing it must be."""
+    if isinstance(entry, model.Symptom | model.Finding):
+        yield ("otherwise",), "how-often word", entry.otherwise
+    if isinstance(entry, model.Finding):
+        yield from ((("against", n), "finding or symptom", id_) for n, id_ in enumerate(entry.against))
+    elif isinstance(entry, model.Check):
+        yield from _check_references(entry)
+    elif isinstance(entry, model.Cause):
+        yield from _cause_references(entry)
+    elif isinstance(entry, model.Repair):
+        yield from ((("cautions", n), "caution", id_) for n, id_ in enumerate(entry.cautions))
+        yield ("proof", "check"), "check", entry.proof.check
+        for name in ("gone", "found"):
+            if (id_ := getattr(entry.proof, name)) is not None:
+                yield ("proof", name), "finding or symptom", id_
+    elif isinstance(entry, model.Rule):
+        yield from _condition_references(entry.when, ("when",))
+        for n, conclusion in enumerate(entry.then):
+            yield from _conclusion_references(conclusion, ("then", n))
+    yield from (((*inside, fact), "amp fact", fact) for inside, needs in _requirements(entry) for fact in needs)
+
+
+def _check_references(check: model.Check) -> Iterator[Reference]:
+    yield from ((("cautions", n), "caution", id_) for n, id_ in enumerate(check.cautions))
+    yield from ((("after", n), "check", id_) for n, id_ in enumerate(check.after))
+    for key, answer in check.answers.items():
+        for n, id_ in enumerate(answer.findings):
+            yield ("answers", key, "findings", n), "finding or symptom", id_
+    for n, band in enumerate(check.bands):
+        for m, id_ in enumerate(band.findings):
+            yield ("bands", n, "findings", m), "finding or symptom", id_
+
+
+def _cause_references(cause: model.Cause) -> Iterator[Reference]:
+    yield ("commonness",), "commonness word", cause.commonness
+    for direction in ("more", "less"):
+        for n, shift in enumerate(getattr(cause, direction)):
+            yield (direction, n, "by"), "factor word", shift.by
+    for id_, word in cause.shows.items():
+        yield ("shows", id_), "finding or symptom", id_
+        yield ("shows", id_), "how-often word", word
+    yield from ((("repairs", n), "repair", id_) for n, id_ in enumerate(cause.repairs))
+
+
+def _condition_references(condition: model.Condition, inside: Place) -> Iterator[Reference]:
+    for name in ("finding", "denied", "unknown"):
+        if (id_ := getattr(condition, name)) is not None:
+            yield (*inside, name), "finding or symptom", id_
+    if condition.value is not None:
+        yield (*inside, "value"), "check", condition.value.partition("/")[0]
+    for name in ("all", "any"):
+        for n, part in enumerate(getattr(condition, name) or ()):
+            yield from _condition_references(part, (*inside, name, n))
+    if condition.negated is not None:
+        yield from _condition_references(condition.negated, (*inside, "not"))
+
+
+_CONCLUDES = {
+    "conclude": "finding or symptom",
+    "raises": "cause",
+    "lowers": "cause",
+    "rule_out": "cause",
+    "check_first": "check",
+    "hold": "hold",
+    "by": "factor word",
+}
+
+
+def _conclusion_references(conclusion: model.Conclusion, inside: Place) -> Iterator[Reference]:
+    for name, kind in _CONCLUDES.items():
+        if (id_ := getattr(conclusion, name)) is not None:
+            yield (*inside, {"raises": "raise", "lowers": "lower"}.get(name, name)), kind, id_
+
+
+def _requirements(entry: model.Entry) -> Iterator[tuple[Place, Mapping[str, object]]]:
+    """Every requirement on amp facts in an entry, with its place."""
+    if isinstance(entry, model.Check | model.Cause):
+        yield ("needs",), entry.needs
+    if isinstance(entry, model.Cause):
+        for direction in ("more", "less"):
+            for n, shift in enumerate(getattr(entry, direction)):
+                yield (direction, n, "when"), shift.when
+    if isinstance(entry, model.Rule):
+        yield from _condition_requirements(entry.when, ("when",))
+
+
+def _condition_requirements(
+    condition: model.Condition, inside: Place
+) -> Iterator[tuple[Place, Mapping[str, object]]]:
+    if condition.amp is not None:
+        yield (*inside, "amp"), condition.amp
+    for name in ("all", "any"):
+        for n, part in enumerate(getattr(condition, name) or ()):
+            yield from _condition_requirements(part, (*inside, name, n))
+    if condition.negated is not None:
+        yield from _condition_requirements(condition.negated, (*inside, "not"))
+
+
+def _declared(look: Look, sections: tuple[str, ...]) -> set[str]:
+    """Ids that stand in the files, broken entries included: they must not raise a second error elsewhere."""
+    return {
+        str(key)
+        for document in look.documents.values()
+        if isinstance(document.value, dict)
+        for section in sections
+        for key in (document.value.get(section) or {})
+    }

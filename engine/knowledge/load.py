@@ -1,0 +1,208 @@
+"""kb/ to a KnowledgeBase: text, nodes with marks, models, lint. All problems are told in one pass."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from . import model, reference
+from .base import KnowledgeBase
+from .errors import KnowledgeError, Problem, did_you_mean
+from .text import Document, Place, read_file
+
+M = TypeVar("M", bound=BaseModel)
+
+
+def shipped() -> Path:
+    """The folder of the knowledge base that is installed with the program."""
+    from importlib.resources import files
+
+    return Path(str(files("chopstick.kb")))
+
+
+def load(root: Path | None = None) -> KnowledgeBase:
+    """Load and lint a knowledge base (default: the shipped one).
+
+    Raises KnowledgeError with every error of every file. Warnings do not stop it; see `check`.
+    """
+    base, problems = _assemble(root or shipped())
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors or base is None:
+        raise KnowledgeError(errors)
+    return base
+
+
+def check(root: Path | None = None) -> tuple[Problem, ...]:
+    """Every problem of a knowledge base, warnings included, in the order of the files."""
+    return tuple(sorted(_assemble(root or shipped(), thorough=True)[1]))
+
+
+def _assemble(root: Path, thorough: bool = False) -> tuple[KnowledgeBase | None, list[Problem]]:
+    problems: list[Problem] = []
+    common = _one(root, "common.yaml", model.CommonFile, problems)
+    areas: dict[str, model.AreaFile] = {}
+    documents: dict[str, Document] = {}
+    for path in sorted((root / "areas").glob("*.yaml")):
+        area = _area(path, root, problems, documents)
+        if area is not None and area.area in areas:
+            where = documents[_name(path, root)].where(("area",))
+            problems.append(Problem(where, "area", f"the area '{area.area}' exists already"))
+        elif area is not None:
+            areas[area.area] = area
+    try:
+        tables = reference.read(root)
+    except KnowledgeError as error:
+        problems.extend(error.problems)
+        return None, problems
+    if common is None:
+        return None, problems
+    base = KnowledgeBase(
+        areas=areas,
+        scale=common.scale,
+        cautions=common.cautions,
+        amp_facts=common.amp_facts,
+        reference=tables,
+        fingerprint=_fingerprint(root),
+    )
+    from .lint import run
+
+    problems.extend(run(base, documents, thorough))
+    return base, problems
+
+
+def _name(path: Path, root: Path) -> str:
+    return f"kb/{path.relative_to(root).as_posix()}" if root == shipped() else str(path)
+
+
+def _fingerprint(root: Path) -> str:
+    digest = hashlib.sha256()
+    for path in sorted(root.rglob("*.yaml")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | None:
+    try:
+        document = read_file(root / name, _name(root / name, root))
+    except KnowledgeError as error:
+        problems.extend(error.problems)
+        return None
+    _stamp(document, ("cautions", "amp_facts"))
+    return validate(document, kind, problems)
+
+
+def _area(
+    path: Path, root: Path, problems: list[Problem], documents: dict[str, Document]
+) -> model.AreaFile | None:
+    name = _name(path, root)
+    try:
+        document = read_file(path, name)
+    except KnowledgeError as error:
+        problems.extend(error.problems)
+        return None
+    documents[name] = document
+    _stamp(document, model.SECTIONS)
+    return validate(document, model.AreaFile, problems, drop=True)
+
+
+def validate(
+    document: Document, kind: type[M], problems: list[Problem], drop: bool = False
+) -> M | None:
+    """A document as a model; what does not fit is added to `problems`, each with its line and column.
+
+    drop: leave out the entries that do not fit and go on with the rest, so that one wrong entry does not
+    hide what is wrong elsewhere.
+    """
+    try:
+        return kind.model_validate(document.value)
+    except ValidationError as error:
+        problems.extend(_problem(document, detail, kind) for detail in error.errors())
+        if drop and isinstance(document.value, dict):
+            broken = {tuple(detail["loc"][:2]) for detail in error.errors()}
+            rest = {
+                section: {key: entry for key, entry in entries.items() if (section, key) not in broken}
+                if section in model.SECTIONS and isinstance(entries, dict)
+                else entries
+                for section, entries in document.value.items()
+                if section in kind.model_fields
+            }
+            try:
+                return kind.model_validate(rest)
+            except ValidationError:
+                return None
+        return None
+
+
+def _stamp(document: Document, sections: Iterable[str]) -> None:
+    """Tell each entry its id and its place; a file that says either itself is told off by the model."""
+    if not isinstance(document.value, dict):
+        return
+    for section in sections:
+        entries = document.value.get(section)
+        if not isinstance(entries, dict):
+            continue
+        for key, entry in entries.items():
+            if isinstance(entry, dict) and not {"id", "where"} & entry.keys():
+                entry["id"] = key
+                entry["where"] = document.where((section, key), key=True)
+
+
+def _problem(document: Document, detail: Any, kind: type[BaseModel]) -> Problem:
+    loc: Place = tuple(part for part in detail["loc"] if part != "[key]")
+    place = loc
+    while place and place not in document.values and place not in document.keys:
+        place = place[:-1]
+    entry = ".".join(str(part) for part in loc)
+    if detail["type"] == "extra_forbidden":
+        known = _known_keys(kind, loc[:-1])
+        hint = did_you_mean(str(loc[-1]), known) or (f"Known here: {', '.join(known)}." if known else "")
+        return Problem(document.where(place, key=True), entry, f"unknown key '{loc[-1]}'.", hint, "unknown-key")
+    if detail["type"] == "missing":
+        return Problem(document.where(place), entry, f"'{loc[-1]}' is missing", lint="missing-key")
+    message = str(detail["msg"]).removeprefix("Value error, ")
+    given = detail.get("input")
+    if detail["type"] != "value_error" and isinstance(given, (str, int, float)):
+        message += f" (it says {given!r})"
+    return Problem(document.where(place), entry, message[0].lower() + message[1:])
+
+
+def _known_keys(kind: type[BaseModel], place: Place) -> list[str]:
+    """The keys a model knows at a place inside it, through mappings and sequences of models."""
+    current: Any = kind
+    for part in place:
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            names = {field.alias or name: field.annotation for name, field in current.model_fields.items()}
+            current = _model_inside(names.get(str(part)))
+        if current is None:
+            return []
+    if isinstance(current, type) and issubclass(current, BaseModel):
+        hidden = {"id", "where"}
+        return [f.alias or n for n, f in current.model_fields.items() if n not in hidden]
+    return []
+
+
+def _model_inside(annotation: Any) -> Any:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for argument in reversed(getattr(annotation, "__args__", ())):
+        found = _model_inside(argument)
+        if found is not None:
+            return found
+    return None
+
+
+def main() -> int:
+    """Print every problem; for use before the command line is at hand."""
+    problems = check()
+    for problem in problems:
+        sys.stdout.write(f"{problem}\n")
+    return 1 if any(problem.severity == "error" for problem in problems) else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
