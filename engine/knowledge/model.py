@@ -95,7 +95,7 @@ class FigureOf(Strict):
     """A figure computed from readings before anything is judged."""
 
     compute: str = Field(
-        pattern=r"^[a-z_]+\.[a-z_]+$", description="The calculation, as module.function of engine/bench."
+        pattern=r"^[a-z_]+\.[a-z][A-Za-z0-9_]*$", description="The calculation, as module.function of engine/bench."
     )
     given: dict[str, str | Number] = Field(
         description=(
@@ -104,7 +104,7 @@ class FigureOf(Strict):
             "power tube and rectifier.KEY a limit of the fitted rectifier, both from kb/reference."
         )
     )
-    unit: Unit
+    unit: Unit | None = Field(default=None, description="Its unit; the calculation's own, so it may be left out.")
     text: Line | None = Field(default=None, description="What the figure is, in a few words.")
 
 
@@ -344,6 +344,7 @@ class Scale(Strict):
         description="Minutes to move the work to this stage: power down and discharge, or set up and power up."
     )
     unexplained_minutes: Minutes = Field(description="Bench minutes lost on a complaint nothing here explains.")
+    hunch_minutes: Minutes = Field(description="Bench minutes a repair on a hunch costs beside the work itself.")
     sure: Annotated[float, Field(gt=0.5, lt=1)] = Field(
         description="How probable a cause must be before its repair is proposed."
     )

@@ -1,0 +1,288 @@
+"""What the log says about the amp: amp facts, values, figures, and findings true or false.
+
+Nothing here concludes anything: readings are turned into figures, figures fall in bands, bands and answers name
+findings. Chaining is in rules.py and deduce.py.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from ..bench import catalogue
+from ..bench.figure import Figure
+from ..knowledge import model
+from ..knowledge.base import KnowledgeBase
+from ..knowledge.reference import UnknownName
+from .log import (
+    CANT_TELL,
+    NOT_THIS_AMP,
+    AmpFactsTold,
+    Answer,
+    Closed,
+    Complaint,
+    HoldAnswered,
+    Log,
+    Opened,
+    Reading,
+    RepairDone,
+    standing,
+)
+
+
+@dataclass(frozen=True)
+class Said:
+    """One statement about a finding: present or not, by which entry, and which causes were repaired by then."""
+
+    finding: str
+    present: bool
+    entry: int
+    how: str
+    repaired: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Value:
+    """A reading or figure of a check. figure: the worked sum, for a computed one. trouble: why there is none."""
+
+    value: float | None
+    unit: str
+    figure: Figure | None = None
+    trouble: str = ""
+
+
+@dataclass(frozen=True)
+class Repaired:
+    """A repair that was carried out. proven: True, False, or None while its proving check is still to come."""
+
+    repair: str
+    cause: str
+    entry: int
+    proven: bool | None
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Everything told so far. said: in the order of the log. values: by CHECK/NAME. done: how each check ended."""
+
+    title: str = ""
+    fingerprint: str = ""
+    amp: Mapping[str, model.AmpValue] = field(default_factory=dict)
+    complaints: tuple[tuple[str, str, int], ...] = ()  # symptom, the player's words, entry
+    said: tuple[Said, ...] = ()
+    values: Mapping[str, Value] = field(default_factory=dict)
+    done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
+    done_at: Mapping[str, int] = field(default_factory=dict)
+    holds: Mapping[str, bool] = field(default_factory=dict)
+    repairs: tuple[Repaired, ...] = ()
+    stage: model.Stage = "look"
+    closed: bool = False
+
+    def latest(self) -> dict[str, Said]:
+        """The last word on each finding."""
+        return {said.finding: said for said in self.said}
+
+    def evidence(self) -> tuple[Said, ...]:
+        """What belief rests on: the last word on each finding; and, where a finding was present and is gone after
+        a repair, both, since the amp as it came did show it."""
+        kept: list[Said] = []
+        for last in self.latest().values():
+            if not last.present:
+                before = [
+                    said
+                    for said in self.said
+                    if said.finding == last.finding and said.present and said.repaired < last.repaired
+                ]
+                kept.extend(before[-1:])
+            kept.append(last)
+        return tuple(sorted(kept, key=lambda said: said.entry))
+
+
+def gather(base: KnowledgeBase, log: Log) -> Facts:
+    """Read a log. A check, symptom, hold or repair the knowledge base no longer has is passed over."""
+    entries = standing(log)
+    amp: dict[str, model.AmpValue] = {}
+    for _, entry in entries:
+        if isinstance(entry, Opened | AmpFactsTold):
+            amp.update(entry.amp)
+    gathering = _Gathering(base, amp)
+    for number, entry in entries:
+        gathering.take(number, entry)
+    return gathering.facts(entries)
+
+
+class _Gathering:
+    def __init__(self, base: KnowledgeBase, amp: dict[str, model.AmpValue]) -> None:
+        self.base = base
+        self.amp = amp
+        self.said: list[Said] = []
+        self.complaints: list[tuple[str, str, int]] = []
+        self.values: dict[str, Value] = {}
+        self.done: dict[str, str] = {}
+        self.done_at: dict[str, int] = {}
+        self.holds: dict[str, bool] = {}
+        self.repairs: list[tuple[int, RepairDone]] = []
+        self.stage: model.Stage = "look"
+
+    def take(self, number: int, entry: object) -> None:
+        if isinstance(entry, Complaint) and entry.symptom in self.base.symptoms:
+            self.complaints.append((entry.symptom, entry.says, number))
+            self._say(entry.symptom, True, number, f"the player says: {entry.says}")
+        elif isinstance(entry, HoldAnswered) and entry.hold in self.base.holds:
+            self.holds[entry.hold] = entry.cleared
+        elif isinstance(entry, RepairDone) and entry.repair in self.base.repairs:
+            self.repairs.append((number, entry))
+            self.stage = "cold"
+        elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
+            check = self.base.checks[entry.check]
+            self.stage = check.stage
+            self.done_at[check.id] = number
+            if isinstance(entry, Answer):
+                self.done[check.id] = entry.answer
+                self._answer(number, check, entry.answer)
+            else:
+                self.done[check.id] = "read"
+                self._read(number, check, entry.values)
+
+    def _answer(self, number: int, check: model.Check, key: str) -> None:
+        if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:
+            return
+        chosen = check.answers[key].findings
+        for finding in check.findings():
+            self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}")
+
+    def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
+        for name, value in values.items():
+            if name in check.readings:
+                self.values[f"{check.id}/{name}"] = Value(value, check.readings[name].unit)
+        for name, wanted in check.figures.items():
+            self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
+        for quantity, bands in bands_of(check).items():
+            value = self.values.get(f"{check.id}/{quantity}")
+            if value is None or value.value is None:
+                continue
+            matched = [band for band in bands if self._inside(check, band, value.value)]
+            true = {finding for band in matched for finding in band.findings}
+            said = ", ".join(band.text for band in matched) or "in no band of note"
+            told = spoken(self.base, check, quantity, value)
+            for finding in dict.fromkeys(finding for band in bands for finding in band.findings):
+                self._say(finding, finding in true, number, f"{told}: {said}")
+
+    def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
+        try:
+            low = -math.inf if band.above is None else self._number(check, band.above)
+            high = math.inf if band.below is None else self._number(check, band.below)
+        except ValueError:
+            return False
+        return low < value < high or value == low
+
+    def _figure(self, check: model.Check, wanted: model.FigureOf) -> Value:
+        try:
+            function = catalogue.find(wanted.compute)
+            unit = wanted.unit or catalogue.unit(function)
+            given = {name: self._given(check, source) for name, source in wanted.given.items()}
+            figure = function(**given)
+            return Value(figure.value, unit, figure)
+        except (ValueError, LookupError) as error:
+            return Value(None, wanted.unit or "", trouble=str(error))
+
+    def _number(self, check: model.Check, source: str | float) -> float:
+        value = self._given(check, source)
+        if isinstance(value, str):
+            raise ValueError(f"'{source}' is a word, not a number")
+        return value
+
+    def _given(self, check: model.Check, source: str | float) -> str | float:
+        """What a `given` names. Raises ValueError, for people, when it is not known yet."""
+        if not isinstance(source, str):
+            return source
+        kind, dot, key = source.partition(".")
+        if dot and kind == "amp":
+            if key not in self.amp:
+                raise ValueError(f"the amp fact '{key}' is not known yet")
+            fact = self.amp[key]
+            return fact if isinstance(fact, str) else float(fact)
+        if dot and kind in ("tube", "rectifier"):
+            return self._rating(kind, key)
+        if dot and kind == "window":
+            return self._window(key)
+        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        if value is None or value.value is None:
+            raise ValueError(value.trouble if value and value.trouble else f"'{source}' is not measured yet")
+        return value.value
+
+    def _rating(self, kind: str, key: str) -> float:
+        fact = {"tube": "power-tube", "rectifier": "rectifier"}[kind]
+        if fact not in self.amp:
+            raise ValueError(f"the amp fact '{fact}' is not known yet")
+        try:
+            if kind == "tube":
+                return self.base.reference.limit(str(self.amp[fact]), key).value
+            value = getattr(self.base.reference.rectifier(str(self.amp[fact])).limits[0], key, None)
+        except UnknownName as error:
+            raise ValueError(str(error)) from error
+        if value is None:
+            raise ValueError(f"no {key} is on file for the {self.amp[fact]}")
+        return float(value)
+
+    def _window(self, key: str) -> float:
+        name, _, end = key.rpartition(".")
+        try:
+            value = getattr(self.base.reference.window(name), end, None)
+        except UnknownName as error:
+            raise ValueError(str(error)) from error
+        if value is None:
+            raise ValueError(f"the limit '{name}' has no '{end}'")
+        return float(value)
+
+    def _say(self, finding: str, present: bool, number: int, how: str) -> None:
+        repaired = frozenset(entry.cause for _, entry in self.repairs)
+        self.said.append(Said(finding, present, number, how, repaired))
+
+    def facts(self, entries: object) -> Facts:
+        opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)  # type: ignore[attr-defined]
+        closed = any(isinstance(entry, Closed) for _, entry in entries)  # type: ignore[attr-defined]
+        return Facts(
+            title=opened.title if opened else "",
+            fingerprint=opened.fingerprint if opened else "",
+            amp=self.amp,
+            complaints=tuple(self.complaints),
+            said=tuple(self.said),
+            values=self.values,
+            done=self.done,
+            done_at=self.done_at,
+            holds=self.holds,
+            repairs=tuple(self._proofs()),
+            stage=self.stage,
+            closed=closed,
+        )
+
+    def _proofs(self) -> Iterator[Repaired]:
+        """Each repair with what its proving check said after it."""
+        for number, entry in self.repairs:
+            proof = self.base.repairs[entry.repair].proof
+            wanted = proof.gone or proof.found
+            after = [said for said in self.said if said.finding == wanted and said.entry > number]
+            proven = None if not after else after[-1].present == (proof.found is not None)
+            if proven is None and self.done.get(proof.check) in (CANT_TELL, NOT_THIS_AMP):
+                proven = None
+            yield Repaired(entry.repair, entry.cause, number, proven)
+
+
+def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
+    """The bands of a check by the quantity they judge."""
+    only = [*check.readings, *check.figures]
+    grouped: dict[str, list[model.Band]] = {}
+    for band in check.bands:
+        grouped.setdefault(band.of or (only[0] if len(only) == 1 else only[-1]), []).append(band)
+    return grouped
+
+
+def spoken(base: KnowledgeBase, check: model.Check, quantity: str, value: Value) -> str:
+    """A reading or figure with its unit, as a person says it."""
+    del base
+    from ..bench.notation import show
+
+    name = check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
+    return f"{name} {show(value.value, value.unit)}" if value.value is not None else name

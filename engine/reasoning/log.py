@@ -1,0 +1,122 @@
+"""A job is an append-only list of entries. Nothing is ever edited: undo is an entry too.
+
+Each entry is one line of JSON in a job file; the models here are the documented shape of those lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from ..knowledge.model import AmpValue
+
+CANT_TELL = "can't tell"
+NOT_THIS_AMP = "not this amp"
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    at: datetime
+
+
+class Opened(_Entry):
+    """The job begins. fingerprint: of the knowledge base it was opened with."""
+
+    kind: Literal["opened"] = "opened"
+    title: str
+    fingerprint: str
+    amp: dict[str, AmpValue] = {}
+
+
+class AmpFactsTold(_Entry):
+    """Something more is known about the amp."""
+
+    kind: Literal["amp"] = "amp"
+    amp: dict[str, AmpValue]
+
+
+class Complaint(_Entry):
+    """What the player says, tied to a symptom."""
+
+    kind: Literal["complaint"] = "complaint"
+    says: str
+    symptom: str
+
+
+class Answer(_Entry):
+    """A check was answered: one of its answer keys, CANT_TELL or NOT_THIS_AMP."""
+
+    kind: Literal["answer"] = "answer"
+    check: str
+    answer: str
+
+
+class Reading(_Entry):
+    """A check's readings, by name, each in the reading's own unit. believed: an implausible one was confirmed."""
+
+    kind: Literal["reading"] = "reading"
+    check: str
+    values: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field(min_length=1)
+    believed: bool = False
+
+
+class HoldAnswered(_Entry):
+    """A hold was answered. Only `cleared` true opens the way."""
+
+    kind: Literal["hold"] = "hold"
+    hold: str
+    cleared: bool
+
+
+class RepairDone(_Entry):
+    """A repair was carried out, for a cause."""
+
+    kind: Literal["repair"] = "repair"
+    repair: str
+    cause: str
+
+
+class Note(_Entry):
+    kind: Literal["note"] = "note"
+    text: str
+
+
+class Undone(_Entry):
+    """Takes back the entry of that number (1 is the first of the log)."""
+
+    kind: Literal["undone"] = "undone"
+    number: int = Field(ge=2)
+
+
+class Closed(_Entry):
+    """The job is handed back. was: the causes it really had."""
+
+    kind: Literal["closed"] = "closed"
+    was: tuple[str, ...] = ()
+
+
+LogEntry = Annotated[
+    Opened | AmpFactsTold | Complaint | Answer | Reading | HoldAnswered | RepairDone | Note | Undone | Closed,
+    Field(discriminator="kind"),
+]
+Log = Sequence[LogEntry]
+ENTRY: TypeAdapter[LogEntry] = TypeAdapter(LogEntry)
+
+
+def standing(log: Log) -> list[tuple[int, LogEntry]]:
+    """The entries that hold, each with its number: what was undone is left out, and so is the undoing."""
+    gone = {entry.number for entry in log if isinstance(entry, Undone)}
+    return [
+        (number, entry)
+        for number, entry in enumerate(log, start=1)
+        if number not in gone and not isinstance(entry, Undone)
+    ]
+
+
+def last_undoable(log: Iterable[LogEntry]) -> int | None:
+    """The number of the latest entry that undo would take back; None when there is nothing."""
+    numbers = [number for number, entry in standing(list(log)) if not isinstance(entry, Opened)]
+    return numbers[-1] if numbers else None
