@@ -14,11 +14,13 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .tubes import Array
 
 STEPS = 192
 CURVE_POINTS = 256
+HARMONICS = (1, 2, 3, 4, 6, 8)
 LOADS_OHM = np.geomspace(0.5, 3e7, 30)
 #: A reservoir that has dried out or come off still leaves the wiring's capacitance.
 LEAST_RESERVOIR_F = 1e-9
@@ -44,7 +46,8 @@ class SupplySpec:
 class SupplyCurve:
     """Currents, ripple and peaks on an even grid of output volts from 0 to `top_V`. Arrays have CURVE_POINTS entries.
 
-    ripple: complex amplitude (V) at once, twice and four times the mains frequency, shape (3, CURVE_POINTS).
+    harmonics_V: complex amplitude of the ripple at the multiples HARMONICS of the mains frequency,
+    shape (len(HARMONICS), CURVE_POINTS).
     """
 
     top_V: float
@@ -53,7 +56,7 @@ class SupplyCurve:
     ripple_pp_V: Array
     peak_A: Array
     rms_A: Array
-    harmonics_V: Array
+    harmonics_V: NDArray[np.complex128]
 
     def at(self, output_V: float, table: Array) -> float:
         """One of the tables at a given output level (linear between entries)."""
@@ -76,7 +79,7 @@ class Steady:
     ripple_pp_V: Array
     peak_A: Array
     rms_A: Array
-    harmonics_V: Array
+    harmonics_V: NDArray[np.complex128]
     converged: Array
 
 
@@ -175,14 +178,14 @@ def steady_state(specs: list[SupplySpec], loads_ohm: Array, rounds: int = 40) ->
         start_i = np.clip(start_i + (m11 * miss_i - m21 * miss_v) / det, 0.0, None)
         start_v = np.minimum(start_v, 1.5 * peak_V)
     mean = volts.mean(axis=0)
-    spectrum = np.fft.rfft(volts, axis=0)[[1, 2, 4]] * 2.0 / STEPS
+    spectrum = np.fft.rfft(volts, axis=0)[list(HARMONICS)] * 2.0 / STEPS
     return Steady(
         mean,
         mean / loads_ohm,
         np.ptp(volts, axis=0),
         amps.max(axis=0),
         np.sqrt((amps**2).mean(axis=0)),
-        np.abs(spectrum),
+        spectrum,
         converged,
     )
 
@@ -200,7 +203,7 @@ def _curve(index: int, steady: Steady) -> SupplyCurve:
         return values
 
     current, slope = _monotone(known, steady.current_A[index][order], grid)
-    harmonics = np.stack([even(row) for row in steady.harmonics_V[:, index]])
+    harmonics = np.stack([even(row.real) + 1j * even(row.imag) for row in steady.harmonics_V[:, index]])
     return SupplyCurve(
         top, current, slope, even(steady.ripple_pp_V[index]), even(steady.peak_A[index]),
         even(steady.rms_A[index]), harmonics,
