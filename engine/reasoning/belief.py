@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 MOST_WIDTH = 15
+MOST_CELLS = 8_000_000  # of the tables kept at one time; scenarios are taken in portions that fit
 
 
 @dataclass(frozen=True)
@@ -151,8 +152,12 @@ class _Part:
 def _solve(part: _Part, weight: Array, most_width: int) -> tuple[Array, Array, float]:
     order, width = _order(part)
     if width <= most_width:
-        probability, logs = _normalised(part, *_joint(part, weight, order))
-        return probability, logs, 0.0
+        at_once = max(1, MOST_CELLS // (2**width * max(1, len(part.groups))))
+        pieces = [
+            _normalised(part, *_joint(part, weight[start : start + at_once], order))
+            for start in range(0, len(weight), at_once)
+        ]
+        return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces]), 0.0
     lower, upper = _trimmed(part, most_width)
     low, low_log = _joint(lower, weight, _order(lower)[0])
     high, high_log = _joint(upper, weight, _order(upper)[0])

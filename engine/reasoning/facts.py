@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from ..bench import catalogue
 from ..bench.figure import Figure
+from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.reference import UnknownName
@@ -24,6 +25,7 @@ from .log import (
     Complaint,
     HoldAnswered,
     Log,
+    LogEntry,
     Opened,
     Reading,
     RepairDone,
@@ -125,7 +127,7 @@ class _Gathering:
         self.repairs: list[tuple[int, RepairDone]] = []
         self.stage: model.Stage = "look"
 
-    def take(self, number: int, entry: object) -> None:
+    def take(self, number: int, entry: LogEntry) -> None:
         if isinstance(entry, Complaint) and entry.symptom in self.base.symptoms:
             self.complaints.append((entry.symptom, entry.says, number))
             self._say(entry.symptom, True, number, f"the player says: {entry.says}")
@@ -153,9 +155,9 @@ class _Gathering:
             self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}")
 
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
-        for name, value in values.items():
+        for name, number_read in values.items():
             if name in check.readings:
-                self.values[f"{check.id}/{name}"] = Value(value, check.readings[name].unit)
+                self.values[f"{check.id}/{name}"] = Value(number_read, check.readings[name].unit)
         for name, wanted in check.figures.items():
             self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
         for quantity, bands in bands_of(check).items():
@@ -165,7 +167,7 @@ class _Gathering:
             matched = [band for band in bands if self._inside(check, band, value.value)]
             true = {finding for band in matched for finding in band.findings}
             said = ", ".join(band.text for band in matched) or "in no band of note"
-            told = spoken(self.base, check, quantity, value)
+            told = spoken(check, quantity, value)
             for finding in dict.fromkeys(finding for band in bands for finding in band.findings):
                 self._say(finding, finding in true, number, f"{told}: {said}")
 
@@ -240,9 +242,9 @@ class _Gathering:
         repaired = frozenset(entry.cause for _, entry in self.repairs)
         self.said.append(Said(finding, present, number, how, repaired))
 
-    def facts(self, entries: object) -> Facts:
-        opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)  # type: ignore[attr-defined]
-        closed = any(isinstance(entry, Closed) for _, entry in entries)  # type: ignore[attr-defined]
+    def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
+        opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
+        closed = any(isinstance(entry, Closed) for _, entry in entries)
         return Facts(
             title=opened.title if opened else "",
             fingerprint=opened.fingerprint if opened else "",
@@ -265,8 +267,6 @@ class _Gathering:
             wanted = proof.gone or proof.found
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)
-            if proven is None and self.done.get(proof.check) in (CANT_TELL, NOT_THIS_AMP):
-                proven = None
             yield Repaired(entry.repair, entry.cause, number, proven)
 
 
@@ -279,10 +279,7 @@ def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
     return grouped
 
 
-def spoken(base: KnowledgeBase, check: model.Check, quantity: str, value: Value) -> str:
+def spoken(check: model.Check, quantity: str, value: Value) -> str:
     """A reading or figure with its unit, as a person says it."""
-    del base
-    from ..bench.notation import show
-
     name = check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
     return f"{name} {show(value.value, value.unit)}" if value.value is not None else name

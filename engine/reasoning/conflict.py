@@ -1,0 +1,102 @@
+"""Answers that do not fit together are named, not averaged away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..knowledge.base import KnowledgeBase
+from .deduce import Deduction
+from .facts import Facts, Said
+from .ranking import Ranking
+
+SURPRISING = 0.02  # a statement less probable than this, given the rest, is looked into
+MENDED = 5.0  # leaving the other statement out must make it this many times more probable
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Two things said that do not fit together, and why."""
+
+    one: str
+    other: str
+    why: str
+
+
+def conflicts(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ranking) -> tuple[Conflict, ...]:
+    """Every conflict, the certain ones first: findings declared to exclude each other, a rule against an answer,
+    the same thing answered both ways, and statements that make each other very improbable."""
+    found = [*_declared(base, facts, deduction), *_rules(base, deduction), *_both_ways(base, facts)]
+    named = {frozenset((one.one, one.other)) for one in found}
+    for conflict in _improbable(base, ranking):
+        if frozenset((conflict.one, conflict.other)) not in named:
+            named.add(frozenset((conflict.one, conflict.other)))
+            found.append(conflict)
+    return tuple(found)
+
+
+def _declared(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> list[Conflict]:
+    true = {said.finding for said in (*facts.latest().values(), *deduction.findings) if said.present}
+    pairs = {
+        tuple(sorted((finding.id, other)))
+        for finding in base.findings.values()
+        for other in finding.against
+        if finding.id in true and other in true
+    }
+    return [Conflict(one, other, "these can't both be true") for one, other in sorted(pairs)]
+
+
+def _rules(base: KnowledgeBase, deduction: Deduction) -> list[Conflict]:
+    return [
+        Conflict(finding, finding, f"answered no, yet a rule says it is so: {base.rules[rule].because}")
+        for finding, rule in deduction.clashes
+    ]
+
+
+def _both_ways(base: KnowledgeBase, facts: Facts) -> list[Conflict]:
+    """The same finding said present by one check and absent by another, with no repair in between."""
+    found = []
+    for finding, last in facts.latest().items():
+        against = [
+            said
+            for said in facts.said
+            if said.finding == finding and said.present != last.present and said.repaired == last.repaired
+        ]
+        if against and _source(facts, against[-1]) != _source(facts, last):
+            why = f"said both ways: '{against[-1].how}', and '{last.how}'"
+            found.append(Conflict(finding, finding, why))
+    return found
+
+
+def _source(facts: Facts, said: Said) -> str:
+    """What said it: answering the same check again is a correction, not a conflict."""
+    return said.how.partition(":")[0]
+
+
+def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:
+    evidence = ranking.evidence
+    total = ranking.posterior.log_evidence[0]
+    without = [ranking.again(_but(evidence, one)).posterior.log_evidence[0] for one in evidence]
+    found = []
+    for number, one in enumerate(evidence):
+        expected = np.exp(total - without[number])
+        ordinary = base.leak(one.finding) if one.present else 1.0
+        if expected >= min(SURPRISING, ordinary * 1.5):
+            continue
+        best, gain = None, MENDED
+        for other_number, other in enumerate(evidence):
+            if other_number == number or other.finding == one.finding:
+                continue
+            neither = ranking.again(_but(_but(evidence, one), other)).posterior.log_evidence[0]
+            better = float(np.exp(without[other_number] - neither) / expected)
+            if better > gain:
+                best, gain = other, better
+        if best is not None:
+            why = f"with one of them true, the other would be met in only {expected:.1%} of such amps"
+            found.append(Conflict(*sorted((one.finding, best.finding)), why))
+    return found
+
+
+def _but(evidence: tuple[Said, ...], one: Said) -> tuple[Said, ...]:
+    return tuple(said for said in evidence if said is not one)

@@ -1,0 +1,251 @@
+"""What is worth doing next: the value of each check in bench minutes, and the order of repairs.
+
+What remains to be done is counted in expected bench minutes: each thing to be explained (a complaint, or a finding
+that is there) has the repairs tried in the order of probability over cost until it is gone, which for one fault and
+independent costs is the best order (the classic result on sequential search, from memory: Blackwell; see
+tests/peers). A repair done on a hunch costs extra, and so does a complaint that nothing explains. The value of a
+check is the drop in that sum that it is expected to bring, one step ahead.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..knowledge import model
+from .belief import Array, Rows, infer
+from .facts import Said, bands_of
+from .ranking import Ranking
+
+NEGLIGIBLE = 1e-4  # causes less probable than this are left out of the look ahead (never out of the ranking)
+MOST_LOOKED_AHEAD = 48  # checks whose outcomes are worked through at each step; the rest score lower on a quick look
+MOST_JOINT = 3  # findings of one outcome that are taken together
+FINDING_WEIGHT = 0.25  # a finding that is there asks for its explanation, but less than a complaint does
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What things cost, in bench minutes. repair (C,): the first repair of each cause with its proof."""
+
+    repair: Array
+    unexplained: float
+    hunch: float
+
+
+@dataclass(frozen=True)
+class Target:
+    """Something to be explained: a present finding, the columns of the causes that can, and its weight."""
+
+    said: Said
+    columns: tuple[int, ...]
+    weight: float
+
+
+@dataclass(frozen=True)
+class Worth:
+    """A check's worth. saves: expected drop in remaining minutes; minutes: what it costs, with moving to its stage;
+    outcomes: each outcome's findings and its probability."""
+
+    check: str
+    saves: float
+    minutes: float
+    outcomes: tuple[tuple[tuple[str, ...], float], ...]
+
+    @property
+    def rate(self) -> float:
+        return self.saves / self.minutes
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The ranking seen as work ahead."""
+
+    ranking: Ranking
+    targets: tuple[Target, ...]
+    costs: Costs
+    repaired: frozenset[str] = frozenset()
+
+    @cached_property
+    def minutes(self) -> float:
+        """Expected bench minutes of repairs still ahead."""
+        return float(remaining_minutes(self.ranking.posterior.probability, self.targets, self.costs)[0])
+
+    @cached_property
+    def bearing(self) -> frozenset[int]:
+        """Columns of the causes that could explain something still open, and are not negligible."""
+        probability = self.ranking.posterior.probability[0]
+        return frozenset(c for target in self.targets for c in target.columns if probability[c] > NEGLIGIBLE)
+
+
+def repair_costs(ranking: Ranking) -> Costs:
+    base = ranking.causes.base
+    minutes = []
+    for id_ in ranking.causes.ids:
+        repair = base.repairs[base.causes[id_].repairs[0]]
+        minutes.append(repair.minutes + base.checks[repair.proof.check].minutes)
+    return Costs(np.array(minutes), base.scale.unexplained_minutes, base.scale.hunch_minutes)
+
+
+def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = ()) -> Outlook:
+    """What is still to be explained. repaired: causes already mended; explained: findings proven dealt with."""
+    base = ranking.causes.base
+    repaired = frozenset(repaired)
+    mended = {ranking.causes.column[id_] for id_ in repaired if id_ in ranking.causes.column}
+    latest = {said.finding: said for said in ranking.evidence}
+    targets = []
+    for said in latest.values():
+        if not said.present or said.finding in explained:
+            continue
+        link = ranking.causes.link(said.finding, said.repaired)
+        columns = tuple(int(column) for column in np.nonzero(link)[0] if column not in mended)
+        if columns:
+            weight = 1.0 if said.finding in base.symptoms else FINDING_WEIGHT
+            targets.append(Target(said, columns, weight))
+    return Outlook(ranking, tuple(targets), repair_costs(ranking), repaired)
+
+
+def remaining_minutes(probability: Array, targets: Sequence[Target], costs: Costs) -> Array:
+    """Expected minutes of work ahead for each row of probabilities (K, C); shape (K,).
+
+    A repair that would serve several targets is counted once, for the one most likely to reach it.
+    """
+    reached = np.zeros_like(probability)
+    total = np.zeros(len(probability))
+    for target in targets:
+        columns = np.array(target.columns)
+        here = probability[:, columns]
+        order = np.argsort(-here / costs.repair[columns], axis=1, kind="stable")
+        tried = np.take_along_axis(here, order, axis=1)
+        left = np.clip(1 - (np.cumsum(tried, axis=1) - tried), 0, 1)
+        back = np.empty_like(left)
+        np.put_along_axis(back, order, left, axis=1)
+        reached[:, columns] = np.maximum(reached[:, columns], back)
+        missing = np.clip(1 - tried.sum(axis=1), 0, 1)
+        total += target.weight * (costs.unexplained * missing + costs.hunch * (1 - here.max(axis=1)))
+    return np.asarray(total + reached @ costs.repair)
+
+
+def repair_order(probability: Mapping[str, float], minutes: Mapping[str, float]) -> tuple[str, ...]:
+    """Causes in the order in which to repair them: probability over cost, ties by name."""
+    return tuple(sorted(probability, key=lambda id_: (-probability[id_] / minutes[id_], id_)))
+
+
+def worths(ahead: Outlook, checks: Iterable[model.Check], known: Mapping[str, Said], moves: Mapping[str, float]) -> list[Worth]:
+    """The worth of each check that could tell something new, best first.
+
+    known: the findings already settled. moves: minutes to move the work to each stage.
+    """
+    quick = sorted(
+        ((_quick_look(ahead, check, known), check) for check in checks), key=lambda pair: (-pair[0], pair[1].id)
+    )
+    chosen = [check for score, check in quick if score > 1e-6][:MOST_LOOKED_AHEAD]
+    if not chosen or not ahead.targets:
+        return []
+    found = _Looking(ahead, chosen, known).worths(moves)
+    return sorted(found, key=lambda worth: (-worth.rate, worth.check))
+
+
+def _open_findings(check: model.Check, known: Mapping[str, Said]) -> list[str]:
+    return [finding for finding in check.findings() if finding not in known]
+
+
+def _quick_look(ahead: Outlook, check: model.Check, known: Mapping[str, Said]) -> float:
+    """A cheap guess at what a check could tell a minute: the spread it would bring among the open causes."""
+    bearing = list(ahead.bearing)
+    if not bearing:
+        return 0.0
+    probability = ahead.ranking.posterior.probability[0][bearing]
+    spread = probability * (1 - probability)
+    score = 0.0
+    for finding in _open_findings(check, known):
+        link = ahead.ranking.causes.link(finding, ahead.repaired)[bearing]
+        score = max(score, float((spread * link).sum()))
+    return score / check.minutes
+
+
+def _questions(check: model.Check, known: Mapping[str, Said]) -> list[list[tuple[str, ...]]]:
+    """The separate questions a check settles, each as its possible outcomes: findings true (others false)."""
+    if check.answers:
+        asked = [[answer.findings for answer in check.answers.values()]]
+    else:
+        asked = [[band.findings for band in bands] for bands in bands_of(check).values()]
+    questions = []
+    for outcomes in asked:
+        fresh = [tuple(f for f in outcome if f not in known)[:MOST_JOINT] for outcome in outcomes]
+        distinct = list(dict.fromkeys([*fresh, ()]))
+        if len(distinct) > 1:
+            questions.append(distinct)
+    return questions
+
+
+class _Looking:
+    """Works through the outcomes of many checks at once: one row of factors for each set of absent findings."""
+
+    def __init__(self, ahead: Outlook, checks: Sequence[model.Check], known: Mapping[str, Said]) -> None:
+        self.ahead = ahead
+        self.questions = [(check, question) for check in checks for question in _questions(check, known)]
+        self.rows: dict[frozenset[str], int] = {frozenset(): 0}
+        for _, question in self.questions:
+            for absent in _absences(question):
+                self.rows.setdefault(absent, len(self.rows))
+        causes = ahead.ranking.causes
+        factors = np.tile(ahead.ranking.factors, (len(self.rows), 1))
+        constant = np.zeros(len(self.rows))
+        for absent, row in self.rows.items():
+            for finding in absent:
+                factors[row] *= 1 - causes.link(finding, ahead.repaired)
+                constant[row] += np.log1p(-causes.base.leak(finding))
+        negligible = ahead.ranking.posterior.probability[0] < NEGLIGIBLE
+        present = causes.rows(ahead.ranking.present)
+        absent_rows = causes.rows([said for said in ahead.ranking.evidence if not said.present])
+        trimmed = Rows(np.where(negligible, 0.0, present.shows), present.leak)
+        factors[:, negligible] = 0.0
+        posterior = infer(causes.network, trimmed, absent_rows, factors)
+        self.chance = np.exp(posterior.log_evidence + constant - posterior.log_evidence[0])
+        self.joint = posterior.probability * self.chance[:, None]
+
+    def worths(self, moves: Mapping[str, float]) -> list[Worth]:
+        now = remaining_minutes(self.joint[:1], self.ahead.targets, self.ahead.costs)[0]
+        best: dict[str, Worth] = {}
+        for check, question in self.questions:
+            chances, posteriors = self._outcomes(question)
+            after = remaining_minutes(posteriors, self.ahead.targets, self.ahead.costs)
+            saves = float(now - chances @ after)
+            told = tuple((outcome, float(chance)) for outcome, chance in zip(question, chances, strict=True))
+            worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
+            if check.id not in best or best[check.id].saves < worth.saves:
+                best[check.id] = worth
+        return list(best.values())
+
+    def _outcomes(self, question: Sequence[tuple[str, ...]]) -> tuple[Array, Array]:
+        """Each outcome's probability (O,) and the posterior after it (O, C).
+
+        An outcome has its findings true and the question's others false: sums and differences of the rows in
+        which more or fewer of them are absent. Outcomes exclude one another, so they are scaled to sum to 1.
+        """
+        everything = frozenset(itertools.chain.from_iterable(question))
+        chances, joints = [], []
+        for outcome in question:
+            chance, joint = 0.0, np.zeros(self.joint.shape[1])
+            for size in range(len(outcome) + 1):
+                for extra in itertools.combinations(outcome, size):
+                    row = self.rows[(everything - set(outcome)) | set(extra)]
+                    chance += (-1) ** size * self.chance[row]
+                    joint += (-1) ** size * self.joint[row]
+            chances.append(max(chance, 1e-12))
+            joints.append(np.clip(joint, 0, None))
+        total = np.array(chances)
+        posterior = np.clip(np.array(joints) / total[:, None], 0, 1)
+        return total / total.sum(), posterior
+
+
+def _absences(question: Sequence[tuple[str, ...]]) -> Iterable[frozenset[str]]:
+    everything = frozenset(itertools.chain.from_iterable(question))
+    for outcome in question:
+        for size in range(len(outcome) + 1):
+            for extra in itertools.combinations(outcome, size):
+                yield (everything - set(outcome)) | set(extra)

@@ -1,0 +1,129 @@
+"""The knowledge base and the facts as a network, and what it makes each cause's probability."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..knowledge.base import KnowledgeBase, holds_true
+from ..knowledge.model import AmpValue, Cause
+from .belief import Array, Network, Posterior, Rows, infer
+from .deduce import Deduction
+from .facts import Facts, Said
+
+MOST_OF_A_GROUP = 0.95  # however common its causes, a group keeps some room for 'none of them'
+
+
+@dataclass(frozen=True)
+class Causes:
+    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,)."""
+
+    base: KnowledgeBase
+    ids: tuple[str, ...]
+    network: Network
+    links: Mapping[str, Array]
+
+    @cached_property
+    def column(self) -> Mapping[str, int]:
+        return {id_: number for number, id_ in enumerate(self.ids)}
+
+    def link(self, finding: str, without: Iterable[str] = ()) -> Array:
+        """How often each cause shows a finding; the causes in `without` (repaired ones) no longer do."""
+        row = self.links.get(finding, np.zeros(len(self.ids)))
+        gone = [self.column[id_] for id_ in without if id_ in self.column]
+        if gone:
+            row = row.copy()
+            row[gone] = 0
+        return row
+
+    def rows(self, said: Sequence[Said]) -> Rows:
+        """Statements as rows of the network."""
+        if not said:
+            return Rows.none(len(self.ids))
+        return Rows(
+            np.array([self.link(one.finding, one.repaired) for one in said]),
+            np.array([self.base.leak(one.finding) for one in said]),
+        )
+
+
+def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
+    """The causes an amp can have, with their priors."""
+    possible = [cause for cause in base.causes.values() if holds_true(cause.needs, amp) is not False]
+    ids = tuple(cause.id for cause in possible)
+    prior = np.array([prior_of(base, cause, amp) for cause in possible])
+    groups: dict[str, list[int]] = {}
+    for number, cause in enumerate(possible):
+        groups.setdefault(base.group(cause.id), []).append(number)
+    for group in groups.values():
+        total = prior[group].sum()
+        if total > MOST_OF_A_GROUP:
+            prior[group] *= MOST_OF_A_GROUP / total
+    links: dict[str, Array] = {}
+    for number, cause in enumerate(possible):
+        for finding, word in cause.shows.items():
+            links.setdefault(finding, np.zeros(len(ids)))[number] = base.how_often(word)
+    return Causes(base, ids, Network(prior, tuple(tuple(group) for group in groups.values())), links)
+
+
+def prior_of(base: KnowledgeBase, cause: Cause, amp: Mapping[str, AmpValue]) -> float:
+    """How probable a cause is before anything is noticed: its commonness, its odds shifted by what the amp is."""
+    probability = base.scale.commonness[cause.commonness] / 1000
+    odds = probability / (1 - probability)
+    for shift in cause.more:
+        if holds_true(shift.when, amp):
+            odds *= base.scale.factor[shift.by]
+    for shift in cause.less:
+        if holds_true(shift.when, amp):
+            odds /= base.scale.factor[shift.by]
+    return odds / (1 + odds)
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """What is believed now. evidence: the statements it rests on. factors (C,): odds set by rules."""
+
+    causes: Causes
+    evidence: tuple[Said, ...]
+    factors: Array
+    posterior: Posterior
+
+    @cached_property
+    def probability(self) -> Mapping[str, float]:
+        return dict(zip(self.causes.ids, self.posterior.probability[0].tolist(), strict=True))
+
+    @property
+    def present(self) -> tuple[Said, ...]:
+        return tuple(said for said in self.evidence if said.present)
+
+    def again(self, evidence: tuple[Said, ...]) -> Ranking:
+        """The ranking if the evidence were this."""
+        return _ranked(self.causes, evidence, self.factors)
+
+    def unexplained(self, said: Said) -> float:
+        """How probable it is that a present finding comes from none of the known causes."""
+        rest = tuple(one for one in self.evidence if one is not said)
+        alone = _ranked(self.causes, rest, self.factors).posterior.log_evidence[0]
+        ratio = self.causes.base.leak(said.finding) * np.exp(alone - self.posterior.log_evidence[0])
+        return float(min(1.0, ratio))
+
+
+def rank(causes: Causes, facts: Facts, deduction: Deduction) -> Ranking:
+    """Every cause's probability given the facts and what the rules made of them."""
+    factors = np.ones(len(causes.ids))
+    for id_, factor in deduction.factors.items():
+        if id_ in causes.column:
+            factors[causes.column[id_]] *= factor
+    for id_ in deduction.ruled_out:
+        if id_ in causes.column:
+            factors[causes.column[id_]] = 0.0
+    return _ranked(causes, (*facts.evidence(), *deduction.findings), factors)
+
+
+def _ranked(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Ranking:
+    relevant = tuple(said for said in evidence if said.finding in causes.links)
+    present = causes.rows([said for said in relevant if said.present])
+    absent = causes.rows([said for said in relevant if not said.present])
+    return Ranking(causes, relevant, factors, infer(causes.network, present, absent, factors))

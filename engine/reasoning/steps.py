@@ -1,0 +1,182 @@
+"""What comes next: holds, proofs, checks and repairs, in an order that is safe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from ..knowledge import model
+from ..knowledge.base import KnowledgeBase, holds_true
+from .deduce import Deduction
+from .facts import Facts, Repaired
+from .log import CANT_TELL, NOT_THIS_AMP
+from .plan import Outlook, Worth, repair_order, worths
+
+Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
+POWERED: frozenset[model.Stage] = frozenset({"first power", "live", "play"})
+
+
+@dataclass(frozen=True)
+class Step:
+    """The next thing to do. id: of the hold, check or repair; cause: what a repair or proof is for; why: a sentence.
+    worth: of a check chosen for what it tells."""
+
+    kind: Kind
+    id: str = ""
+    cause: str = ""
+    why: str = ""
+    worth: Worth | None = None
+
+
+@dataclass(frozen=True)
+class Hold:
+    """A hold that concerns this job. answered: None until it is; rule: what raised it, '' for a standing one."""
+
+    hold: model.Hold
+    answered: bool | None
+    rule: str
+
+
+def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[Hold, ...]:
+    """Every hold of the job, raised ones first."""
+    raised = [Hold(base.holds[id_], facts.holds.get(id_), rule) for id_, rule in deduction.holds.items()]
+    standing = [Hold(hold, facts.holds.get(hold.id), "") for hold in base.holds.values() if hold.standing]
+    return (*sorted(raised, key=lambda h: (reach(h.hold.blocks), h.hold.id)), *standing)
+
+
+def reach(stage: model.Stage) -> int:
+    """How far along the stages of work a stage is."""
+    return model.STAGES.index(stage)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Chooses the next step. Everything it needs is given; it keeps nothing."""
+
+    base: KnowledgeBase
+    facts: Facts
+    deduction: Deduction
+    ahead: Outlook
+    holds: tuple[Hold, ...]
+
+    def open_holds(self) -> tuple[Hold, ...]:
+        return tuple(hold for hold in self.holds if hold.answered is not True)
+
+    def blocked_by(self, stage: model.Stage) -> Hold | None:
+        """The first open hold that stands before a stage of work."""
+        return next((hold for hold in self.open_holds() if reach(hold.hold.blocks) <= reach(stage)), None)
+
+    def applicable(self, check: model.Check) -> bool:
+        return holds_true(check.needs, self.facts.amp) is not False
+
+    def open_checks(self) -> list[model.Check]:
+        """Checks that can still be asked on this amp, whatever their stage: not done, their forerunners done."""
+        done = self.facts.done
+        return [
+            check
+            for check in self.base.checks.values()
+            if check.id not in done
+            and self.applicable(check)
+            and all(one in done or not self.applicable(self.base.checks[one]) for one in check.after)
+        ]
+
+    def safety_checks(self) -> list[model.Check]:
+        """Look and cold checks that bear on safety and are still to do, in the order of the stages of work."""
+        due = [check for check in self.open_checks() if check.safety and check.stage not in POWERED]
+        return sorted(due, key=lambda check: reach(check.stage))
+
+    def moves(self) -> dict[str, float]:
+        """Minutes to move the work to each stage from where it is."""
+        change = self.base.scale.change_of_stage_minutes
+        return {stage: 0.0 if stage == self.facts.stage else change.get(stage, 0.0) for stage in model.STAGES}
+
+    def worths(self) -> list[Worth]:
+        """Every open check that could tell something, with its worth, best first."""
+        return worths(self.ahead, self.open_checks(), self.facts.latest(), self.moves())
+
+    def next(self, found: list[Worth]) -> Step:
+        """The next step, given the worths of the open checks."""
+        raised = next((hold for hold in self.holds if hold.rule and hold.answered is None), None)
+        if raised:
+            return Step("hold", raised.hold.id, why=self.base.rules[raised.rule].because)
+        for step in self._wanted(found):
+            allowed = self._allowed(step)
+            if allowed is not None:
+                return allowed
+        still = [hold for hold in self.holds if hold.answered is False]
+        if still:
+            return Step("held", still[0].hold.id, why="this must be put right before the work can go on")
+        return Step("done", why="nothing further is worth doing")
+
+    def _wanted(self, found: list[Worth]) -> Iterator[Step]:
+        """What one would do next, best first, holds aside."""
+        for repaired in self.facts.repairs:
+            if repaired.proven is None and not self._proof_skipped(repaired):
+                check = self.base.repairs[repaired.repair].proof.check
+                name = self.base.causes[repaired.cause].name
+                yield Step("proof", check, repaired.cause, f"proves the repair of: {name}")
+        first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
+        for check in sorted(first, key=lambda check: (reach(check.stage), check.id)):
+            rule = self.base.rules[self.deduction.check_first[check.id]]
+            yield Step("check", check.id, why=rule.because)
+        yield from self._checks(found)
+        yield from self.repairs()
+
+    def _checks(self, found: list[Worth]) -> Iterator[Step]:
+        for check in self.safety_checks():
+            if check.stage == "look":
+                yield Step("check", check.id, why="bears on safety; it comes before anything under power")
+        for worth in found:
+            if worth.saves > worth.minutes:
+                yield Step("check", worth.check, why=self._saving(worth), worth=worth)
+
+    def _saving(self, worth: Worth) -> str:
+        return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"
+
+    def _proof_skipped(self, repaired: Repaired) -> bool:
+        check = self.base.repairs[repaired.repair].proof.check
+        return self.facts.done_at.get(check, 0) > repaired.entry and self.facts.done[check] in (CANT_TELL, NOT_THIS_AMP)
+
+    def repairs(self) -> Iterator[Step]:
+        """Repairs to do now: of causes that are sure enough, then in the order of probability over cost."""
+        base, ranking = self.base, self.ahead.ranking
+        repaired = {one.cause for one in self.facts.repairs}
+        likely = {
+            id_: p for id_, p in ranking.probability.items() if p >= base.scale.sure and id_ not in repaired
+        }
+        minutes = dict(zip(ranking.causes.ids, self.ahead.costs.repair.tolist(), strict=True))
+        for id_ in repair_order(likely, minutes):
+            why = f"{base.causes[id_].name}: {likely[id_]:.0%}; further checks would cost more than they save"
+            yield Step("repair", base.causes[id_].repairs[0], id_, why)
+
+    def _allowed(self, step: Step) -> Step | None:
+        """The step itself; or what must come before it for safety; None when a hold that was answered no bars it."""
+        stage: model.Stage = "cold" if step.kind == "repair" else self.base.checks[step.id].stage
+        if stage in POWERED:
+            due = self.safety_checks()
+            if due:
+                why = "bears on safety; nothing under power is offered before it is done"
+                safe = self._allowed(Step("check", due[0].id, why=why))
+                if safe is not None:
+                    return safe
+                return None
+        hold = self.blocked_by(stage)
+        if hold is None:
+            return step
+        if hold.answered is None:
+            before = self.base.checks[step.id].name if step.kind != "repair" else self.base.repairs[step.id].name
+            return Step("hold", hold.hold.id, why=f"stands before: {before}")
+        return None
+
+
+def explained(facts: Facts) -> Mapping[str, str]:
+    """Findings and symptoms that were there and are gone after a repair, each with that repair's cause."""
+    gone: dict[str, str] = {}
+    latest = facts.latest()
+    for repaired in facts.repairs:
+        for said in facts.said:
+            last = latest[said.finding]
+            if said.present and not last.present and said.entry < repaired.entry < last.entry:
+                gone.setdefault(said.finding, repaired.cause)
+    return gone
