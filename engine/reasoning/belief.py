@@ -72,7 +72,11 @@ class Posterior:
 
 
 def infer(
-    network: Network, present: Rows, absent: Rows | None = None, factors: Array | None = None, most_width: int = MOST_WIDTH
+    network: Network,
+    present: Rows,
+    absent: Rows | None = None,
+    factors: Array | None = None,
+    most_width: int = MOST_WIDTH,
 ) -> Posterior:
     """The posterior of every cause.
 
@@ -164,7 +168,10 @@ def _solve(part: _Part, weight: Array, most_width: int) -> tuple[Array, Array, f
     return _between(part, (low, low_log), (high, high_log))
 
 
-def _between(part: _Part, low: tuple[list[Array], Array], high: tuple[list[Array], Array]) -> tuple[Array, Array, float]:
+_Joints = tuple[list[Array], Array]
+
+
+def _between(part: _Part, low: _Joints, high: _Joints) -> tuple[Array, Array, float]:
     """Each cause's probability from bounds of the joints: middle and half width of the interval."""
     shift = np.exp(low[1] - high[1])[:, None]
     size = sum(len(group) for group in part.groups)

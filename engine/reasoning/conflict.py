@@ -27,7 +27,7 @@ class Conflict:
 def conflicts(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ranking) -> tuple[Conflict, ...]:
     """Every conflict, the certain ones first: findings declared to exclude each other, a rule against an answer,
     the same thing answered both ways, and statements that make each other very improbable."""
-    found = [*_declared(base, facts, deduction), *_rules(base, deduction), *_both_ways(base, facts)]
+    found = [*_declared(base, facts, deduction), *_rules(base, deduction), *_both_ways(facts)]
     named = {frozenset((one.one, one.other)) for one in found}
     for conflict in _improbable(base, ranking):
         if frozenset((conflict.one, conflict.other)) not in named:
@@ -54,7 +54,7 @@ def _rules(base: KnowledgeBase, deduction: Deduction) -> list[Conflict]:
     ]
 
 
-def _both_ways(base: KnowledgeBase, facts: Facts) -> list[Conflict]:
+def _both_ways(facts: Facts) -> list[Conflict]:
     """The same finding said present by one check and absent by another, with no repair in between."""
     found = []
     for finding, last in facts.latest().items():
@@ -63,13 +63,13 @@ def _both_ways(base: KnowledgeBase, facts: Facts) -> list[Conflict]:
             for said in facts.said
             if said.finding == finding and said.present != last.present and said.repaired == last.repaired
         ]
-        if against and _source(facts, against[-1]) != _source(facts, last):
+        if against and _source(against[-1]) != _source(last):
             why = f"said both ways: '{against[-1].how}', and '{last.how}'"
             found.append(Conflict(finding, finding, why))
     return found
 
 
-def _source(facts: Facts, said: Said) -> str:
+def _source(said: Said) -> str:
     """What said it: answering the same check again is a correction, not a conflict."""
     return said.how.partition(":")[0]
 
@@ -94,7 +94,8 @@ def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:
                 best, gain = other, better
         if best is not None:
             why = f"with one of them true, the other would be met in only {expected:.1%} of such amps"
-            found.append(Conflict(*sorted((one.finding, best.finding)), why))
+            first, second = sorted((one.finding, best.finding))
+            found.append(Conflict(first, second, why))
     return found
 
 

@@ -61,11 +61,10 @@ class Deducer:
             firing.rule: Spoken(self._base.rules[firing.rule], tuple(map(self._sentence, firing.because)))
             for firing in outcome.firings
         }
-        return self._conclusions(facts, latest, spoken, {f.rule: f.because for f in outcome.firings})
+        return self._conclusions(latest, spoken, {f.rule: f.because for f in outcome.firings})
 
     def _conclusions(
         self,
-        facts: Facts,
         latest: Mapping[str, Said],
         spoken: Mapping[str, Spoken],
         because: Mapping[str, tuple[str, ...]],
@@ -80,9 +79,8 @@ class Deducer:
                     basis = [latest[a.partition(":")[2]] for a in because[id_] if a.partition(":")[2] in latest]
                     repaired = frozenset().union(*(b.repaired for b in basis))
                     entry = max((b.entry for b in basis), default=0)
-                    findings.setdefault(
-                        conclusion.conclude, Said(conclusion.conclude, True, entry, f"rule: {said.rule.because}", repaired)
-                    )
+                    concluded = Said(conclusion.conclude, True, entry, f"rule: {said.rule.because}", repaired)
+                    findings.setdefault(conclusion.conclude, concluded)
                 elif conclusion.conclude is not None and not latest[conclusion.conclude].present:
                     clashes.append((conclusion.conclude, id_))
                 if conclusion.raises is not None and conclusion.by is not None:

@@ -134,7 +134,9 @@ def repair_order(probability: Mapping[str, float], minutes: Mapping[str, float])
     return tuple(sorted(probability, key=lambda id_: (-probability[id_] / minutes[id_], id_)))
 
 
-def worths(ahead: Outlook, checks: Iterable[model.Check], known: Mapping[str, Said], moves: Mapping[str, float]) -> list[Worth]:
+def worths(
+    ahead: Outlook, checks: Iterable[model.Check], known: Mapping[str, Said], moves: Mapping[str, float]
+) -> list[Worth]:
     """The worth of each check that could tell something new, best first.
 
     known: the findings already settled. moves: minutes to move the work to each stage.

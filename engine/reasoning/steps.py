@@ -113,9 +113,9 @@ class Plan:
         """What one would do next, best first, holds aside."""
         for repaired in self.facts.repairs:
             if repaired.proven is None and not self._proof_skipped(repaired):
-                check = self.base.repairs[repaired.repair].proof.check
+                proof = self.base.repairs[repaired.repair].proof.check
                 name = self.base.causes[repaired.cause].name
-                yield Step("proof", check, repaired.cause, f"proves the repair of: {name}")
+                yield Step("proof", proof, repaired.cause, f"proves the repair of: {name}")
         first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
         for check in sorted(first, key=lambda check: (reach(check.stage), check.id)):
             rule = self.base.rules[self.deduction.check_first[check.id]]

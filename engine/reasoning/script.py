@@ -1,0 +1,171 @@
+"""A whole job without prompts: a file says what each check would show, and the session is run through it.
+
+What the file lacks is answered "can't tell". The same shape serves as a sample job, whose `truth` and `expect` say
+what the amp really had and how the session must end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
+from ..knowledge.load import validate
+from ..knowledge.model import AmpValue
+from ..knowledge.text import Document, read_file
+from . import answers
+from .log import CANT_TELL, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
+from .session import Session, Standing
+from .steps import Step
+
+MOST_STEPS = 400
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Told(_Strict):
+    """A complaint: the player's words, and the symptom they mean (found by the words when left out)."""
+
+    says: str
+    symptom: str | None = None
+
+
+class Inseparable(_Strict):
+    causes: tuple[str, ...]
+    by: str
+
+
+class Expect(_Strict):
+    """How a sample job must end; see the README."""
+
+    likely: tuple[str, ...] = ()
+    not_likely: tuple[str, ...] = ()
+    inseparable: tuple[Inseparable, ...] = ()
+    holds: tuple[str, ...] = ()
+    ends_in_hold: bool = False
+    contradiction: tuple[str, ...] = ()
+    not_explained: tuple[str, ...] = ()
+
+
+class AnswerFile(_Strict):
+    """The file of `bench --answers`. checks: by check id, an answer key, a reading, or readings by name."""
+
+    job: str
+    amp: dict[str, AmpValue] = {}
+    complaints: tuple[Told, ...] = ()
+    holds: dict[str, Any] = {}
+    checks: dict[str, Any] = {}
+    repairs: dict[str, dict[str, Any]] = {}
+    truth: tuple[str, ...] = ()
+    expect: Expect = Expect()
+
+
+@dataclass(frozen=True)
+class Happened:
+    """One step of a run: what was next, what the log got, and a remark (a reading that was questioned ...)."""
+
+    step: Step
+    entries: tuple[LogEntry, ...]
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A finished run."""
+
+    log: tuple[LogEntry, ...]
+    happened: tuple[Happened, ...]
+    standing: Standing
+
+
+def read_answers(path: Path, session: Session) -> AnswerFile:
+    """Read an answer file. Raises KnowledgeError with every problem: shape, unknown checks, holds, symptoms ..."""
+    document = read_file(path)
+    problems: list[Problem] = []
+    file = validate(document, AnswerFile, problems)
+    if file is None:
+        raise KnowledgeError(problems)
+    problems = list(_unknown(document, file, session))
+    if problems:
+        raise KnowledgeError(problems)
+    return file
+
+
+def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator[Problem]:
+    base = session.base
+    named: list[tuple[tuple[str | int, ...], str, Mapping[str, object], str]] = [
+        *((("checks", id_), id_, base.checks, "check") for id_ in file.checks),
+        *((("holds", id_), id_, base.holds, "hold") for id_ in file.holds),
+        *((("repairs", id_), id_, base.repairs, "repair") for id_ in file.repairs),
+        *((("amp", id_), id_, base.amp_facts, "amp fact") for id_ in file.amp),
+        *((("truth", n), id_, base.causes, "cause") for n, id_ in enumerate(file.truth)),
+        *(
+            (("complaints", n, "symptom"), told.symptom, base.symptoms, "symptom")
+            for n, told in enumerate(file.complaints)
+            if told.symptom
+        ),
+    ]
+    for place, id_, known, kind in named:
+        if id_ not in known:
+            where = document.where(place, key=place[0] in ("checks", "holds", "repairs", "amp"))
+            hint = did_you_mean(id_, list(known))
+            yield Problem(where, ".".join(map(str, place)), f"there is no {kind} '{id_}'.", hint, "unknown-reference")
+
+
+def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> list[LogEntry]:
+    """The log's first entries: the job, the amp, the complaints."""
+    from .words import best_match
+
+    log: list[LogEntry] = [
+        Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)
+    ]
+    for told in file.complaints:
+        symptom = told.symptom or best_match(session.base, told.says)
+        if symptom is None:
+            raise answers.AnswerError(f"no known symptom matches the words '{told.says}'; name it with symptom:")
+        log.append(Complaint(at=now(), says=told.says, symptom=symptom))
+    return log
+
+
+def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
+    """Run a job to its end through the real session."""
+    log = opening(file, session, now)
+    happened: list[Happened] = []
+    shown: dict[str, Any] = dict(file.checks)
+    for _ in range(MOST_STEPS):
+        standing = session.read(log)
+        step = standing.next
+        if step.kind in ("done", "held"):
+            return Run(tuple(log), tuple(happened), standing)
+        entries, remark = _respond(file, session, step, shown, now)
+        if not entries:
+            return Run(tuple(log), (*happened, Happened(step, (), remark)), standing)
+        log.extend(entries)
+        happened.append(Happened(step, tuple(entries), remark))
+    raise RuntimeError(f"the job did not end within {MOST_STEPS} steps")
+
+
+def _respond(
+    file: AnswerFile, session: Session, step: Step, shown: dict[str, Any], now: Callable[[], datetime]
+) -> tuple[list[LogEntry], str]:
+    if step.kind == "hold":
+        cleared = str(file.holds.get(step.id, "no")).lower() in ("yes", "true")
+        return [HoldAnswered(at=now(), hold=step.id, cleared=cleared)], ""
+    if step.kind == "repair":
+        if step.id not in file.repairs:
+            return [], "left to be done"
+        shown.update(file.repairs[step.id])
+        return [RepairDone(at=now(), repair=step.id, cause=step.cause)], ""
+    check = session.base.checks[step.id]
+    typed = shown.get(check.id, CANT_TELL)
+    try:
+        return [answers.entry(check, typed, now())], ""
+    except answers.Implausible as error:
+        return [answers.entry(check, CANT_TELL, now())], f"questioned, and not believed without a second look: {error}"
