@@ -20,6 +20,7 @@ Number = Annotated[float, Field(allow_inf_nan=False)]
 Minutes = Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)]
 Stage = Literal["look", "cold", "first power", "live", "play"]
 STAGES: tuple[Stage, ...] = ("look", "cold", "first power", "live", "play")
+POWERED: frozenset[Stage] = frozenset({"first power", "live", "play"})
 Unit = Literal["V", "mV", "mA", "A", "ohm", "F", "H", "Hz", "W", "percent", "dB", "C", "minutes", "s", "count", "ratio"]
 AmpValue = str | bool | float
 

@@ -135,10 +135,11 @@ class _Gathering:
             self.holds[entry.hold] = entry.cleared
         elif isinstance(entry, RepairDone) and entry.repair in self.base.repairs:
             self.repairs.append((number, entry))
-            self.stage = "cold"
+            self._move("cold")
         elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
             check = self.base.checks[entry.check]
-            self.stage = check.stage
+            if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
+                self._move(check.stage)
             self.done_at[check.id] = number
             if isinstance(entry, Answer):
                 self.done[check.id] = entry.answer
@@ -146,6 +147,16 @@ class _Gathering:
             else:
                 self.done[check.id] = "read"
                 self._read(number, check, entry.values)
+
+    def _move(self, stage: model.Stage) -> None:
+        """The work moves to a stage. A standing hold is cleared only for as long as the amp stays as it is: after
+        power, it must be discharged anew; after work on it, made ready for power anew."""
+        self.stage = stage
+        for id_ in list(self.holds):
+            hold = self.base.holds[id_]
+            spent = hold.blocks == "cold" if stage in model.POWERED else stage == "cold" and hold.blocks in model.POWERED
+            if hold.standing and spent:
+                del self.holds[id_]
 
     def _answer(self, number: int, check: model.Check, key: str) -> None:
         if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:

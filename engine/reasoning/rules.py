@@ -8,7 +8,7 @@ What is fenced out was measured on durable-rules 2.0.28: tests/reasoning/test_ru
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property, partial
@@ -80,47 +80,41 @@ class _Branch:
 
 @dataclass
 class _State:
-    """What one durable state (a `sid` in every rule set) was told and has answered."""
+    """What one durable state (one `sid` in every rule set) was told and has answered."""
 
     sid: int
     sound: bool = False  # the last run ended well, so the next may go on from here
     told: frozenset[Atom] = frozenset()
-    known: set[Atom] = field(default_factory=set)
-    assumed: set[Atom] = field(default_factory=set)  # told as absent
+    known: set[Atom] = field(default_factory=set)  # told, concluded, or told as absent
     fired: set[int] = field(default_factory=set)
     waiting: list[tuple[str, Atom]] = field(default_factory=list)  # rule set, and the fact to tell it
 
 
 def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
-    """The stratum of every atom: an absence is safe to conclude from once all strata up to its atom's are done.
+    """The stratum of every atom: its absence can be told for sure once all strata up to its own are complete.
 
     Raises RuleError naming the circle when an atom hangs on an absence that hangs on the atom itself.
     """
-    stratum: dict[Atom, int] = {}
-    readers: dict[Atom, list[tuple[Rule, Alternative]]] = {}
-    for rule in rules:
-        stratum.update(dict.fromkeys(rule.gives, 0))
-        for when in rule.when:
-            for atom in when.present | when.absent:
-                readers.setdefault(atom, []).append((rule, when))
-    stratum |= dict.fromkeys(readers, 0)
-    # No path without a circle passes more absences than there are conclusions.
-    ceiling = len({atom for rule in rules for atom in rule.gives})
+    ways = [(rule, when) for rule in rules for when in rule.when]
+    readers: dict[Atom, list[tuple[Rule, Alternative]]] = defaultdict(list)
+    for rule, when in ways:
+        for atom in when.present | when.absent:
+            readers[atom].append((rule, when))
+    stratum = dict.fromkeys([*readers, *(atom for rule in rules for atom in rule.gives)], 0)
     source: dict[Atom, tuple[Atom, str]] = {}
-    waiting = [(rule, when) for rule in rules for when in rule.when if when.absent]
+    waiting = [(rule, when) for rule, when in ways if when.absent]
     while waiting:
         rule, when = waiting.pop()
-        need, atom, how = max(
-            [(stratum[atom], atom, "") for atom in when.present]
-            + [(stratum[atom] + 1, atom, "the absence of ") for atom in when.absent]
-        )
+        present = ((stratum[atom], atom, "") for atom in when.present)
+        absent = ((stratum[atom] + 1, atom, "the absence of ") for atom in when.absent)
+        need, atom, how = max((*present, *absent))
         for given in rule.gives:
             if need > stratum[given]:
                 stratum[given] = need
-                source[given] = (atom, f"'{given}' needs {how}'{atom}' (rule {rule.name})")
-                if need > ceiling:
+                source[given] = atom, f"'{given}' needs {how}'{atom}' (rule {rule.name})"
+                if need > len(stratum):  # more absences than atoms: the way here has passed itself
                     raise RuleError(_circle(given, source))
-                waiting.extend(readers.get(given, ()))
+                waiting += readers[given]
     return stratum
 
 
@@ -140,23 +134,19 @@ def _faults(rules: Sequence[Rule]) -> Iterator[str]:
     for rule in rules:
         yield from _bad_atoms(f"rule {rule.name}", rule.gives)
         for when in rule.when:
-            yield from _bad_atoms(f"rule {rule.name}", when.present | when.absent)
+            yield from _bad_atoms(f"rule {rule.name}", (*when.present, *when.absent))
             conditions = len(when.present) + len(when.absent)
-            if conditions == 0:
-                yield f"rule {rule.name}: an alternative without conditions always holds; give it one"
-            if conditions > _MOST_CONDITIONS:
+            if not 0 < conditions <= _MOST_CONDITIONS:
                 yield (
-                    f"rule {rule.name}: {conditions} conditions in one alternative, and {_MOST_CONDITIONS} is the "
-                    "most; let another rule conclude some of them together"
+                    f"rule {rule.name}: an alternative has {conditions} conditions, and may have 1 to "
+                    f"{_MOST_CONDITIONS}; let another rule conclude some of them together"
                 )
 
 
 def _bad_atoms(where: str, atoms: Iterable[Atom]) -> Iterator[str]:
     for atom in atoms:
-        if not isinstance(atom, str):
-            yield f"{where}: {atom!r} is no name; turn it into a named fact first"
-        elif atom.startswith(_ABSENT):
-            yield f"{where}: '{atom}' begins with '{_ABSENT}', which is kept for absences"
+        if not isinstance(atom, str) or atom.startswith(_ABSENT):
+            yield f"{where}: {atom!r} is no atom; it must be a text, and not begin with '{_ABSENT}'"
 
 
 def _refuse(faults: Iterable[str]) -> None:
@@ -169,13 +159,12 @@ def _deal(branches: Iterable[_Branch]) -> Iterator[list[_Branch]]:
     portion: list[_Branch] = []
     atoms: set[Atom] = set()
     for branch in branches:
-        if portion and (len(portion) == _MOST_BRANCHES or len(atoms.union(branch.needs)) > _MOST_ATOMS):
+        if len(portion) == _MOST_BRANCHES or len(atoms.union(branch.needs)) > _MOST_ATOMS:
             yield portion
             portion, atoms = [], set()
         portion.append(branch)
         atoms.update(branch.needs)
-    if portion:
-        yield portion
+    yield portion
 
 
 @cache
@@ -192,12 +181,13 @@ def _host() -> Any:
 def _assert(assert_fact: Callable[[dict[str, str | int]], Any], atom: Atom, sid: int) -> Any:
     from durable.engine import MessageObservedException
 
+    fact: dict[str, str | int] = {"atom": atom, "sid": str(sid)}
     for salt in range(_MOST_SALTS):
         try:
-            return assert_fact({"atom": atom, "sid": str(sid), "salt": salt})
+            return assert_fact({**fact, "salt": salt})
         except MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
             continue
-    raise RuleError(f"durable_rules refuses the fact '{atom}' as a repeat, however it is salted")
+    raise RuleError(f"durable_rules takes the fact '{atom}' for a repeat, however it is salted")
 
 
 class Chainer:
@@ -209,10 +199,10 @@ class Chainer:
     def __init__(self, rules: Sequence[Rule]) -> None:
         _refuse(_faults(rules))
         stratum = strata(rules)
-        pairs = ((rule, when) for rule in rules for when in rule.when)
+        ways = ((rule, when) for rule in rules for when in rule.when)
         self._branches = tuple(
             _Branch(index, rule, when, max((stratum[atom] + 1 for atom in when.absent), default=0))
-            for index, (rule, when) in enumerate(pairs)
+            for index, (rule, when) in enumerate(ways)
         )
         self._strata = range(1 + max((branch.stratum for branch in self._branches), default=0))
         self._state = _State(sid=0)
@@ -225,14 +215,10 @@ class Chainer:
         RuleError when durable_rules fails, or fires other rules than the facts call for.
         """
         told = frozenset(facts)
-        _refuse(_bad_atoms(told, "facts"))
+        _refuse(_bad_atoms("facts", told))
         if not (self._state.sound and told >= self._state.told and self._chain(told)):
             self._state = _State(self._state.sid + 1)
-            if not self._chain(told):
-                ended = ", ".join(sorted(self._state.known & self._state.assumed))
-                raise RuleError(
-                    f"told as absent, yet concluded afterwards: {ended}. This is a fault in chopstick"
-                )
+            self._chain(told)
         outcome = self._account()
         self._state.sound = True
         return outcome
@@ -241,42 +227,36 @@ class Chainer:
         """Tell the state what is new and let durable_rules conclude; false if an absence told has ended."""
         state = self._state
         state.sound, state.told = False, told
-        self._learn(told)
+        self._record(told)
         for stratum in self._strata:
             self._carry()
-            while absences := self._absences(stratum):
-                state.assumed |= absences
-                self._pass_on(sorted(_ABSENT + atom for atom in absences))
+            while self._record(self._absences(stratum)):
                 self._carry()
-        return not state.known & state.assumed
+        return not any(_ABSENT + atom in state.known for atom in state.known)
 
     def _absences(self, stratum: int) -> set[Atom]:
-        """Absences that may be told in this stratum and matter now, so that as few as possible can end later."""
-        state = self._state
-        ready = (b.when for b in self._branches if b.stratum <= stratum and b.when.present <= state.known)
-        return {atom for when in ready for atom in when.absent} - state.known - state.assumed
+        """The absences sure in this stratum, and only where they matter now: the fewer are told, the fewer end."""
+        known = self._state.known
+        ready = (b.when for b in self._branches if b.stratum <= stratum and b.when.present <= known)
+        return {_ABSENT + atom for when in ready for atom in when.absent - known}
 
-    def _learn(self, atoms: Iterable[Atom], inside: str = "") -> list[Atom]:
-        """Record atoms and pass the new ones on to the rule sets other than `inside`; return the new ones."""
-        new = sorted(set(atoms) - self._state.known)
+    def _record(self, facts: Iterable[Atom], inside: str = "") -> list[Atom]:
+        """Enter facts as known; have the new ones carried to the rule sets other than `inside`; return them."""
+        new = sorted(set(facts) - self._state.known)
         self._state.known.update(new)
-        self._pass_on(new, inside)
+        readers = ((name, fact) for fact in new for name in self._readers.get(fact, ()))
+        self._state.waiting += [(name, fact) for name, fact in readers if name != inside]
         return new
-
-    def _pass_on(self, facts: Iterable[Atom], inside: str = "") -> None:
-        readers = ((name, fact) for fact in facts for name in self._readers.get(fact, ()))
-        self._state.waiting.extend((name, fact) for name, fact in readers if name != inside)
 
     def _carry(self) -> None:
         """Carry facts from rule set to rule set until nothing is new."""
-        state = self._state
         for _ in range(_MOST_ROUNDS):
-            if not state.waiting:
+            facts, self._state.waiting = self._state.waiting, []
+            if not facts:
                 return
-            facts, state.waiting = state.waiting, []
             for name, fact in facts:
                 self._tell(name, fact)
-        left = ", ".join(sorted({fact for _, fact in state.waiting}))
+        left = ", ".join(sorted({fact for _, fact in self._state.waiting}))
         raise RuleError(f"the rules still conclude something new after {_MOST_ROUNDS} rounds, last: {left}")
 
     def _tell(self, name: str, fact: Atom) -> None:
@@ -284,24 +264,21 @@ class Chainer:
             reply = _assert(partial(_host().assert_fact, name), fact, self._state.sid)
         except MemoryError as error:
             raise RuleError("durable_rules has no room for another state; start a new process") from error
-        except RuleError:
-            raise
         except Exception as error:  # durable_rules raises nothing more exact
-            raise RuleError(f"durable_rules cannot take the fact '{fact}': {error}") from error
-        if reply and "exception" in reply:
+            raise RuleError(f"the rules cannot take the fact '{fact}': {error}") from error
+        if reply and "exception" in reply:  # durable_rules swallows what an action raises
             raise RuleError(f"a rule broke on the fact '{fact}': {reply['exception']}")
 
     @cached_property
     def _readers(self) -> Mapping[Atom, Sequence[str]]:
-        """The rule sets that mention each fact. Asked for first in the first run, it registers them."""
-        readers: dict[Atom, list[str]] = {}
+        """The rule sets that mention each fact; they are made when this is first asked for, in the first run."""
+        readers: dict[Atom, list[str]] = defaultdict(list)
         for portion in _deal(self._branches):
             name = f"chopstick-{next(_host().numbers)}"
-            _host().register_rulesets(
-                {name: {f"r{branch.index}": self._compiled(branch, name) for branch in portion}}
-            )
+            compiled = {f"branch-{branch.index}": self._compiled(branch, name) for branch in portion}
+            _host().register_rulesets({name: compiled})
             for fact in {fact for branch in portion for fact in branch.needs}:
-                readers.setdefault(fact, []).append(name)
+                readers[fact].append(name)
         return readers
 
     def _compiled(self, branch: _Branch, name: str) -> dict[str, Any]:
@@ -309,37 +286,28 @@ class Chainer:
             closure: Any,
         ) -> None:  # exactly one parameter, or durable_rules takes it as asynchronous
             self._state.fired.add(branch.index)
-            for atom in self._learn(branch.rule.gives, inside=name):
+            for atom in self._record(branch.rule.gives, inside=name):
                 if name in self._readers.get(atom, ()):
                     _assert(closure.assert_fact, atom, self._state.sid)
 
         return {"all": [{f"c{i}": {"atom": fact}} for i, fact in enumerate(branch.needs)], "run": conclude}
 
     def _account(self) -> Outcome:
-        """Order the firings by stratum and length of derivation, and check that durable_rules missed none."""
-        state = self._state
-        holding = [
-            branch
-            for branch in self._branches
-            if branch.when.present <= state.known and not branch.when.absent & state.known
-        ]
-        if wrong := {branch.index for branch in holding} ^ state.fired:
-            names = sorted({self._branches[index].rule.name for index in wrong})
-            raise RuleError(f"durable_rules fired other rules than the facts call for: {', '.join(names)}")
-        reached = set(state.told)
+        """Order the firings by stratum and length of derivation; check that durable_rules missed or added none."""
+        state, reached = self._state, set(self._state.told)
+        due = [b for b in self._branches if b.when.present <= state.known and not b.when.absent & state.known]
         firings: dict[str, Firing] = {}
+        founded: set[int] = set()
         for stratum in self._strata:
-            while ready := [
-                branch
-                for branch in holding
-                if branch.stratum <= stratum
-                and branch.rule.name not in firings
-                and branch.when.present <= reached
-            ]:
+            open_to = [branch for branch in due if branch.stratum <= stratum]
+            while ready := [b for b in open_to if b.index not in founded and b.when.present <= reached]:
                 for branch in ready:
                     rule = branch.rule
                     firings.setdefault(rule.name, Firing(rule.name, branch.needs, rule.gives))
                     reached.update(rule.gives)
-        if reached != state.known:
-            raise RuleError(f"concluded without a reason: {', '.join(sorted(state.known - reached))}")
+                    founded.add(branch.index)
+        if wrong := {self._branches[index].rule.name for index in founded ^ state.fired}:
+            raise RuleError(
+                f"durable_rules fired other rules than the facts call for: {', '.join(sorted(wrong))}"
+            )
         return Outcome(frozenset(reached), tuple(firings.values()))

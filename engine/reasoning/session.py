@@ -114,7 +114,7 @@ class Standing:
         checks = self._bearing_checks(symptom)
         if checks:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
-        if unexplained >= 0.5 or not open_ or sum(one.probability for one in open_) < 0.5:
+        if unexplained >= 0.5 or not open_:
             return Explaining(said, words, "not explained", candidates, unexplained)
         return Explaining(
             said, words, "not separable", candidates, unexplained, separating=self._separating(symptom)

@@ -14,7 +14,6 @@ from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths
 
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
-POWERED: frozenset[model.Stage] = frozenset({"first power", "live", "play"})
 
 
 @dataclass(frozen=True)
@@ -83,7 +82,7 @@ class Plan:
 
     def safety_checks(self) -> list[model.Check]:
         """Look and cold checks that bear on safety and are still to do, in the order of the stages of work."""
-        due = [check for check in self.open_checks() if check.safety and check.stage not in POWERED]
+        due = [check for check in self.open_checks() if check.safety and check.stage not in model.POWERED]
         return sorted(due, key=lambda check: reach(check.stage))
 
     def moves(self) -> dict[str, float]:
@@ -153,7 +152,7 @@ class Plan:
     def _allowed(self, step: Step) -> Step | None:
         """The step itself; or what must come before it for safety; None when a hold that was answered no bars it."""
         stage: model.Stage = "cold" if step.kind == "repair" else self.base.checks[step.id].stage
-        if stage in POWERED:
+        if stage in model.POWERED:
             due = self.safety_checks()
             if due:
                 why = "bears on safety; nothing under power is offered before it is done"
