@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..knowledge.reference import load
-from .figure import Figure, figure, positive
+from .figure import Figure, choice, figure, positive
 from .notation import show
 
 METER = 10e6
@@ -83,9 +83,9 @@ def bias_shift_V(*, source_V: float, leakage_ohm: float, grid_leak_ohm: float) -
 
 
 @figure
-def grid_leak_share_percent(*, grid_mV: float, output_stage: str = "yes") -> Figure:
+def grid_leak_share_percent(*, grid_mV: float, stage: str = "output") -> Figure:
     """DC found on a grid leak as a share of what may be let stand: 5 mV in a preamp, 50 mV on an output grid."""
-    output = output_stage.strip().lower() in ("yes", "true", "output")
+    output = choice("stage", stage, ("output", "preamp")) == "output"
     window = load().window("grid_leak_output_mV" if output else "grid_leak_preamp_mV")
     limit = window.high or 1.0
     percent = 100 * abs(grid_mV) / limit

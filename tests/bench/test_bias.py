@@ -1,0 +1,78 @@
+"""Bias and dissipation as asked for on the bench."""
+
+from __future__ import annotations
+
+import pytest
+from chopstick.engine.bench import bias
+from hypothesis import given
+from hypothesis import strategies as st
+
+
+def test_the_sum_is_shown_in_steps_a_junior_can_follow() -> None:
+    worked = bias.plate_dissipation_percent(plate_V=420, cathode_V=0.04, cathode_mA=40, screen_mA=3, tube="6V6GTA")
+    assert worked.steps[0] == "plate to cathode = 420 V - 0.04 V = 420 V"
+    assert worked.steps[1] == "plate current = 40 mA - 3 mA screen = 37 mA"
+    assert "rating 14 W (6V6GTA, design maximum" in worked.steps[3]
+    assert worked.verdict == "over the rating"
+
+
+def test_a_screen_current_not_measured_is_estimated_and_said_so() -> None:
+    worked = bias.plate_dissipation_W(plate_V=420, cathode_mA=40, tube="6V6GT")
+    assert worked.value == pytest.approx(420 * 40 / 1.1 / 1000)
+    assert any("estimated" in warning for warning in worked.warnings)
+
+
+def test_readings_that_can_not_be_are_questioned() -> None:
+    with pytest.raises(ValueError, match="check both readings"):
+        bias.plate_dissipation_W(plate_V=20, cathode_V=25, cathode_mA=40)
+    with pytest.raises(ValueError, match="decimal point"):
+        bias.plate_dissipation_W(plate_V=4535, cathode_mA=40)
+    with pytest.raises(ValueError, match="nearest: 6V6"):
+        bias.plate_dissipation_percent(plate_V=420, cathode_mA=40, tube="6V7")
+    with pytest.raises(ValueError, match="which tube is fitted"):
+        bias.plate_dissipation_percent(plate_V=420, cathode_mA=40)
+
+
+def test_four_ways_to_the_same_current() -> None:
+    assert bias.sense_current_mA(sense_mV=35).value == 35
+    assert bias.cathode_current_mA(cathode_V=17.5, cathode_resistor_ohm=250, tubes=2).value == pytest.approx(35)
+    assert bias.primary_drop_current_mA(drop_V=4.2, primary_ohm=120).value == pytest.approx(35)
+    assert bias.shunt_current_mA(meter_mA=34.7, primary_ohm=120).value == pytest.approx(35, abs=0.05)
+
+
+def test_the_window_depends_on_class_and_bias() -> None:
+    assert bias.idle_outside_percent(dissipation_percent=85).value == pytest.approx(15)
+    assert bias.idle_outside_percent(dissipation_percent=85, bias="cathode").value == 0
+    assert bias.idle_outside_percent(dissipation_percent=40).value == pytest.approx(-10)
+    with pytest.raises(ValueError, match="fixed, cathode"):
+        bias.idle_outside_percent(dissipation_percent=85, bias="grid")
+
+
+def test_divider_resistor_gives_the_bias_wanted() -> None:
+    wanted = bias.divider_resistor_ohm(source_V=-60, wanted_V=-36, series_ohm=15_000)
+    assert wanted.value == 22_000
+    assert bias.divider_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000).value == pytest.approx(-35.68, abs=0.01)
+    with pytest.raises(ValueError, match="sign of the source"):
+        bias.divider_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
+
+
+def test_trimmer_span() -> None:
+    span = bias.trimmer_span_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000, trimmer_ohm=10_000)
+    assert span.value == pytest.approx(60 * 10 / 47)
+    assert any("worn wiper" in warning for warning in span.warnings)
+
+
+@given(
+    st.floats(50, 1000), st.floats(1, 200), st.floats(0, 40), st.floats(0.1, 5)
+)  # plate volts, milliamperes, cathode volts, more milliamperes
+def test_more_current_or_more_volts_is_more_heat(plate_V: float, mA: float, cathode_V: float, more: float) -> None:
+    watts = bias.plate_dissipation_W(plate_V=plate_V, cathode_V=cathode_V, cathode_mA=mA).value
+    assert bias.plate_dissipation_W(plate_V=plate_V, cathode_V=cathode_V, cathode_mA=mA + more).value > watts
+    assert bias.plate_dissipation_W(plate_V=plate_V + more, cathode_V=cathode_V, cathode_mA=mA).value > watts
+
+
+@given(st.floats(5, 100), st.floats(5, 100))
+def test_bias_change_there_and_back_is_nothing(present: float, wanted: float) -> None:
+    there = bias.bias_change_V(present_mA=present, wanted_mA=wanted, tube="6V6GT").value
+    back = bias.bias_change_V(present_mA=wanted, wanted_mA=present, tube="6V6GT").value
+    assert there == pytest.approx(-back)

@@ -1,0 +1,91 @@
+"""What holds for every calculation there is, and for any that is added: nobody lists them here."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from chopstick.engine.bench import catalogue
+from chopstick.engine.bench.catalogue import Parameter
+from chopstick.engine.bench.figure import Figure
+from chopstick.engine.bench.units import UNITS
+from chopstick.engine.knowledge.reference import load
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+WORDS = ["", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "fixed", "cathode", "AB", "A", "E12", "E24",
+         "full wave", "half wave", "film", "electrolytic", "ground", "series", "output", "preamp", "design centre",
+         "linear", "audio 10", "yellow violet orange gold", "104K", "copper", "no such thing"]  # fmt: skip
+
+
+def values(parameter: Parameter) -> st.SearchStrategy[Any]:
+    """Anything a caller might send for this parameter that its gate lets through, and some that it does not."""
+    if parameter.word:
+        return st.sampled_from(WORDS)
+    unit = UNITS.get(parameter.unit, UNITS["ratio"])
+    low = max(unit.low, -1e6)
+    high = min(unit.high, 1e9)
+    spread = st.floats(min_value=max(low, 1e-12), max_value=high) | st.floats(min_value=low, max_value=high)
+    return spread | st.integers(1, 500).map(float).filter(lambda number: number <= high) | st.just(0.0)
+
+
+@st.composite
+def calls(draw: st.DrawFn, name: str) -> dict[str, Any]:
+    chosen = {}
+    for parameter in catalogue.parameters(catalogue.find(name)):
+        if parameter.required or draw(st.booleans()):
+            chosen[parameter.name] = draw(values(parameter))
+    return chosen
+
+
+def outcome(name: str, arguments: dict[str, Any]) -> Figure | str:
+    """The figure, or the words it is refused with. Any other exception is a failure."""
+    try:
+        return catalogue.find(name)(**arguments)
+    except ValueError as refusal:
+        return str(refusal)
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(data=st.data())
+def test_a_finite_figure_with_its_sum_and_source_or_a_refusal_in_words(name: str, data: st.DataObject) -> None:
+    result = outcome(name, data.draw(calls(name)))
+    if isinstance(result, str):
+        assert len(result) > 10
+        return
+    assert math.isfinite(result.value)
+    assert result.unit == catalogue.unit(catalogue.find(name))
+    assert result.unit in UNITS
+    assert result.steps
+    assert all(result.steps)
+    assert result.rests_on
+    assert result.source in load().sources
+    assert str(result)
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -math.inf, True, "4k7"])
+def test_every_number_is_refused_when_it_is_none(name: str, bad: object) -> None:
+    function = catalogue.find(name)
+    numbers = [parameter for parameter in catalogue.parameters(function) if not parameter.word]
+    if not numbers:
+        numbers = [Parameter("words", "", True, True)]
+        bad = object()
+    good = {p.name: ("6V6GT" if p.word else 1.0) for p in catalogue.parameters(function) if p.required}
+    with pytest.raises((ValueError, TypeError)) as refused:
+        function(**{**good, numbers[0].name: bad})
+    assert str(refused.value)
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: str) -> None:
+    function = catalogue.find(name)
+    assert (function.__doc__ or "").strip()
+    for parameter in catalogue.parameters(function):
+        assert parameter.word or parameter.unit or parameter.name in PLAIN_NUMBERS, parameter.name
+
+
+# numbers of no unit, or of one that no name may carry
+PLAIN_NUMBERS = {"tubes", "mu", "transconductance_mA_per_volt"}
