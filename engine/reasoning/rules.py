@@ -19,8 +19,9 @@ Atom = str
 
 _ABSENT = "absent:"  # how the absence of an atom is written, as a fact and in a firing's reason
 _MOST_CONDITIONS = 16  # in one alternative; durable_rules fails at 17
-_MOST_BRANCHES = 60  # in one rule set; a fact that wakes 65 comparisons at once fails
-_MOST_ATOMS = 480  # in one rule set; durable_rules fails at 512 and never returns from 513 on
+_MOST_BRANCHES = (
+    30  # in one rule set: 480 atoms at most; durable_rules fails at 512, and at 513 never returns
+)
 _MOST_ROUNDS = 1_000  # from rule set to rule set; no chain of conclusions in a knowledge base is that long
 _MOST_SALTS = 8  # one retry has been enough for every clash seen
 
@@ -113,18 +114,15 @@ def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
                 stratum[given] = need
                 source[given] = atom, f"'{given}' needs {how}'{atom}' (rule {rule.name})"
                 if need > len(stratum):  # more absences than atoms: the way here has passed itself
-                    raise RuleError(_circle(given, source))
+                    trail = [given]
+                    while (atom := source[trail[-1]][0]) not in trail:
+                        trail.append(atom)
+                    circle = "; ".join(source[step][1] for step in trail[trail.index(atom) :])
+                    raise RuleError(
+                        f"the rules run in a circle through an absence: {circle}. Drop one of these"
+                    )
                 waiting += readers[given]
     return stratum
-
-
-def _circle(atom: Atom, source: Mapping[Atom, tuple[Atom, str]]) -> str:
-    trail: list[Atom] = []
-    while atom not in trail:
-        trail.append(atom)
-        atom = source[atom][0]
-    steps = "; ".join(source[step][1] for step in trail[trail.index(atom) :])
-    return f"the rules run in a circle through an absence: {steps}. Take one of these conditions out"
 
 
 def _faults(rules: Sequence[Rule]) -> Iterator[str]:
@@ -152,19 +150,6 @@ def _bad_atoms(where: str, atoms: Iterable[Atom]) -> Iterator[str]:
 def _refuse(faults: Iterable[str]) -> None:
     if found := sorted(set(faults)):
         raise RuleError("\n".join(found))
-
-
-def _deal(branches: Iterable[_Branch]) -> Iterator[list[_Branch]]:
-    """Deal branches, in their order, into portions that one durable rule set can bear."""
-    portion: list[_Branch] = []
-    atoms: set[Atom] = set()
-    for branch in branches:
-        if len(portion) == _MOST_BRANCHES or len(atoms.union(branch.needs)) > _MOST_ATOMS:
-            yield portion
-            portion, atoms = [], set()
-        portion.append(branch)
-        atoms.update(branch.needs)
-    yield portion
 
 
 @cache
@@ -273,7 +258,8 @@ class Chainer:
     def _readers(self) -> Mapping[Atom, Sequence[str]]:
         """The rule sets that mention each fact; they are made when this is first asked for, in the first run."""
         readers: dict[Atom, list[str]] = defaultdict(list)
-        for portion in _deal(self._branches):
+        for start in range(0, len(self._branches), _MOST_BRANCHES):
+            portion = self._branches[start : start + _MOST_BRANCHES]
             name = f"chopstick-{next(_host().numbers)}"
             compiled = {f"branch-{branch.index}": self._compiled(branch, name) for branch in portion}
             _host().register_rulesets({name: compiled})
