@@ -12,7 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 
 CHASSIS = "chassis"
 Node = Annotated[str, Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
-Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=16)]
+Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=24)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
 
@@ -199,8 +199,10 @@ class Circuit(Strict):
     def nodes(self) -> tuple[str, ...]:
         """Every node but the chassis, in order of first mention."""
         found: dict[str, None] = {}
-        for part in self.parts.values():
-            found.update(dict.fromkeys(part.nodes))
+        inside = self.inside_supplies()
+        for name, part in self.parts.items():
+            if name not in inside:
+                found.update(dict.fromkeys(part.nodes))
         for tube in self.tubes.values():
             found.update(dict.fromkeys(n for n in (tube.grid, tube.plate, tube.screen, tube.cathode, tube.heater) if n))
         for supply in self.supplies.values():
@@ -209,6 +211,11 @@ class Circuit(Strict):
             found.update(dict.fromkeys((*self.output.primary, self.output.secondary)))
         found.pop(CHASSIS, None)
         return tuple(found)
+
+    def inside_supplies(self) -> frozenset[str]:
+        """Parts that stand before a supply's node and act through the supply's regulation curve alone."""
+        supplies = [supply for supply in self.supplies.values() if isinstance(supply, Supply)]
+        return frozenset(name for s in supplies for name in (s.series, s.input_choke) if name)
 
     def stage_of(self) -> dict[str, str]:
         """Stage of each part, tube and supply; `output` for the output transformer."""

@@ -142,12 +142,12 @@ def compile_circuit(circuit: Circuit, library: Library | None = None) -> Network
 
 def _part_elements(circuit: Circuit, at: Mapping[str, int]) -> list[Element]:
     elements: list[Element] = []
-    inside = {name for s in circuit.supplies.values() if isinstance(s, Supply) for name in (s.series, s.input_choke)}
+    inside = circuit.inside_supplies()
     for name, part in circuit.parts.items():
+        if name in inside:
+            continue
         ends = [at[node] for node in part.nodes]
         tolerance = part.tolerance_percent / 100
-        if name in inside:  # it stands before the supply's node and is part of the supply's curve
-            continue
         if part.kind == "resistor":
             elements.append(Element(name, name, *ends, 1 / part.ohm, "resistor", tolerance=tolerance))
         elif part.kind == "choke":

@@ -1,0 +1,150 @@
+"""The fault dictionary of a circuit: what every test point reads, and how surely, sound and under every fault."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .faults import Fault, Severity, single_faults
+from .network import Ints, Network, compile_circuit
+from .netlist import Circuit
+from .sensitivity import covariance, spread
+from .solve import Bools, Solution, Solver, Variant
+from .tubes import Array
+
+HEALTHY = Severity("healthy", Variant())
+
+
+@dataclass(frozen=True)
+class Meter:
+    """What a reading is taken with: input resistance; error as share of reading and as volts (uniform limits).
+
+    per_volt: for a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
+    """
+
+    ohm: float = 10e6
+    share: float = 0.01
+    volts: float = 0.05
+
+    @classmethod
+    def moving_coil(cls, ohm_per_volt: float = 20e3, range_V: float = 500.0) -> Meter:
+        """A moving-coil meter on one range, 3 per cent of the range (common practice, no source)."""
+        return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V)
+
+    def variance(self, volts: Array) -> Array:
+        result: Array = ((self.share * volts) ** 2 + self.volts**2) / 3.0
+        return result
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Readings of a set of variants. mean (rows, points), covariance (rows, points, points), without meter error."""
+
+    mean: Array
+    covariance: Array
+    converged: Bools
+
+
+@dataclass(frozen=True)
+class Dictionary:
+    """Readings at `points` for the sound circuit (row 0) and every severity of every fault.
+
+    row_fault: index of the fault of each row, -1 for the sound circuit.
+    """
+
+    solver: Solver
+    meter: Meter
+    points: tuple[str, ...]
+    faults: tuple[Fault, ...]
+    severities: tuple[Severity, ...]
+    row_fault: NDArray[np.intp]
+    expected: Expected
+
+    @property
+    def network(self) -> Network:
+        return self.solver.network
+
+    def fault(self, name: str) -> Fault:
+        """A fault by its id; raises KeyError with the nearest ones."""
+        for fault in self.faults:
+            if fault.id == name:
+                return fault
+        from ..knowledge.errors import did_you_mean
+
+        raise KeyError(f"no fault '{name}' in this circuit. {did_you_mean(name, [f.id for f in self.faults])}")
+
+    def columns(self, points: Sequence[str]) -> Ints:
+        """Where `points` stand among the test points; raises KeyError naming the unknown one."""
+        for point in points:
+            if point not in self.points:
+                from ..knowledge.errors import did_you_mean
+
+                raise KeyError(f"'{point}' is no test point of this circuit. {did_you_mean(point, self.points)}")
+        return np.array([self.points.index(point) for point in points], dtype=np.intp)
+
+    def chart(self, row: int = 0) -> Mapping[str, tuple[float, float]]:
+        """Expected reading and its standard deviation (V) at every test point, part and meter error taken in."""
+        mean = self.expected.mean[row]
+        sigma = np.sqrt(np.diagonal(self.expected.covariance[row]) + self.meter.variance(mean))
+        return {p: (float(m), float(s)) for p, m, s in zip(self.points, mean, sigma, strict=True)}
+
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """Faults (with severity) for which no operating point was found; they take no part in a ranking."""
+        rows = np.flatnonzero(~self.expected.converged)
+        return tuple(f"{self.faults[self.row_fault[row]].id} ({self.severities[row].label})" for row in rows)
+
+
+def build_dictionary(circuit: Circuit | Network, meter: Meter | None = None) -> Dictionary:
+    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one has no solution."""
+    network = circuit if isinstance(circuit, Network) else compile_circuit(circuit)
+    meter = meter or Meter()
+    solver = Solver(network)
+    faults = single_faults(network)
+    severities = [HEALTHY]
+    owner = [-1]
+    for index, fault in enumerate(faults):
+        severities += fault.severities
+        owner += [index] * len(fault.severities)
+    points = network.circuit.test_points
+    expected = expect(solver, severities, points, meter)
+    return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected)
+
+
+def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter) -> Expected:
+    """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in."""
+    nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
+    solution = solver.solve([severity.variant for severity in severities])
+    found = spread(solution, nodes, list(severities), solver.network.circuit.mains.tolerance_percent / 100)
+    load, mean = _loaded(solver, solution, found.thevenin_ohm(nodes), nodes, meter)
+    cov = covariance(found) * load[:, :, None] * load[:, None, :]
+    mean = np.where(solution.converged[:, None], mean, 0.0)
+    return Expected(mean, cov, solution.converged)
+
+
+#: Where the linear meter correction would be worth more than this, the node is solved again with the meter on it.
+_EXACT_V = 0.05
+_EXACT_OHM = 3e5
+
+
+def _loaded(
+    solver: Solver, solution: Solution, thevenin_ohm: Array, nodes: Ints, meter: Meter
+) -> tuple[Array, Array]:
+    """Share of each voltage that is left under the meter, and the readings, (variants, points)."""
+    volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
+    load = meter.ohm / (meter.ohm + np.abs(thevenin_ohm))
+    readings = volts * load
+    stiff = (np.abs(volts - readings) > _EXACT_V) & (thevenin_ohm > _EXACT_OHM) & solution.converged[:, None]
+    rows, columns = np.nonzero(stiff)
+    if len(rows):
+        extra = [
+            solution.variants[row] | Variant(((int(nodes[column]), -1, 1.0 / meter.ohm),))
+            for row, column in zip(rows, columns, strict=True)
+        ]
+        again = solver.solve(extra)
+        exact = again.volts[np.arange(len(rows)), nodes[columns]]
+        readings[rows, columns] = np.where(again.converged, exact, readings[rows, columns])
+    return load, readings

@@ -1,0 +1,218 @@
+"""Every single fault of every part, tube, supply and output transformer of a circuit, as variants to solve.
+
+A fault has one or more severities (a coupling capacitor leaks 10 M or 100 k); each is one variant. Between two
+severities lies a spread, which the likelihood treats as one more uncertain quantity. The weights are how common a
+fault is relative to others on the bench (common practice, no source); a caller with better figures brings its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from .netlist import Capacitor, Choke, Potentiometer, Resistor, Supply
+from .network import INSULATION_OHM, SHORT_OHM, Network, changed_rectifier
+from .solve import Variant
+from .supply import SupplySpec
+
+Moves = Literal["conductance", "gas", "emission", "mains", "nothing"]
+
+
+@dataclass(frozen=True)
+class Severity:
+    """One degree of a fault. spread: standard deviation of the logarithm of what it changes (`moves`).
+
+    siemens: the conductance it leaves, when that is what it changes; tube: the section it is in.
+    """
+
+    label: str
+    variant: Variant
+    spread: float = 0.0
+    moves: Moves = "nothing"
+    tube: int = -1
+    siemens: float = 0.0
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A fault of one part. `id` is DESIGNATOR.kind; `only_ac` marks faults that no DC reading shows."""
+
+    id: str
+    stage: str
+    part: str
+    kind: str
+    text: str
+    weight: float
+    severities: tuple[Severity, ...]
+    only_ac: bool = False
+
+
+WEIGHTS: dict[str, float] = {
+    "dead": 6, "weak": 10, "gassy": 3, "heater-cathode-leak": 2, "grid-cathode-short": 1, "grid-screen-short": 0.7,
+    "grid-plate-short": 0.3, "plate-screen-short": 0.3, "open": 3, "shorted": 0.3, "drifted-up": 5, "drifted-down": 0.5,
+    "wrong-value-high": 0.5, "wrong-value-low": 0.5, "leaky": 6, "dried": 6, "track-open": 1, "half-primary-open": 1,
+    "shorted-turns": 0.5, "no-load": 1, "wrong-rectifier": 2, "weak-rectifier": 4, "one-plate-dead": 2,
+    "mains-high": 2, "mains-low": 2, "no-output": 2,
+}  # fmt: skip
+_RARE_SHORT = 0.05  # a resistor that shorts is rarer than a capacitor that does
+
+
+def single_faults(network: Network) -> tuple[Fault, ...]:
+    """All single faults of a compiled circuit, in the order of its file."""
+    found: list[Fault] = []
+    stage_of = network.circuit.stage_of()
+    for fault in (*_parts(network), *_tubes(network), *_supplies(network), *_output(network)):
+        found.append(replace(fault, stage=stage_of.get(fault.part, "supply")))
+    return tuple(found)
+
+
+def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: float = 1.0, ac: bool = False) -> Fault:
+    return Fault(f"{part}.{kind}", "", part, kind, text, WEIGHTS[kind] * weight, tuple(severities), ac)
+
+
+def _to(network: Network, element: str, ohm: float, label: str, spread: float = 0.0) -> Severity:
+    """The named element's resistance becomes `ohm`."""
+    e = network.elements[network.element(element)]
+    moves: Moves = "conductance" if spread else "nothing"
+    variant = Variant(((e.a, e.b, 1.0 / ohm - e.siemens),))
+    return Severity(label, variant, spread, moves, siemens=1.0 / ohm)
+
+
+def _parts(network: Network) -> Iterator[Fault]:
+    circuit = network.circuit
+    known = {element.name for element in network.elements}
+    series = {s.series: name for name, s in circuit.supplies.items() if isinstance(s, Supply) and s.series}
+    reservoirs = {s.reservoir: name for name, s in circuit.supplies.items() if isinstance(s, Supply)}
+    for name, part in circuit.parts.items():
+        if name in series:
+            yield from _series_resistor(network, name, series[name])
+        elif isinstance(part, Resistor):
+            yield from _resistor(network, name, part.ohm)
+        elif isinstance(part, Capacitor):
+            yield from _capacitor(network, name, part, reservoirs.get(name))
+        elif isinstance(part, Choke) and name in known:
+            yield _fault(name, "open", "winding open", [_to(network, name, INSULATION_OHM, "open")])
+            yield _fault(name, "shorted", "winding shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+        elif isinstance(part, Potentiometer):
+            for half in ("upper", "lower"):
+                if f"{name}.{half}" in known:
+                    opened = _to(network, f"{name}.{half}", INSULATION_OHM, half)
+                    fault = _fault(name, "track-open", f"track open on the {half} side of the wiper", [opened])
+                    yield replace(fault, id=f"{name}.{half}-track-open")
+
+
+def _resistor(network: Network, name: str, ohm: float) -> Iterator[Fault]:
+    def times(factors: tuple[float, ...], spread: float) -> list[Severity]:
+        return [_to(network, name, ohm * factor, f"x {factor:g}", spread) for factor in factors]
+
+    yield _fault(name, "open", "open", [_to(network, name, INSULATION_OHM, "open")])
+    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+    yield _fault(name, "drifted-up", "drifted up", times((1.4, 1.9, 2.7, 4.0), 0.12))
+    yield _fault(name, "drifted-down", "drifted down", times((0.7, 0.5, 0.33), 0.12))
+    yield _fault(name, "wrong-value-high", "ten times too high", times((10.0,), 0.1))
+    yield _fault(name, "wrong-value-low", "ten times too low", times((0.1,), 0.1))
+
+
+def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None) -> Iterator[Fault]:
+    leaks = (1e5, 3e4, 1e4, 3e3, 1e3) if part.kind == "electrolytic" else (1e7, 3e6, 1e6, 3e5, 1e5, 3e4)
+    yield _fault(
+        name, "leaky", "leaking direct current", [_to(network, name, ohm, f"{ohm:g} ohm", 0.35) for ohm in leaks]
+    )
+    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")])
+    if supply is None:
+        yield _fault(name, "open", "open", [Severity("open", Variant())], 0.5, ac=True)
+        if part.kind == "electrolytic":
+            yield _fault(name, "dried", "dried out", [Severity("dried", Variant())], ac=True)
+        return
+    index = [port.name for port in network.supplies].index(supply)
+    spec = network.supplies[index].spec
+    for kind, text, share in (("dried", "dried out", 0.2), ("open", "open", 0.002)):
+        changed = replace(spec, reservoir_F=spec.reservoir_F * share)
+        yield _fault(name, kind, text, [Severity(f"x {share:g}", Variant(supplies=((index, changed),)))])
+
+
+def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault]:
+    index = [port.name for port in network.supplies].index(supply)
+    spec = network.supplies[index].spec
+    ohm = getattr(network.circuit.parts[name], "ohm", 0.0)
+
+    def times(factor: float) -> Severity:
+        changed = replace(spec, source_ohm=spec.source_ohm + ohm * (factor - 1.0))
+        return Severity(f"x {factor:g}", Variant(supplies=((index, changed),)))
+
+    yield _fault(name, "open", "open", [Severity("open", Variant(supplies=((index, _dead(spec)),)))])
+    yield _fault(name, "shorted", "shorted", [times(0.001)], _RARE_SHORT)
+    yield _fault(name, "drifted-up", "drifted up", [times(f) for f in (1.4, 1.9, 2.7, 4.0)])
+    yield _fault(name, "drifted-down", "drifted down", [times(f) for f in (0.7, 0.5)])
+
+
+def _dead(spec: SupplySpec) -> SupplySpec:
+    return replace(spec, open_circuit_V=1e-3, threshold_V=0.0)
+
+
+def _tubes(network: Network) -> Iterator[Fault]:
+    circuit = network.circuit
+    for name, tube in circuit.tubes.items():
+        at = network.tube_index(name)
+
+        def emission(factor: float, spread: float, at: int = at) -> Severity:
+            variant = Variant(emission=((at, factor),))
+            return Severity(f"emission x {factor:g}", variant, spread, "emission" if spread else "nothing", at)
+
+        yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
+        yield _fault(name, "weak", "weak emission", [emission(f, 0.1) for f in (0.7, 0.52, 0.38, 0.27, 0.19)])
+        gas = [Severity(f"ion share {g:g}", Variant(gas=((at, g),)), 0.35, "gas", at) for g in (1e-3, 3e-3, 1e-2)]
+        yield _fault(name, "gassy", "gassy (grid current)", gas)
+        leaks = [_to(network, f"{name}.heater_cathode", ohm, f"{ohm:g} ohm", 0.6) for ohm in (1e6, 1e5, 1e4)]
+        yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)
+        shorts = [("grid-cathode-short", "grid_cathode"), ("grid-plate-short", "grid_plate")]
+        if tube.screen:
+            shorts += [("grid-screen-short", "grid_screen"), ("plate-screen-short", "plate_screen")]
+        for kind, element in shorts:
+            text = f"{element.replace('_', ' to ')} shorted inside"
+            yield _fault(name, kind, text, [_to(network, f"{name}.{element}", SHORT_OHM, "shorted")])
+
+
+def _supplies(network: Network) -> Iterator[Fault]:
+    high, low = [], []
+    for index, port in enumerate(network.supplies):
+        spec = port.spec
+        supply = network.circuit.supplies[port.name]
+        assert isinstance(supply, Supply)
+
+        def changed(label: str, new: SupplySpec, index: int = index) -> Severity:
+            return Severity(label, Variant(supplies=((index, new),)))
+
+        yield _fault(port.name, "no-output", "no output (fuse, winding or rectifier open)", [changed("dead", _dead(spec))])
+        if network.library.rectifier(supply.rectifier).heated:
+            weak = [changed(f"perveance x {f:g}", replace(spec, perveance=spec.perveance * f)) for f in (0.5, 0.3, 0.15)]
+            yield _fault(port.name, "weak-rectifier", "rectifier tube weak", weak)
+        if spec.waves == 2:
+            half = replace(spec, second_section=0.0)
+            yield _fault(port.name, "one-plate-dead", "only one half of the rectifier works", [changed("half", half)])
+        for name in supply.alternatives:
+            other = changed_rectifier(spec, name, supply.connection, network.library)
+            fault = _fault(port.name, "wrong-rectifier", f"{name} fitted instead", [changed(name, other)])
+            yield replace(fault, id=f"{port.name}.wrong-rectifier-{name}")
+        for found, factor in ((high, 1.1), (low, 0.9)):
+            found.append((index, replace(spec, open_circuit_V=spec.open_circuit_V * factor)))
+    if network.supplies:
+        yield _fault("mains", "mains-high", "mains high", [Severity("x 1.1", Variant(supplies=tuple(high)), 0.03, "mains")])
+        yield _fault("mains", "mains-low", "mains low", [Severity("x 0.9", Variant(supplies=tuple(low)), 0.03, "mains")])
+
+
+def _output(network: Network) -> Iterator[Fault]:
+    output = network.circuit.output
+    if output is None:
+        return
+    part = "output_transformer"
+    halves = [e.name for e in network.elements if e.name.startswith("primary_")]
+    for name in halves:
+        fault = _fault(part, "half-primary-open", "primary open on this side", [_to(network, name, INSULATION_OHM, "open")])
+        yield replace(fault, id=f"{part}.{name.replace('_', '-')}-open")
+    for name in halves:
+        ohm = 1.0 / network.elements[network.element(name)].siemens
+        fault = _fault(part, "shorted-turns", "turns shorted", [_to(network, name, 0.7 * ohm, "x 0.7")], ac=True)
+        yield replace(fault, id=f"{part}.{name.replace('_', '-')}-shorted-turns")
+    yield _fault(part, "no-load", "no load on the secondary", [_to(network, "load", INSULATION_OHM, "open")], ac=True)

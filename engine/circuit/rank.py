@@ -1,0 +1,240 @@
+"""From readings to ranked faults: likelihoods under every fault, alone and in company with faults of other stages.
+
+A hypothesis is a set of faults, at most one a stage. Its readings are taken as normal with the dictionary's mean and
+covariance (part tolerance, tube spread, mains, meter). Single faults come from the dictionary. Where one fault does
+not explain the readings, the best hypotheses are extended by faults of other stages: the candidates are screened by
+adding the shifts that the two faults cause alone, and the best are then solved exactly together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .dictionary import Dictionary, expect
+from .faults import Severity
+from .network import Ints
+from .tubes import Array
+
+#: Odds against a fault being there at all, per unit of weight. An amp on the bench has about one fault that shows.
+FAULT_ODDS = 0.002
+MOST_FAULTS = 3
+BEAM = 8
+EXACT = 24
+#: A hypothesis this much less likely than the best one is not worth extending (natural logarithm).
+WORTH_EXTENDING = 25.0
+#: Readings further out than this from the band count as that far (a slip of the probe must not decide alone).
+_LOG_2PI = float(np.log(2.0 * np.pi))
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """A set of dictionary rows (one a stage), its log-likelihood and its log-posterior (not normalised)."""
+
+    rows: tuple[int, ...]
+    log_likelihood: float
+    log_posterior: float
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One fault in a ranking."""
+
+    fault: str
+    stage: str
+    probability: float
+    severity: str
+    log_likelihood: float
+    predicted: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The outcome for one set of readings.
+
+    candidates: faults, most probable first. healthy: probability that no fault is there.
+    stages: log-likelihood of the readings by fault of each stage, `none` among them, the other stages being taken at
+    their best explanation; the caller adds its own prior odds.
+    fit: log-likelihood of the best hypothesis less what a perfect fit would have (0 is perfect; under about minus
+    twice the number of readings something is going on that the dictionary does not know).
+    """
+
+    candidates: tuple[Candidate, ...]
+    healthy: float
+    stages: Mapping[str, Mapping[str, float]]
+    best: tuple[str, ...]
+    fit: float
+    hypotheses: tuple[Hypothesis, ...]
+
+
+def rank(dictionary: Dictionary, readings: Mapping[str, float], most_faults: int = MOST_FAULTS) -> Ranking:
+    """Rank the faults of a circuit by readings {test point: volts}. Raises KeyError for an unknown test point."""
+    scorer = _Scorer(dictionary, readings)
+    singles = scorer.singles()
+    hypotheses: dict[tuple[int, ...], Hypothesis] = {h.rows: h for h in singles}
+    beam = sorted(singles, key=lambda h: -h.log_posterior)[:BEAM]
+    for _ in range(1, most_faults):
+        if not readings or not scorer.poor(beam[0]):
+            break
+        fresh = scorer.extend([h for h in beam if h.rows], hypotheses)
+        if not fresh:
+            break
+        hypotheses.update({h.rows: h for h in fresh})
+        best_before = beam[0].log_posterior
+        beam = sorted(hypotheses.values(), key=lambda h: -h.log_posterior)[:BEAM]
+        if beam[0].log_posterior <= best_before:
+            break
+    return scorer.ranking(list(hypotheses.values()))
+
+
+class _Scorer:
+    """Likelihoods of one set of readings."""
+
+    def __init__(self, dictionary: Dictionary, readings: Mapping[str, float]) -> None:
+        self.dictionary = dictionary
+        self.points = tuple(readings)
+        self.columns: Ints = dictionary.columns(self.points)
+        self.values = np.array([float(readings[p]) for p in self.points])
+        expected = dictionary.expected
+        self.mean = expected.mean[:, self.columns]
+        cov = expected.covariance[:, self.columns[:, None], self.columns[None, :]]
+        self.noise = dictionary.meter.variance(self.values)
+        self.precision, self.log_det = _precision(cov, self.noise)
+        faults = dictionary.faults
+        self.owner = dictionary.row_fault
+        self.stage = np.array(["", *[f.stage for f in faults]])[self.owner + 1]
+        count = np.bincount(self.owner + 1)
+        prior = np.array([1.0, *[f.weight * FAULT_ODDS for f in faults]])
+        self.log_prior = np.log(prior[self.owner + 1] / count[self.owner + 1])
+
+    def _likelihood(self, miss: Array, precision: Array, log_det: Array) -> Array:
+        distance = np.einsum("...i,...ij,...j->...", miss, precision, miss)
+        result: Array = -0.5 * (distance + log_det + len(self.points) * _LOG_2PI)
+        return result
+
+    def singles(self) -> list[Hypothesis]:
+        found = self._likelihood(self.values - self.mean, self.precision, self.log_det)
+        found = np.where(self.dictionary.expected.converged, found, -np.inf)
+        self.single_likelihood = found
+        posterior = found + self.log_prior
+        return [
+            Hypothesis(() if row == 0 else (row,), float(found[row]), float(posterior[row]))
+            for row in range(len(found))
+            if np.isfinite(posterior[row])
+        ]
+
+    def poor(self, best: Hypothesis) -> bool:
+        """Whether the best explanation so far leaves readings unexplained."""
+        rows = best.rows or (0,)
+        ideal = -0.5 * (self.log_det[rows[-1]] + len(self.points) * _LOG_2PI)
+        return bool(best.log_likelihood < ideal - 0.5 * len(self.points) - 4.0)
+
+    def extend(
+        self, beam: Sequence[Hypothesis], known: Mapping[tuple[int, ...], Hypothesis]
+    ) -> list[Hypothesis]:
+        """The best supersets of the hypotheses in `beam`, by one more fault of another stage."""
+        shift = self.mean - self.mean[0]
+        active = np.flatnonzero((self.owner >= 0) & (np.abs(shift) > 3.0 * np.sqrt(self.noise)).any(axis=1))
+        wanted: dict[tuple[int, ...], float] = {}
+        # Faults that explain part of the readings may be poor alone, so the beam is joined by the best of each stage.
+        starts = {h.rows for h in beam} | {(row,) for row in self._best_by_stage(active)}
+        for rows in starts:
+            joined = self.mean[0] + sum((shift[row] for row in rows), np.zeros(len(self.points)))
+            taken = {self.stage[row] for row in rows}
+            miss = self.values - joined - shift[active]
+            score = self._likelihood(miss, self.precision[active], self.log_det[active])
+            score = score + self.log_prior[active] + self.log_prior[list(rows)].sum()
+            score[np.isin(self.stage[active], list(taken))] = -np.inf
+            for k in np.argsort(-score)[:EXACT]:
+                if np.isfinite(score[k]):
+                    key = tuple(sorted((*rows, int(active[k]))))
+                    wanted[key] = max(wanted.get(key, -np.inf), float(score[k]))
+        best = [key for key in sorted(wanted, key=lambda key: -wanted[key]) if key not in known][: 2 * EXACT]
+        return self._exact(best) if best else []
+
+    def _best_by_stage(self, active: Ints) -> list[int]:
+        """For each stage the fault row that most reduces the distance of the readings, all else aside."""
+        shift = self.mean[active] - self.mean[0]
+        weight = 1.0 / (np.diagonal(self.precision[0]) ** -1 + self.noise)
+        residual = self.values - self.mean[0]
+        sigma2 = 1.0 / weight + (0.1 * shift) ** 2
+        gain = (np.minimum(residual**2 / sigma2, 50) - np.minimum((residual - shift) ** 2 / sigma2, 50)).sum(axis=1)
+        found: list[int] = []
+        for stage in set(self.stage[active]):
+            here = np.flatnonzero(self.stage[active] == stage)
+            found += [int(active[k]) for k in here[np.argsort(-gain[here])[:4]] if gain[k] > 4.0]
+        return found
+
+    def _exact(self, sets: Sequence[tuple[int, ...]]) -> list[Hypothesis]:
+        dictionary = self.dictionary
+        severities = [self._together(rows) for rows in sets]
+        expected = expect(dictionary.solver, severities, self.points, dictionary.meter)
+        precision, log_det = _precision(expected.covariance, self.noise)
+        found = self._likelihood(self.values - expected.mean, precision, log_det)
+        return [
+            Hypothesis(rows, float(found[k]), float(found[k] + self.log_prior[list(rows)].sum()))
+            for k, rows in enumerate(sets)
+            if expected.converged[k]
+        ]
+
+    def _together(self, rows: tuple[int, ...]) -> Severity:
+        severities = [self.dictionary.severities[row] for row in rows]
+        variant = severities[0].variant
+        for severity in severities[1:]:
+            variant = variant | severity.variant
+        lead = severities[0]
+        return Severity("together", variant, lead.spread, lead.moves, lead.tube, lead.siemens)
+
+    def ranking(self, hypotheses: list[Hypothesis]) -> Ranking:
+        faults = self.dictionary.faults
+        logs = np.array([h.log_posterior for h in hypotheses])
+        weights = np.exp(logs - logs.max())
+        weights /= weights.sum()
+        probability = np.zeros(len(faults))
+        lead: dict[int, tuple[float, int]] = {}
+        likelihood = np.full(len(faults), -np.inf)
+        for hypothesis, weight in zip(hypotheses, weights, strict=True):
+            for row in hypothesis.rows:
+                fault = int(self.owner[row])
+                probability[fault] += weight
+                likelihood[fault] = max(likelihood[fault], hypothesis.log_likelihood)
+                if weight >= lead.get(fault, (-1.0, 0))[0]:
+                    lead[fault] = (float(weight), row)
+        order = np.argsort(-probability, kind="stable")
+        candidates = tuple(
+            Candidate(
+                faults[k].id, faults[k].stage, float(probability[k]), self.dictionary.severities[lead[k][1]].label,
+                float(likelihood[k]), dict(zip(self.points, self.mean[lead[k][1]].tolist(), strict=True)),
+            )
+            for k in map(int, order)
+            if k in lead
+        )  # fmt: skip
+        best = max(hypotheses, key=lambda h: h.log_posterior)
+        ideal = -0.5 * (self.log_det[best.rows[-1] if best.rows else 0] + len(self.points) * _LOG_2PI)
+        healthy = float(sum(w for h, w in zip(hypotheses, weights, strict=True) if not h.rows))
+        return Ranking(
+            candidates, healthy, self._by_stage(hypotheses), tuple(faults[self.owner[row]].id for row in best.rows),
+            best.log_likelihood - ideal, tuple(sorted(hypotheses, key=lambda h: -h.log_posterior)[:50]),
+        )  # fmt: skip
+
+    def _by_stage(self, hypotheses: list[Hypothesis]) -> dict[str, dict[str, float]]:
+        """Log-likelihood of each fault of each stage, the others at their best (with the prior of the others)."""
+        faults = self.dictionary.faults
+        found: dict[str, dict[str, float]] = {stage: {"none": -np.inf} for stage in {f.stage for f in faults}}
+        for hypothesis in hypotheses:
+            here = {str(self.stage[row]): row for row in hypothesis.rows}
+            for stage, table in found.items():
+                others = sum(float(self.log_prior[row]) for s, row in here.items() if s != stage)
+                name = faults[self.owner[here[stage]]].id if stage in here else "none"
+                table[name] = max(table.get(name, -np.inf), hypothesis.log_likelihood + others)
+        return found
+
+
+def _precision(covariance: Array, noise: Array) -> tuple[Array, Array]:
+    """Inverse of covariance plus the meter's, and its log-determinant, for each row."""
+    full = covariance + np.eye(len(noise)) * noise
+    if not len(noise):
+        return full, np.zeros(len(covariance))
+    return np.linalg.inv(full), np.linalg.slogdet(full)[1]

@@ -1,0 +1,168 @@
+"""How the readings move with every uncertain quantity: parts within tolerance, tubes from sample to sample, mains.
+
+At each solved variant the network is linear in small changes. One row of its inverse for each test node (by the same
+low-rank identity as in solve.py) gives the slope of that node's volts by every conductance, tube and supply.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .faults import Severity
+from .network import Ints, Network
+from .solve import Solution, jacobian, port_currents, tube_flows
+from .tubes import Array, pentode, triode
+
+#: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
+EMISSION_LIMIT = 0.20
+MU_LIMIT = 0.08
+_STEP = 1e-4
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Standard deviations and slopes. slopes (variants, test points, quantities), sigma (quantities,).
+
+    nodal: the rows of the variants' inverses at the test nodes, (variants, test points, nodes + 1).
+    """
+
+    slopes: Array
+    sigma: Array
+    nodal: Array
+
+    def thevenin_ohm(self, nodes: Ints) -> Array:
+        """Source resistance at each test node, (variants, test points)."""
+        found: Array = self.nodal[:, np.arange(len(nodes)), nodes]
+        return found
+
+
+def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float) -> Spread:
+    """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant."""
+    network = solution.network
+    nodal, at_ports = _rows(solution, nodes)
+    elements = [e for e in network.elements if e.tolerance > 0.0]
+    a, b = np.array([e.a for e in elements], dtype=np.intp), np.array([e.b for e in elements], dtype=np.intp)
+    siemens = np.array([e.siemens for e in elements])
+    padded = np.concatenate([solution.volts, np.zeros((len(solution.volts), 1))], axis=1)
+    through = (padded[:, a] - padded[:, b]) * siemens
+    blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
+    sigma = [np.array([e.tolerance for e in elements]) / np.sqrt(3.0)]
+    by_emission, by_mu = _tube_slopes(solution, at_ports)
+    blocks += [by_emission, by_mu, _mains_slope(solution, at_ports)]
+    tubes = by_emission.shape[2]
+    sigma += [np.full(tubes, EMISSION_LIMIT / np.sqrt(3.0)), np.full(tubes, MU_LIMIT / np.sqrt(3.0))]
+    sigma.append(np.full(1, mains_limit / np.sqrt(3.0)))
+    blocks.append(_severity_slope(solution, severities, nodal, at_ports, padded))
+    sigma.append(np.ones(1))
+    slopes = np.concatenate(blocks, axis=2)
+    slopes[~solution.converged] = 0.0
+    _widen(slopes, severities, len(elements), tubes)
+    return Spread(slopes, np.concatenate(sigma), nodal)
+
+
+def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
+    """Rows of the variants' inverses at `nodes`, and the same seen at the ports."""
+    batch, network = solution.batch, solution.network
+    z = batch.inverse[:-1, :-1]
+    columns = batch.columns.transpose(0, 2, 1)  # (V, R, N)
+    at_nodes = batch.columns[:, nodes, :] @ batch.core  # (V, T, R)
+    rows = z[nodes][None] - at_nodes @ columns
+    from_ports = np.einsum("np,vnr->vpr", network.incidence, batch.columns)
+    port_rows = (network.incidence.T @ z)[None] - from_ports @ batch.core @ columns  # (V, P, N)
+    seen = rows @ network.incidence
+    _, slopes = port_currents(batch, solution.port_V, np.ones(len(solution.port_V)))
+    loaded = -seen * network.preload
+    for i, j, values in slopes:
+        loaded[:, :, j] += seen[:, :, i] * values[:, None, :]
+    system = jacobian(batch, slopes).transpose(0, 2, 1)
+    weights = np.linalg.solve(system, loaded.transpose(0, 2, 1)).transpose(0, 2, 1)
+    rows = rows - weights @ port_rows
+    padded = np.concatenate([rows, np.zeros((*rows.shape[:2], 1))], axis=2)
+    return padded, rows @ network.incidence
+
+
+def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
+    """Slopes by emission and by amplification factor of each tube section, (V, T, tubes)."""
+    network, batch = solution.network, solution.batch
+    emission: list[Array] = []
+    mu: list[Array] = []
+    offset = 0
+    u = solution.port_V
+    many = len(network.triodes)
+    for flow, names, width in zip(tube_flows(batch, u), (network.triodes, network.pentodes), (2, 3), strict=True):
+        if flow is None:
+            continue
+        law = network.models(names)
+        nudged = type(law)(**{**law.__dict__, "mu": law.mu * (1.0 + _STEP)})
+        end = offset + width * len(names)
+        volts = [u[:, offset + k : end : width] for k in range(width)]
+        factors = batch.emission[:, :many] if width == 2 else batch.emission[:, many:]
+        shares = batch.gas[:, :many] if width == 2 else batch.gas[:, many:]
+        moved = triode(*volts, nudged, factors, shares) if width == 2 else pentode(*volts, nudged, factors, shares)
+        by_emission = np.zeros((*at_ports.shape[:2], len(names)))
+        by_mu = np.zeros_like(by_emission)
+        for k in range(1, width):
+            seen = at_ports[:, :, offset + k : end : width]
+            by_emission -= seen * flow.current[k][:, None, :]
+            by_mu -= seen * ((moved.current[k] - flow.current[k]) / _STEP)[:, None, :]
+        emission.append(by_emission)
+        mu.append(by_mu)
+        offset = end
+    if not emission:
+        nothing = np.zeros((*at_ports.shape[:2], 0))
+        return nothing, nothing
+    return np.concatenate(emission, axis=2), np.concatenate(mu, axis=2)
+
+
+def _mains_slope(solution: Solution, at_ports: Array) -> Array:
+    """Slope by the mains: a supply k times as high gives k I(V/k)."""
+    network = solution.network
+    count = len(network.supplies)
+    if not count:
+        return np.zeros((*at_ports.shape[:2], 1))
+    here = slice(network.ports - count, network.ports)
+    _, slopes = port_currents(solution.batch, solution.port_V, np.ones(len(solution.port_V)))
+    rate = slopes[-1][2]
+    push = -solution.port_A[:, here] + solution.port_V[:, here] * rate
+    result: Array = (at_ports[:, :, here] * push[:, None, :]).sum(axis=2, keepdims=True)
+    return result
+
+
+def _severity_slope(
+    solution: Solution, severities: list[Severity], nodal: Array, at_ports: Array, padded: Array
+) -> Array:
+    """Slope by how bad the fault is, times its own spread."""
+    result = np.zeros((*nodal.shape[:2], 1))
+    network = solution.network
+    for row, severity in enumerate(severities):
+        if severity.moves == "conductance":
+            a, b, _ = severity.variant.conductances[0]
+            push = (padded[row, a] - padded[row, b]) * severity.siemens
+            result[row, :, 0] = (nodal[row, :, a] - nodal[row, :, b]) * push * severity.spread
+        elif severity.moves == "gas":
+            many = len(network.triodes)
+            at = 2 * severity.tube if severity.tube < many else 2 * many + 3 * (severity.tube - many)
+            ions = severity.variant.gas[0][1] * solution.port_A[row, at + 1]
+            result[row, :, 0] = at_ports[row, :, at] * ions * severity.spread
+    return result
+
+
+def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int) -> None:
+    """A weak tube's emission, and a mains fault's volts, are less certain than a sound one's."""
+    mains = elements + 2 * tubes
+    for row, severity in enumerate(severities):
+        if severity.moves == "emission":
+            extra = severity.spread / (EMISSION_LIMIT / np.sqrt(3.0))
+            slopes[row, :, elements + severity.tube] *= np.hypot(1.0, extra)
+        elif severity.moves == "mains":
+            slopes[row, :, mains] *= np.sqrt(2.0)
+
+
+def covariance(found: Spread) -> Array:
+    """Covariance of the test nodes' volts from all uncertain quantities, (variants, T, T)."""
+    scaled = found.slopes * found.sigma
+    result: Array = scaled @ scaled.transpose(0, 2, 1)
+    return result
+
