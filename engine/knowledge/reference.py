@@ -163,9 +163,7 @@ def _named(name: str, entries: Mapping[str, Entry], what: str) -> Entry:
 def _missing(name: str, known: list[str], what: str) -> str:
     from rapidfuzz import fuzz, process
 
-    near = process.extract(
-        name.upper(), known, scorer=fuzz.ratio, processor=str.upper, limit=3, score_cutoff=50
-    )
+    near = process.extract(name.upper(), known, scorer=fuzz.ratio, processor=str.upper, limit=3, score_cutoff=50)
     hint = f"nearest: {', '.join(match[0] for match in near)}" if near else f"known: {', '.join(known)}"
     return f"no {what} called '{name}' is on file; {hint}"
 
@@ -182,10 +180,7 @@ def read(folder: Path) -> Reference:
         name: read_file(folder / file, f"kb/{file}")
         for name, file in (
             ("sources", "sources.yaml"),
-            *(
-                (stem, f"reference/{stem}.yaml")
-                for stem in ("tubes", "rectifiers", "lamps", "tapers", "limits")
-            ),
+            *((stem, f"reference/{stem}.yaml") for stem in ("tubes", "rectifiers", "lamps", "tapers", "limits")),
         )
     }
     values: dict[str, Any] = {}
@@ -194,9 +189,7 @@ def read(folder: Path) -> Reference:
         values |= {key: content.get(key) for key in _KEYS[name]}
     for kind in ("tubes", "rectifiers"):
         entries = values[kind] if isinstance(values[kind], dict) else {}
-        values[kind] = {
-            name: {"name": name, **entry} for name, entry in entries.items() if isinstance(entry, dict)
-        }
+        values[kind] = {name: {"name": name, **entry} for name, entry in entries.items() if isinstance(entry, dict)}
     try:
         reference = Reference.model_validate(values)
     except ValidationError as error:
