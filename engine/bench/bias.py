@@ -225,8 +225,9 @@ WINDOWS = {
 def idle_outside_percent(*, dissipation_percent: float, bias: str = "fixed", amp_class: str = "AB") -> Figure:
     """How far idle dissipation lies outside the usual window: 0 inside, negative below, positive above.
 
-    bias: fixed or cathode; amp_class: AB, or A for a single-ended stage.
+    bias: fixed or cathode; amp_class: AB or push-pull, A or single-ended.
     """
+    amp_class = {"single-ended": "A", "push-pull": "AB"}.get(amp_class.strip().lower(), amp_class)
     key = (choice("class", amp_class, ("a", "ab")), choice("bias", bias, ("fixed", "cathode")))
     window = load().window(WINDOWS[key])
     low, high = window.low or 0.0, window.high or 0.0

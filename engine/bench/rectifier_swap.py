@@ -14,7 +14,7 @@ SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 def _rectifier(name: str) -> Rectifier | None:
     """The rectifier tube of that name; None for silicon. Raises ValueError."""
-    if name.strip().lower() in SOLID_STATE:
+    if name.strip().lower().replace("-", " ") in SOLID_STATE:
         return None
     try:
         return load().rectifier(name)
