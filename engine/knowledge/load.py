@@ -6,7 +6,8 @@ import hashlib
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, TypeVar
+from types import UnionType
+from typing import Any, TypeVar, Union
 
 from pydantic import BaseModel, ValidationError
 
@@ -175,25 +176,25 @@ def _known_keys(kind: type[BaseModel], place: Place) -> list[str]:
     """The keys a model knows at a place inside it, through mappings and sequences of models."""
     current: Any = kind
     for part in place:
-        if isinstance(current, type) and issubclass(current, BaseModel):
-            names = {field.alias or name: field.annotation for name, field in current.model_fields.items()}
-            current = _model_inside(names.get(str(part)))
-        if current is None:
-            return []
-    if isinstance(current, type) and issubclass(current, BaseModel):
-        hidden = {"id", "where"}
-        return [f.alias or n for n, f in current.model_fields.items() if n not in hidden]
-    return []
+        if _is_model(current):
+            fields = {field.alias or name: field.annotation for name, field in current.model_fields.items()}
+            current = fields.get(str(part))
+        else:
+            inside: tuple[Any, ...] = getattr(current, "__args__", ())
+            current = inside[-1] if getattr(current, "__origin__", None) is dict else next(iter(inside), None)
+        if _is_union(current):
+            current = next((one for one in current.__args__ if _is_model(one)), None)
+    if not _is_model(current):
+        return []
+    return [field.alias or name for name, field in current.model_fields.items() if name not in ("id", "where")]
 
 
-def _model_inside(annotation: Any) -> Any:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in reversed(getattr(annotation, "__args__", ())):
-        found = _model_inside(argument)
-        if found is not None:
-            return found
-    return None
+def _is_model(annotation: Any) -> bool:
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
+
+
+def _is_union(annotation: Any) -> bool:
+    return isinstance(annotation, UnionType) or getattr(annotation, "__origin__", None) is Union
 
 
 def main() -> int:

@@ -91,6 +91,12 @@ class Reading(Strict):
     )
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
 
+    @model_validator(mode="after")
+    def _upright(self) -> Reading:
+        if self.plausible[0] >= self.plausible[1]:
+            raise ValueError(f"the plausible range is upside down: {self.plausible[0]:g} to {self.plausible[1]:g}")
+        return self
+
 
 class FigureOf(Strict):
     """A figure computed from readings before anything is judged."""
@@ -102,7 +108,8 @@ class FigureOf(Strict):
         description=(
             "What the calculation takes. A number stands for itself; a word names a reading or a figure of this check; "
             "CHECK/READING a reading or figure of another check; amp.FACT an amp fact; tube.KEY a rating of the fitted "
-            "power tube and rectifier.KEY a limit of the fitted rectifier, both from kb/reference."
+            "power tube, rectifier.KEY a limit of the fitted rectifier and window.NAME.low or .high a limit of "
+            "kb/reference/limits.yaml."
         )
     )
     unit: Unit | None = Field(default=None, description="Its unit; the calculation's own, so it may be left out.")
@@ -164,9 +171,6 @@ class Check(Entry):
             raise ValueError("bands and figures belong to a check with readings")
         if self.readings and not self.bands:
             raise ValueError("a check with readings needs bands that say what the readings mean")
-        for name, reading in self.readings.items():
-            if reading.plausible[0] >= reading.plausible[1]:
-                raise ValueError(f"the plausible range of '{name}' is upside down: {list(reading.plausible)}")
         return self
 
     def outcomes(self) -> tuple[tuple[str, ...], ...]:

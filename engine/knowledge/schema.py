@@ -6,9 +6,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from pydantic import BaseModel
+
 from . import model
 
-FILES = {"area.schema.json": model.AreaFile, "common.schema.json": model.CommonFile}
+FILES: dict[str, type[BaseModel]] = {"area.schema.json": model.AreaFile, "common.schema.json": model.CommonFile}
 
 
 def schemas() -> dict[str, str]:

@@ -4,7 +4,6 @@ Every YAML file in this folder is one job, run through the real session. Each tr
 more, or be named as not yet separable together with the check that would separate it.
 """
 
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -25,9 +24,9 @@ def session() -> Session:
 
 
 @pytest.fixture(scope="module", params=JOBS, ids=[path.stem for path in JOBS])
-def job(request: pytest.FixtureRequest, session: Session) -> Iterator[tuple[script.AnswerFile, script.Run]]:
+def job(request: pytest.FixtureRequest, session: Session) -> tuple[script.AnswerFile, script.Run]:
     file = script.read_answers(request.param, session)
-    yield file, script.run(file, session, lambda: datetime(2026, 1, 1))
+    return file, script.run(file, session, lambda: datetime(2026, 1, 1))
 
 
 def test_every_true_cause_is_found_or_named_as_not_separable(job: tuple[script.AnswerFile, script.Run]) -> None:

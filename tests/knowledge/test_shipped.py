@@ -1,0 +1,54 @@
+"""The shipped knowledge base: sound, as broad as it says, and its schema is up to date."""
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+from chopstick.engine.knowledge import load, schema
+from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.knowledge.text import read_file
+
+KB = load.shipped()
+AREAS = sorted((KB / "areas").glob("*.yaml"))
+
+
+@pytest.fixture(scope="module")
+def base() -> KnowledgeBase:
+    return load.load()
+
+
+def test_it_is_sound() -> None:
+    assert [str(problem) for problem in load.check() if problem.severity == "error"] == []
+
+
+def test_it_is_broad_enough(base: KnowledgeBase) -> None:
+    assert len(base.symptoms) >= 25
+    assert len(base.checks) >= 60
+    assert len(base.causes) >= 70
+    assert len(base.repairs) >= 60
+    assert len(base.rules) >= 20
+
+
+def test_rules_chain(base: KnowledgeBase) -> None:
+    """Some rules rest on what other rules conclude."""
+    from chopstick.engine.knowledge.lint.meaning import _asked
+
+    concluded = {c.conclude for rule in base.rules.values() for c in rule.then if c.conclude}
+    assert [rule.id for rule in base.rules.values() if concluded & set(_asked(rule.when))]
+
+
+@pytest.mark.parametrize("path", AREAS, ids=[path.stem for path in AREAS])
+def test_every_area_opens_with_the_modeline_and_fits_the_schema(path: Path) -> None:
+    assert path.read_text().startswith("# yaml-language-server: $schema=../schema/area.schema.json\n")
+    jsonschema.validate(read_file(path).value, json.loads((KB / "schema" / "area.schema.json").read_text()))
+
+
+def test_the_committed_schema_is_the_generated_one() -> None:
+    for name, text in schema.schemas().items():
+        assert (KB / "schema" / name).read_text() == text, "run: python -m chopstick.engine.knowledge.schema"
+
+
+def test_every_repair_says_what_it_keeps_and_is_cautious(base: KnowledgeBase) -> None:
+    bare = [repair.id for repair in base.repairs.values() if not repair.cautions]
+    assert not bare, f"repairs without a caution: {bare}"
