@@ -151,6 +151,11 @@ def worths(
     return sorted(found, key=lambda worth: (-worth.rate, worth.check))
 
 
+def worthwhile(found: Iterable[Worth]) -> list[Worth]:
+    """The checks that are expected to save more than they cost. With none left, it is time to repair."""
+    return [worth for worth in found if worth.saves > worth.minutes]
+
+
 def _open_findings(check: model.Check, known: Mapping[str, Said]) -> list[str]:
     return [finding for finding in check.findings() if finding not in known]
 

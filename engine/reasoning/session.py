@@ -12,7 +12,7 @@ from . import conflict
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log
-from .plan import Outlook, Worth, outlook, worths
+from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
 
@@ -132,8 +132,8 @@ class Standing:
         showing = set(self.base.causes_showing.get(symptom, ()))
         return tuple(
             worth.check
-            for worth in self.worths
-            if worth.saves > worth.minutes and self._bears(worth.check, showing)
+            for worth in worthwhile(self.worths)
+            if self._bears(worth.check, showing)
         )[:3]
 
     def _bears(self, check: str, causes: set[str]) -> bool:

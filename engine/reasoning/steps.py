@@ -11,7 +11,7 @@ from ..knowledge.base import KnowledgeBase, holds_true
 from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
-from .plan import Outlook, Worth, repair_order, worths
+from .plan import Outlook, Worth, repair_order, worths, worthwhile
 
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
@@ -126,9 +126,8 @@ class Plan:
         for check in self.safety_checks():
             if check.stage == "look":
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
-        for worth in found:
-            if worth.saves > worth.minutes:
-                yield Step("check", worth.check, why=self._saving(worth), worth=worth)
+        for worth in worthwhile(found):
+            yield Step("check", worth.check, why=self._saving(worth), worth=worth)
 
     def _saving(self, worth: Worth) -> str:
         return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"

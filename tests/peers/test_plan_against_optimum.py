@@ -107,7 +107,8 @@ def planned(small: Small, base: KnowledgeBase) -> float:
         evidence += [
             Said(f"finding-{check}", bool(answer), 2, "") for check, answer in enumerate(state[0]) if answer is not None
         ]
-        ranking = _ranked(causes, tuple(evidence), np.array([float(n not in state[1]) for n in range(len(small.prior))]))
+        possible = np.array([float(n not in state[1]) for n in range(len(small.prior))])
+        ranking = _ranked(causes, tuple(evidence), possible)
         ahead = replace(outlook(ranking, repaired), costs=costs)
         known = {said.finding: said for said in evidence}
         open_checks = [base.checks[f"check-{n}"] for n, answer in enumerate(state[0]) if answer is None]
