@@ -3,8 +3,8 @@
 What remains to be done is counted in expected bench minutes: each thing to be explained (a complaint, or a finding
 that is there) has the repairs tried in the order of probability over cost until it is gone, which for one fault and
 independent costs is the best order (the classic result on sequential search, from memory: Blackwell; see
-tests/peers). A repair done on a hunch costs extra, and so does a complaint that nothing explains. The value of a
-check is the drop in that sum that it is expected to bring, one step ahead.
+tests/peers); what is too improbable to try is given up, at a price. A repair done on a hunch costs extra. The value
+of a check is the drop in that sum that it is expected to bring, one step ahead.
 """
 
 from __future__ import annotations
@@ -111,21 +111,29 @@ def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] 
 def remaining_minutes(probability: Array, targets: Sequence[Target], costs: Costs) -> Array:
     """Expected minutes of work ahead for each row of probabilities (K, C); shape (K,).
 
-    A repair that would serve several targets is counted once, for the one most likely to reach it.
+    For each target the repairs are tried in order until it is gone, or until the rest is not worth trying and the
+    target is given up at the cost of one that nothing explains. A repair that would serve several targets is
+    counted once, for the one most likely to reach it.
     """
     reached = np.zeros_like(probability)
     total = np.zeros(len(probability))
     for target in targets:
         columns = np.array(target.columns)
         here = probability[:, columns]
-        order = np.argsort(-here / costs.repair[columns], axis=1, kind="stable")
+        minutes = costs.repair[columns]
+        order = np.argsort(-here / minutes, axis=1, kind="stable")
         tried = np.take_along_axis(here, order, axis=1)
-        left = np.clip(1 - (np.cumsum(tried, axis=1) - tried), 0, 1)
-        back = np.empty_like(left)
-        np.put_along_axis(back, order, left, axis=1)
+        left = np.clip(1 - np.cumsum(tried, axis=1), 0, 1)
+        before = np.concatenate([np.ones((len(here), 1)), left[:, :-1]], axis=1)
+        spent = np.cumsum(before * minutes[order], axis=1)
+        given_up = target.weight * costs.unexplained * np.concatenate([np.ones((len(here), 1)), left], axis=1)
+        stop = np.argmin(given_up + np.concatenate([np.zeros((len(here), 1)), spent], axis=1), axis=1)
+        before[np.arange(before.shape[1])[None, :] >= stop[:, None]] = 0
+        back = np.empty_like(before)
+        np.put_along_axis(back, order, before, axis=1)
         reached[:, columns] = np.maximum(reached[:, columns], back)
-        missing = np.clip(1 - tried.sum(axis=1), 0, 1)
-        total += target.weight * (costs.unexplained * missing + costs.hunch * (1 - here.max(axis=1)))
+        total += np.take_along_axis(given_up, stop[:, None], axis=1)[:, 0]
+        total += target.weight * costs.hunch * (1 - here.max(axis=1))
     return np.asarray(total + reached @ costs.repair)
 
 

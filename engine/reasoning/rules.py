@@ -118,9 +118,7 @@ def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
                     while (atom := source[trail[-1]][0]) not in trail:
                         trail.append(atom)
                     circle = "; ".join(source[step][1] for step in trail[trail.index(atom) :])
-                    raise RuleError(
-                        f"the rules run in a circle through an absence: {circle}. Drop one of these"
-                    )
+                    raise RuleError(f"rules run in a circle through an absence: {circle}. Drop one of these")
                 waiting += readers[given]
     return stratum
 
@@ -268,9 +266,7 @@ class Chainer:
         return readers
 
     def _compiled(self, branch: _Branch, name: str) -> dict[str, Any]:
-        def conclude(
-            closure: Any,
-        ) -> None:  # exactly one parameter, or durable_rules takes it as asynchronous
+        def conclude(closure: Any) -> None:  # one parameter; an action with two is never waited for
             self._state.fired.add(branch.index)
             for atom in self._record(branch.rule.gives, inside=name):
                 if name in self._readers.get(atom, ()):
@@ -293,7 +289,5 @@ class Chainer:
                     reached.update(rule.gives)
                     founded.add(branch.index)
         if wrong := {self._branches[index].rule.name for index in founded ^ state.fired}:
-            raise RuleError(
-                f"durable_rules fired other rules than the facts call for: {', '.join(sorted(wrong))}"
-            )
+            raise RuleError(f"durable_rules fired other rules than it should: {', '.join(sorted(wrong))}")
         return Outcome(frozenset(reached), tuple(firings.values()))

@@ -117,6 +117,14 @@ def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator
             where = document.where(place, key=place[0] in ("checks", "holds", "repairs", "amp"))
             hint = did_you_mean(id_, list(known))
             yield Problem(where, ".".join(map(str, place)), f"there is no {kind} '{id_}'.", hint, "unknown-reference")
+    shown = [(("checks", id_), id_, typed) for id_, typed in file.checks.items()]
+    shown += [(("repairs", r, id_), id_, typed) for r, proof in file.repairs.items() for id_, typed in proof.items()]
+    for place, id_, typed in shown:
+        try:
+            if id_ in base.checks:
+                answers.entry(base.checks[id_], typed, datetime.min, believed=True)
+        except answers.AnswerError as error:
+            yield Problem(document.where(place), ".".join(map(str, place)), str(error), lint="answer")
 
 
 def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> list[LogEntry]:
@@ -144,7 +152,7 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
         step = standing.next
         if step.kind in ("done", "held"):
             return Run(tuple(log), tuple(happened), standing)
-        entries, remark = _respond(file, session, step, shown, now)
+        entries, remark = _respond(file, standing, step, shown, now)
         if not entries:
             return Run(tuple(log), (*happened, Happened(step, (), remark)), standing)
         log.extend(entries)
@@ -153,17 +161,18 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
 
 
 def _respond(
-    file: AnswerFile, session: Session, step: Step, shown: dict[str, Any], now: Callable[[], datetime]
+    file: AnswerFile, standing: Standing, step: Step, shown: dict[str, Any], now: Callable[[], datetime]
 ) -> tuple[list[LogEntry], str]:
     if step.kind == "hold":
         cleared = str(file.holds.get(step.id, "no")).lower() in ("yes", "true")
         return [HoldAnswered(at=now(), hold=step.id, cleared=cleared)], ""
     if step.kind == "repair":
-        if step.id not in file.repairs:
+        doable = next((one for one in standing.plan.repairs() if one.id in file.repairs), None)
+        if doable is None:
             return [], "left to be done"
-        shown.update(file.repairs[step.id])
-        return [RepairDone(at=now(), repair=step.id, cause=step.cause)], ""
-    check = session.base.checks[step.id]
+        shown.update(file.repairs[doable.id])
+        return [RepairDone(at=now(), repair=doable.id, cause=doable.cause)], ""
+    check = standing.base.checks[step.id]
     typed = shown.get(check.id, CANT_TELL)
     try:
         return [answers.entry(check, typed, now())], ""

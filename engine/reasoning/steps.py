@@ -63,8 +63,13 @@ class Plan:
         return tuple(hold for hold in self.holds if hold.answered is not True)
 
     def blocked_by(self, stage: model.Stage) -> Hold | None:
-        """The first open hold that stands before a stage of work."""
-        return next((hold for hold in self.open_holds() if reach(hold.hold.blocks) <= reach(stage)), None)
+        """The first open hold that stands before a stage of work. A standing hold of cold work (discharged?) has no
+        say in work under power, where the capacitors are charged again."""
+        for hold in self.open_holds():
+            only_cold = not hold.rule and hold.hold.blocks not in model.POWERED and stage in model.POWERED
+            if reach(hold.hold.blocks) <= reach(stage) and not only_cold:
+                return hold
+        return None
 
     def applicable(self, check: model.Check) -> bool:
         return holds_true(check.needs, self.facts.amp) is not False
