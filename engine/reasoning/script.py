@@ -117,8 +117,10 @@ def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator
             where = document.where(place, key=place[0] in ("checks", "holds", "repairs", "amp"))
             hint = did_you_mean(id_, list(known))
             yield Problem(where, ".".join(map(str, place)), f"there is no {kind} '{id_}'.", hint, "unknown-reference")
-    shown = [(("checks", id_), id_, typed) for id_, typed in file.checks.items()]
-    shown += [(("repairs", r, id_), id_, typed) for r, proof in file.repairs.items() for id_, typed in proof.items()]
+    shown: list[tuple[tuple[str | int, ...], str, Any]] = [
+        *((("checks", id_), id_, typed) for id_, typed in file.checks.items()),
+        *((("repairs", one, id_), id_, typed) for one, proof in file.repairs.items() for id_, typed in proof.items()),
+    ]
     for place, id_, typed in shown:
         try:
             if id_ in base.checks:

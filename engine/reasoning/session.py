@@ -16,7 +16,7 @@ from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
 
-Verdict = Literal["proven", "repair", "checks", "not separable", "not explained"]
+Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WORTH_NAMING = 0.1  # a candidate below this is not named for a complaint
 
 
@@ -32,7 +32,7 @@ class Explaining:
 
     candidates: the causes that could show it, most probable first. checks: worth doing for it, best first.
     separating: for 'not separable', the check that would tell the candidates apart, if the shop could do it.
-    repair, proof: for 'repair' and 'proven'. unexplained: how probable it is that nothing known explains it.
+    repair, cause: for 'repair', 'repaired' (its proof outstanding) and 'proven'. unexplained: how probable it is that nothing known explains it.
     """
 
     said: Said
@@ -95,7 +95,7 @@ class Standing:
     def _explaining(self, symptom: str, words: str) -> Explaining:
         said = next(one for one in self.facts.said if one.finding == symptom)
         last = self.facts.latest()[symptom]
-        dealt = explained(self.facts)
+        dealt = explained(self.base, self.facts, self.ranking)
         candidates = self._candidates(symptom)
         if symptom in dealt:
             cause = dealt[symptom]
@@ -111,6 +111,12 @@ class Standing:
             top = open_[0].cause
             repair = self.base.causes[top].repairs[0]
             return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=top)
+        unproven = [one for one in self.facts.repairs if one.proven is None and symptom in self.base.causes[one.cause].shows]
+        if unproven:
+            last_one = unproven[-1]
+            return Explaining(
+                said, words, "repaired", candidates, unexplained, repair=last_one.repair, cause=last_one.cause
+            )
         checks = self._bearing_checks(symptom)
         if checks:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
@@ -170,7 +176,7 @@ class Session:
         facts = gather(self.base, log)
         deduction = self._deducer.deduce(facts)
         ranking = rank(self._causes_of(facts.amp), facts, deduction)
-        ahead = outlook(ranking, [one.cause for one in facts.repairs], explained(facts))
+        ahead = outlook(ranking, [one.cause for one in facts.repairs], explained(self.base, facts, ranking))
         return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction))
 
     def _causes_of(self, amp: Mapping[str, object]) -> Causes:

@@ -12,6 +12,7 @@ from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
+from .ranking import Ranking
 
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
@@ -173,13 +174,18 @@ class Plan:
         return None
 
 
-def explained(facts: Facts) -> Mapping[str, str]:
-    """Findings and symptoms that were there and are gone after a repair, each with that repair's cause."""
-    gone: dict[str, str] = {}
+def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[str, str]:
+    """Findings and symptoms that are dealt with, each with the cause that was behind it: gone after that cause's
+    repair; or shown by a cause that is sure, whose repair is proven, and not met again since."""
+    dealt: dict[str, str] = {}
     latest = facts.latest()
     for repaired in facts.repairs:
+        sure = repaired.proven and ranking.probability.get(repaired.cause, 0.0) >= base.scale.sure
+        shows = base.causes[repaired.cause].shows
         for said in facts.said:
             last = latest[said.finding]
-            if said.present and not last.present and said.entry < repaired.entry < last.entry:
-                gone.setdefault(said.finding, repaired.cause)
-    return gone
+            gone = not last.present and said.entry < repaired.entry < last.entry
+            accounted = sure and said.finding in shows and last.entry < repaired.entry
+            if said.present and (gone or accounted):
+                dealt.setdefault(said.finding, repaired.cause)
+    return dealt
