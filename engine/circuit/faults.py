@@ -162,7 +162,9 @@ def _tubes(network: Network) -> Iterator[Fault]:
 
         yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
         yield _fault(name, "weak", "weak emission", [emission(f, 0.1) for f in (0.7, 0.52, 0.38, 0.27, 0.19)])
-        gas = [Severity(f"ion share {g:g}", Variant(gas=((at, g),)), 0.35, "gas", at) for g in (1e-3, 3e-3, 1e-2)]
+        # About a third, one, three and ten microamperes of ions in a preamp tube, some times that in an output tube.
+        shares = (3e-5, 1e-4, 3e-4, 8e-4) if tube.screen else (3e-4, 1e-3, 3e-3, 1e-2)
+        gas = [Severity(f"ion share {g:g}", Variant(gas=((at, g),)), 0.35, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
         leaks = [_to(network, f"{name}.heater_cathode", ohm, f"{ohm:g} ohm", 0.6) for ohm in (1e6, 1e5, 1e4)]
         yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)

@@ -25,6 +25,7 @@ from .tubes import Array, Flow, pentode, triode
 
 Bools = NDArray[np.bool_]
 ROUNDS = 60
+PATIENCE = 22
 TOLERANCE_V = 1e-6
 
 
@@ -252,7 +253,7 @@ def supply_currents(batch: Batch, port_V: Array, scale: Array) -> tuple[Array, A
     value = y0 + t * (m0 + t * (3 * (y1 - y0) - 2 * m0 - m1 + t * (m0 + m1 - 2 * (y1 - y0))))
     rate = (m0 + t * (2 * (3 * (y1 - y0) - 2 * m0 - m1) + 3 * t * (m0 + m1 - 2 * (y1 - y0)))) / h
     outside = np.where(port_V < 0, port_V, np.where(port_V > tops, port_V - tops, 0.0))
-    rate = np.where(port_V > tops, -1e-9, np.where(port_V < 0, np.minimum(rate, -1e-9), rate))
+    rate = np.where(port_V > tops, -1e-6, np.where(port_V < 0, np.minimum(rate, -1e-9), rate))
     return -(value * k + outside * rate), -rate
 
 
@@ -339,7 +340,7 @@ def _newton(batch: Batch, start: Array, scale: Array) -> tuple[Array, Bools, NDA
         )
         step = -np.linalg.solve(jacobian(work, slopes), miss[..., None])[..., 0]
         done = (np.abs(step) <= TOLERANCE_V * (1.0 + np.abs(u))).all(axis=1)
-        port_V[active] = u + _limited(u, step, grids)
+        port_V[active] = u + _limited(u, step, grids, turn)
         rounds[active] = turn
         settled[active[done]] = True
         if done.all():
@@ -357,10 +358,14 @@ def _grid_ports(network: Network) -> Bools:
     return np.array(flags, dtype=bool)
 
 
-def _limited(u: Array, step: Array, grids: Bools) -> Array:
-    """Keep each grid from leaping far into grid current, and each plate from leaping far up or below its cathode."""
-    rise = np.where(grids, 2.0 + np.abs(u), 200.0 + np.abs(u))
-    fall = np.where(grids, 20.0 + np.abs(u), np.maximum(u, 0.0) + 1.0)
+def _limited(u: Array, step: Array, grids: Bools, turn: int) -> Array:
+    """Keep each grid from leaping far into grid current, and each plate from leaping far up or below its cathode.
+
+    A variant that has not settled by round PATIENCE swings between two states and is held on a shorter lead.
+    """
+    share = 1.0 if turn < PATIENCE else 0.4
+    rise = np.where(grids, 2.0 + share * np.abs(u), 200.0 * share**3 + share * np.abs(u))
+    fall = np.where(grids, 20.0 + share * np.abs(u), share * np.maximum(u, 0.0) + 1.0)
     result: Array = np.clip(np.nan_to_num(step), -fall, rise)
     return result
 

@@ -1,6 +1,6 @@
 """Rectifier supplies in the periodic steady state: level, ripple and peak current at any load.
 
-One mains period is stepped with the trapezoidal rule, the start of the period being corrected by Newton's method
+One mains period is stepped with the trapezoidal rule (the implicit Euler rule where that would ring), the start of the period being corrected by Newton's method
 (shooting) until the end equals the start. That is done for a whole set of loads at once and yields the supply's
 regulation curve, which the circuit solver then treats as a one-port at the reservoir (or after the input choke).
 
@@ -96,7 +96,12 @@ def curves(specs: list[SupplySpec]) -> list[SupplyCurve]:
     if not steady.converged.all():
         bad = [spec for spec, good in zip(specs, steady.converged.all(axis=1), strict=True) if not good]
         raise ArithmeticError(f"the supply's steady state was not found for {bad[0]}")
-    return [_curve(index, steady) for index in range(len(specs))]
+    return [_curve(index, steady, _no_load_V(spec)) for index, spec in enumerate(specs)]
+
+
+def _no_load_V(spec: SupplySpec) -> float:
+    """With nothing drawn the reservoir sits at the peak, whatever its size."""
+    return max(spec.open_circuit_V * float(np.sqrt(2.0)) - spec.threshold_V, 0.0)
 
 
 def steady_state(specs: list[SupplySpec], loads_ohm: Array, rounds: int = 40) -> Steady:
@@ -116,8 +121,11 @@ def steady_state(specs: list[SupplySpec], loads_ohm: Array, rounds: int = 40) ->
     full = column([1.0 if s.waves == 2 else 0.0 for s in specs]) > 0
 
     step = period / STEPS
-    a = step / (2.0 * loads_ohm * capacity)
-    b = step / (2.0 * capacity)
+    # The trapezoidal rule rings where the reservoir settles within a step; there the step looks ahead only.
+    stiff = step > capacity * np.minimum(loads_ohm, np.maximum(source, 1.0))
+    ahead, behind = np.where(stiff, 1.0, 0.5), np.where(stiff, 0.0, 0.5)
+    a, a_behind = ahead * step / (loads_ohm * capacity), behind * step / (loads_ohm * capacity)
+    b, b_behind = ahead * step / capacity, behind * step / capacity
     choke = 2.0 * inductance / step
     has_choke = inductance > 0
     shape = loads_ohm.shape
@@ -141,8 +149,8 @@ def steady_state(specs: list[SupplySpec], loads_ohm: Array, rounds: int = 40) ->
             p = second if n > STEPS // 2 else perveance
             # v1 (1 + a) = base + b i1, and for the rectifier's loop, with i1 = p w^3:
             # drive - source i1 - w^2 - v1 = choke (i1 - i) - e   (e: loop volts left on the choke at the last step)
-            base = v * (1.0 - a) + b * i
-            base_v, base_i = vv * (1.0 - a) + b * iv, vi * (1.0 - a) + b * ii
+            base = v * (1.0 - a_behind) + b_behind * i
+            base_v, base_i = vv * (1.0 - a_behind) + b_behind * iv, vi * (1.0 - a_behind) + b_behind * ii
             level = base / (1.0 + a)
             force = drive - level + choke * i + e
             cubic = p * (source + choke + b / (1.0 + a))
@@ -190,19 +198,20 @@ def steady_state(specs: list[SupplySpec], loads_ohm: Array, rounds: int = 40) ->
     )
 
 
-def _curve(index: int, steady: Steady) -> SupplyCurve:
+def _curve(index: int, steady: Steady, no_load_V: float) -> SupplyCurve:
     level = steady.level_V[index]
     order = np.argsort(level)
     known, first = np.unique(level[order], return_index=True)
     order = order[first]
-    top = float(known[-1])
+    top = max(no_load_V, float(known[-1]) * 1.001)
+    known = np.append(known, top)
     grid = np.linspace(0.0, top, CURVE_POINTS)
 
     def even(table: Array) -> Array:
-        values, _ = _monotone(known, table[order], grid)
+        values, _ = _monotone(known, np.append(table[order], 0.0), grid)
         return values
 
-    current, slope = _monotone(known, steady.current_A[index][order], grid)
+    current, slope = _monotone(known, np.append(steady.current_A[index][order], 0.0), grid)
     harmonics = np.stack([even(row.real) + 1j * even(row.imag) for row in steady.harmonics_V[:, index]])
     return SupplyCurve(
         top, current, slope, even(steady.ripple_pp_V[index]), even(steady.peak_A[index]),
