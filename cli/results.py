@@ -1,0 +1,252 @@
+"""A standing turned into the documented shapes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from ..engine.bench.notation import show
+from ..engine.knowledge import model
+from ..engine.knowledge.base import KnowledgeBase
+from ..engine.reasoning import explain
+from ..engine.reasoning.facts import Said, Value
+from ..engine.reasoning.log import (
+    Answer,
+    Complaint,
+    HoldAnswered,
+    Log,
+    LogEntry,
+    Note,
+    Reading,
+    RepairDone,
+    standing,
+)
+from ..engine.reasoning.script import Happened
+from ..engine.reasoning.session import Explaining, Standing
+from ..engine.reasoning.steps import Hold, Step
+from . import shapes
+from .caution import STANDING
+
+
+def standing_shape(
+    now: Standing, log: Log, number: int | None = None, happened: Sequence[Happened] = ()
+) -> shapes.StandingShape:
+    """Where a job stands, with the steps of a run when there was one."""
+    base = now.base
+    return shapes.StandingShape(
+        number=number,
+        job=now.facts.title,
+        fingerprint=base.fingerprint,
+        opened_with=now.facts.fingerprint,
+        amp=dict(now.facts.amp),
+        stage=now.facts.stage,
+        next=step_shape(base, now.next),
+        complaints=tuple(complaint_shape(base, one) for one in now.complaints),
+        ranking=tuple(_ranked(now)),
+        findings=tuple(_finding(now, log, said) for said in _settled(now)),
+        values=tuple(_value(base, key, value) for key, value in now.facts.values.items()),
+        holds=tuple(hold_shape(base, hold) for hold in now.holds),
+        conflicts=tuple(
+            shapes.ConflictShape(
+                one=c.one, other=c.other, one_text=base.text(c.one), other_text=base.text(c.other), why=c.why
+            )
+            for c in now.conflicts
+        ),
+        repairs=tuple(repairs_of(now)),
+        advice=tuple(shapes.AdviceShape(text=text, rule=rule) for text, rule in now.deduction.advice),
+        notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
+        minutes=shapes.MinutesShape(spent=explain.minutes_spent(base, log), ahead=now.ahead.minutes),
+        steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
+        caution=STANDING,
+    )
+
+
+def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
+    """A step's name and its stage of work."""
+    if step.kind in ("check", "proof"):
+        return base.checks[step.id].name, base.checks[step.id].stage
+    if step.kind == "repair":
+        return base.repairs[step.id].name, "cold"
+    if step.kind in ("hold", "held"):
+        return base.holds[step.id].ask, base.holds[step.id].blocks
+    return "", ""
+
+
+def step_shape(base: KnowledgeBase, step: Step, got: str = "", remark: str = "") -> shapes.StepShape:
+    name, stage = step_name(base, step)
+    return shapes.StepShape(
+        kind=step.kind, id=step.id, name=name, stage=stage, cause=step.cause, why=step.why, got=got, remark=remark
+    )
+
+
+def said_of(base: KnowledgeBase, entries: Iterable[LogEntry]) -> str:
+    """Log entries as a person would say them."""
+    return "; ".join(filter(None, (_said(base, entry) for entry in entries)))
+
+
+def _said(base: KnowledgeBase, entry: LogEntry) -> str:
+    if isinstance(entry, Answer):
+        return entry.answer
+    if isinstance(entry, Reading) and entry.check in base.checks:
+        readings = base.checks[entry.check].readings
+        said = [f"{name} {show(value, readings[name].unit)}" for name, value in entry.values.items() if name in readings]
+        return ", ".join(said) if len(said) > 1 else show(*_only(entry, readings)) if said else ""
+    if isinstance(entry, HoldAnswered):
+        return "yes" if entry.cleared else "no"
+    return "done" if isinstance(entry, RepairDone) else ""
+
+
+def _only(entry: Reading, readings: dict[str, model.Reading]) -> tuple[float, str]:
+    name = next(name for name in entry.values if name in readings)
+    return entry.values[name], readings[name].unit
+
+
+def _ranked(now: Standing) -> list[shapes.CauseShape]:
+    prior = now.ranking.causes.network.prior.tolist()
+    ranked = [
+        shapes.CauseShape(cause=id_, name=now.base.causes[id_].name, probability=p, prior=prior[column])
+        for column, (id_, p) in enumerate(now.ranking.probability.items())
+    ]
+    return sorted(ranked, key=lambda one: (-one.probability, one.cause))
+
+
+def _settled(now: Standing) -> tuple[Said, ...]:
+    return (*now.facts.latest().values(), *now.deduction.findings)
+
+
+def _finding(now: Standing, log: Log, said: Said) -> shapes.FindingShape:
+    origin, of = origin_of(now, log, said)
+    return shapes.FindingShape.model_validate(
+        {
+            "finding": said.finding, "text": now.base.text(said.finding), "present": said.present,
+            "origin": origin, "of": of, "entry": said.entry, "how": said.how,
+        }
+    )  # fmt: skip
+
+
+def origin_of(now: Standing, log: Log, said: Said) -> tuple[str, str]:
+    """Where a finding comes from: complaint, answer, reading or rule; and the words, check or rule."""
+    if said in now.deduction.findings:
+        for id_, spoken in now.deduction.spoken.items():
+            if any(c.conclude == said.finding for c in spoken.rule.then) and said.how.endswith(spoken.rule.because):
+                return "rule", id_
+        return "rule", ""
+    entry = log[said.entry - 1]
+    if isinstance(entry, Complaint):
+        return "complaint", entry.says
+    if isinstance(entry, Reading):
+        return "reading", entry.check
+    return "answer", entry.check if isinstance(entry, Answer) else ""
+
+
+def _value(base: KnowledgeBase, key: str, value: Value) -> shapes.ValueShape:
+    check, _, name = key.partition("/")
+    figure = value.figure
+    return shapes.ValueShape(
+        check=check,
+        name=name,
+        value=value.value,
+        unit=value.unit,
+        shown="" if value.value is None else show(value.value, value.unit),
+        figure=None
+        if figure is None
+        else shapes.FigureShape(
+            name=figure.name,
+            value=figure.value,
+            unit=figure.unit,
+            steps=figure.steps,
+            warnings=figure.warnings,
+            rests_on=figure.rests_on,
+            source=figure.source,
+            verdict=figure.verdict,
+        ),
+        trouble=value.trouble,
+    )
+
+
+def hold_shape(base: KnowledgeBase, hold: Hold) -> shapes.HoldShape:
+    return shapes.HoldShape(
+        hold=hold.hold.id,
+        text=hold.hold.text,
+        ask=hold.hold.ask,
+        blocks=hold.hold.blocks,
+        answered=hold.answered,
+        rule=hold.rule,
+        because=base.rules[hold.rule].because if hold.rule else "",
+    )
+
+
+def complaint_shape(base: KnowledgeBase, one: Explaining) -> shapes.ComplaintShape:
+    return shapes.ComplaintShape(
+        symptom=one.said.finding,
+        name=base.text(one.said.finding),
+        says=one.words,
+        verdict=one.verdict,
+        candidates=tuple(candidate_shape(base, c.cause, c.probability) for c in one.candidates),
+        unexplained=one.unexplained,
+        checks=one.checks,
+        separating=one.separating,
+        repair=one.repair,
+        cause=one.cause,
+    )
+
+
+def candidate_shape(base: KnowledgeBase, cause: str, probability: float) -> shapes.CandidateShape:
+    return shapes.CandidateShape(cause=cause, name=base.causes[cause].name, probability=probability)
+
+
+def repairs_of(now: Standing) -> list[shapes.RepairShape]:
+    """The repairs done, in the order in which they were; then those to do now, in the order in which to do them."""
+    states = {True: "proven", False: "failed", None: "done"}
+    done = [repair_shape(now, one.repair, one.cause, states[one.proven]) for one in now.facts.repairs]
+    return done + [repair_shape(now, step.id, step.cause, "proposed") for step in now.plan.repairs()]
+
+
+def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shapes.RepairShape:
+    base = now.base
+    repair, proof = base.repairs[repair_id], base.repairs[repair_id].proof
+    return shapes.RepairShape.model_validate(
+        {
+            "repair": repair.id, "name": repair.name, "cause": cause,
+            "cause_name": base.causes[cause].name if cause in base.causes else cause,
+            "probability": now.ranking.probability.get(cause, 0.0), "state": state, "minutes": repair.minutes,
+            "skill": repair.skill, "hazard": base.causes[cause].hazard if cause in base.causes else "none",
+            "steps": repair.steps, "parts": [part_of(part) for part in repair.parts],
+            "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,
+            "proof": {
+                "check": proof.check, "name": base.checks[proof.check].name,
+                "gone": proof.gone or "", "found": proof.found or "",
+            },
+        }
+    )  # fmt: skip
+
+
+def part_of(part: model.Part) -> dict[str, object]:
+    return {"part": part.part, "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
+
+
+def reasons_shape(base: KnowledgeBase, why: explain.Reasons) -> shapes.ReasonsShape:
+    return shapes.ReasonsShape(
+        cause=why.cause,
+        name=base.causes[why.cause].name,
+        probability=why.probability,
+        prior=why.prior,
+        weights=tuple(
+            shapes.WeightShape(
+                finding=w.said.finding, text=w.text, present=w.said.present, how=w.said.how, entry=w.said.entry,
+                log_odds=w.log_odds,
+            )
+            for w in why.weights
+        ),
+        rules=tuple(
+            shapes.RuleWeightShape(
+                rule=r.rule, because=r.because, log_odds=None if math.isinf(r.log_odds) else r.log_odds
+            )
+            for r in why.rules
+        ),
+        turns=tuple(
+            shapes.TurnShape(check=t.check, name=base.checks[t.check].name, lowest=t.lowest, highest=t.highest)
+            for t in why.turns
+        ),
+        repairs=base.causes[why.cause].repairs,
+    )  # fmt: skip

@@ -1,0 +1,118 @@
+"""The one way text reaches a terminal: made harmless, wrapped to the width, readable in black and white."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import unicodedata
+from collections.abc import Iterable, Sequence
+from typing import IO, TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+    from rich.console import Console
+    from rich.table import Table
+
+WIDEST = 100  # columns; longer lines are hard to read
+_SEQUENCE = re.compile(
+    r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colours, cursor, clearing
+    r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links, clipboard
+    r"|\x1b[ -/]*[0-~]?"
+)
+_HIDDEN = frozenset("Cc Cf Cs Co Cn Zl Zp".split())
+_JOINERS = "\u200c\u200d"  # some scripts need them, and they move nothing
+
+
+def clean(text: object) -> str:
+    """Text that can't steer a terminal: no escape sequences, control, invisible or direction-changing characters.
+
+    Line ends become spaces; whoever wants lines prints lines.
+    """
+    said = _SEQUENCE.sub("", str(text))
+    kept = (sign if _harmless(sign) else " " if sign in "\n\t\r\u2028\u2029" else "" for sign in said)
+    return "".join(kept)
+
+
+def _harmless(sign: str) -> bool:
+    return sign in _JOINERS or unicodedata.category(sign) not in _HIDDEN
+
+
+class Screen:
+    """Where a command writes. Every method takes plain text, cleans it, and lets no markup through."""
+
+    def __init__(self, stream: IO[str] | None = None) -> None:
+        self._stream = stream
+
+    @property
+    def to_stderr(self) -> bool:
+        return self._stream is sys.stderr
+
+    @property
+    def console(self) -> Console:
+        from rich.console import Console
+
+        console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True)
+        console.width = min(console.width, WIDEST)
+        return console
+
+    def line(self, text: object = "", style: str = "", indent: int = 0) -> None:
+        """One paragraph."""
+        from rich.padding import Padding
+        from rich.text import Text
+
+        self.console.print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)) if text else "")
+
+    def heading(self, text: object) -> None:
+        self.line()
+        self.line(text, "bold")
+
+    def pairs(self, rows: Iterable[tuple[object, object]], indent: int = 0) -> None:
+        """Labels with their text, the text hanging beside the label."""
+        told = [(clean(label), clean(text)) for label, text in rows]
+        if told:
+            self.console.print(_grid([[label, text] for label, text in told], indent, bold_first=True))
+
+    def bullets(self, texts: Iterable[object], indent: int = 0, mark: str = "-") -> None:
+        rows = [[mark, clean(text)] for text in texts]
+        if rows:
+            self.console.print(_grid(rows, indent))
+
+    def numbered(self, texts: Iterable[object], indent: int = 0) -> None:
+        rows = [[f"{number}.", clean(text)] for number, text in enumerate(texts, start=1)]
+        if rows:
+            self.console.print(_grid(rows, indent))
+
+    def table(self, rows: Iterable[Sequence[object]], indent: int = 0) -> None:
+        """Rows in columns; the last column takes what width is left."""
+        told = [[clean(cell) for cell in row] for row in rows]
+        if told:
+            self.console.print(_grid(told, indent))
+
+    def json(self, shape: BaseModel) -> None:
+        """A documented shape, as JSON on standard output. All but ASCII is escaped, so nothing can steer a terminal."""
+        text = json.dumps(shape.model_dump(mode="json"), indent=2, ensure_ascii=True)
+        (self._stream or sys.stdout).write(text + "\n")
+
+    def trouble(self, message: object) -> None:
+        """Something that stopped the work, on standard error."""
+        for part in str(message).splitlines() or [""]:
+            Screen(sys.stderr).line(part)
+
+
+def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) -> Table:
+    from rich.table import Table
+    from rich.text import Text
+
+    grid = Table.grid(padding=(0, 2, 0, 0))
+    grid.add_column(width=indent) if indent else None
+    count = max(len(row) for row in rows)
+    for column in range(count):
+        widest = max((len(row[column]) for row in rows if column < len(row)), default=0)
+        last = column == count - 1
+        grid.add_column(no_wrap=not last and widest <= 24, style="bold" if bold_first and column == 0 else "",
+                        max_width=None if last else 44, overflow="fold")
+    for row in rows:
+        cells: list[Any] = [Text(cell, overflow="fold") for cell in row]
+        grid.add_row(*([Text("")] if indent else []), *cells)
+    return grid

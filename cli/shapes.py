@@ -1,0 +1,360 @@
+"""The documented JSON of every command: what `--json` prints, field by field.
+
+A shape only ever grows: fields may be added, none is renamed, removed or given another meaning. Probabilities run from
+0 to 1, minutes are bench minutes, and numbers are in the unit named beside them. Ids are those of the knowledge base.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
+
+
+class Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class CauseShape(Shape):
+    """A cause and how probable it is. prior: before anything was said of this amp."""
+
+    cause: str
+    name: str
+    probability: float
+    prior: float
+
+
+class FindingShape(Shape):
+    """A finding that was settled. origin: complaint, answer, reading or rule; of: the check or rule id, for a
+    complaint the player's words; entry: the number of the log entry it rests on; how: in words."""
+
+    finding: str
+    text: str
+    present: bool
+    origin: Literal["complaint", "answer", "reading", "rule"]
+    of: str
+    entry: int
+    how: str
+
+
+class FigureShape(Shape):
+    """A worked figure: the sum a line a step, what to beware of, what it rests on, and the id of its source."""
+
+    name: str
+    value: float
+    unit: str
+    steps: tuple[str, ...]
+    warnings: tuple[str, ...]
+    rests_on: str
+    source: str
+    verdict: str
+
+
+class ValueShape(Shape):
+    """A reading or figure of a check. value is null, and trouble says why, when it could not be worked out."""
+
+    check: str
+    name: str
+    value: float | None
+    unit: str
+    shown: str
+    figure: FigureShape | None
+    trouble: str
+
+
+class HoldShape(Shape):
+    """A hold of this job. answered: true clears it, false leaves it open, null: not asked yet. rule: what raised it,
+    '' for one that stands on every job. blocks: the stage of work from which on nothing is offered."""
+
+    hold: str
+    text: str
+    ask: str
+    blocks: str
+    answered: bool | None
+    rule: str
+    because: str
+
+
+class ConflictShape(Shape):
+    """Two findings that do not fit together (the same one twice, when it was said both ways)."""
+
+    one: str
+    other: str
+    one_text: str
+    other_text: str
+    why: str
+
+
+class StepShape(Shape):
+    """A step: what was next and why; got: what the log then got, as typed or chosen; remark: a reading questioned."""
+
+    kind: Kind
+    id: str
+    name: str
+    stage: str
+    cause: str
+    why: str
+    got: str
+    remark: str
+
+
+class CandidateShape(Shape):
+    cause: str
+    name: str
+    probability: float
+
+
+class ComplaintShape(Shape):
+    """A complaint and how it ends.
+
+    verdict: proven (repaired, and the proof held), repair (do `repair` for `cause` now), checks (those named are worth
+    doing), not separable (`separating` names the check that would tell the candidates apart, '' when none is known),
+    not explained (by anything known). unexplained: how probable it is that nothing known explains it.
+    """
+
+    symptom: str
+    name: str
+    says: str
+    verdict: Literal["proven", "repair", "checks", "not separable", "not explained"]
+    candidates: tuple[CandidateShape, ...]
+    unexplained: float
+    checks: tuple[str, ...]
+    separating: str
+    repair: str
+    cause: str
+
+
+class PartShape(Shape):
+    """A part: its value in trade notation or the rule that gives it, its rating, and how many."""
+
+    part: str
+    value: str
+    rating: str
+    quantity: int
+
+
+class ProofShape(Shape):
+    """The check that proves a repair: after it, finding `gone` must be answered no, or `found` must be so."""
+
+    check: str
+    name: str
+    gone: str
+    found: str
+
+
+class RepairShape(Shape):
+    """A repair. state: proposed, done (proof still to come), proven, or failed (the proof did not hold)."""
+
+    repair: str
+    name: str
+    cause: str
+    cause_name: str
+    probability: float
+    state: Literal["proposed", "done", "proven", "failed"]
+    minutes: float
+    skill: str
+    hazard: str
+    steps: tuple[str, ...]
+    parts: tuple[PartShape, ...]
+    cautions: tuple[str, ...]
+    keeps: str
+    proof: ProofShape
+
+
+class MinutesShape(Shape):
+    """spent: by the checks and repairs of the log; ahead: expected, of the repairs still to come."""
+
+    spent: float
+    ahead: float
+
+
+class AdviceShape(Shape):
+    text: str
+    rule: str
+
+
+class StandingShape(Shape):
+    """Where a job stands. `take`, `show`, `bench` and `demo` print it.
+
+    number: of the job, null for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
+    the job was opened with. next: the step that comes next (kind done when nothing is worth doing, held when the work
+    stands at a hold). ranking: every cause that can exist in this amp, most probable first. steps: filled by
+    `bench --answers` and `demo`, empty otherwise. caution: the standing caution.
+    """
+
+    shape: Literal["chopstick standing 1"] = "chopstick standing 1"
+    number: int | None
+    job: str
+    fingerprint: str
+    opened_with: str
+    amp: dict[str, str | bool | float]
+    stage: str
+    next: StepShape
+    complaints: tuple[ComplaintShape, ...]
+    ranking: tuple[CauseShape, ...]
+    findings: tuple[FindingShape, ...]
+    values: tuple[ValueShape, ...]
+    holds: tuple[HoldShape, ...]
+    conflicts: tuple[ConflictShape, ...]
+    repairs: tuple[RepairShape, ...]
+    advice: tuple[AdviceShape, ...]
+    notes: tuple[str, ...]
+    minutes: MinutesShape
+    steps: tuple[StepShape, ...]
+    caution: str
+
+
+class AreaShape(Shape):
+    """An area the complaints point to, with the number of faults to be expected there."""
+
+    area: str
+    title: str
+    expected: float
+
+
+class ReadyShape(Shape):
+    part: str
+    value: str
+    rating: str
+    quantity: int
+    cause: str
+
+
+class TriageShape(Shape):
+    """What `intake` prints: the job it opened, holds first, likely areas and causes, what to have ready, and a rough
+    band of bench minutes (an estimate, not a bound)."""
+
+    shape: Literal["chopstick triage 1"] = "chopstick triage 1"
+    number: int
+    path: str
+    job: str
+    amp: dict[str, str | bool | float]
+    complaints: tuple[ComplaintShape, ...]
+    holds: tuple[HoldShape, ...]
+    areas: tuple[AreaShape, ...]
+    likely: tuple[CandidateShape, ...]
+    tools: tuple[str, ...]
+    parts: tuple[ReadyShape, ...]
+    minutes_low: float
+    minutes_high: float
+    next: StepShape
+    caution: str
+
+
+class WeightShape(Shape):
+    """What one statement does to the cause: log_odds (natural) with it less without it; above zero speaks for it."""
+
+    finding: str
+    text: str
+    present: bool
+    how: str
+    entry: int
+    log_odds: float
+
+
+class RuleWeightShape(Shape):
+    """What a rule does to the cause's odds; log_odds is null when it rules the cause out."""
+
+    rule: str
+    because: str
+    log_odds: float | None
+
+
+class TurnShape(Shape):
+    """A check that could move the cause: its probability after the worst and the best outcome for it."""
+
+    check: str
+    name: str
+    lowest: float
+    highest: float
+
+
+class ReasonsShape(Shape):
+    """What `show --why CAUSE` prints."""
+
+    shape: Literal["chopstick reasons 1"] = "chopstick reasons 1"
+    cause: str
+    name: str
+    probability: float
+    prior: float
+    weights: tuple[WeightShape, ...]
+    rules: tuple[RuleWeightShape, ...]
+    turns: tuple[TurnShape, ...]
+    repairs: tuple[str, ...]
+
+
+class ProblemShape(Shape):
+    file: str
+    line: int
+    column: int
+    entry: str
+    severity: Literal["error", "warning"]
+    message: str
+    hint: str
+    lint: str
+
+
+class KnowledgeCheckShape(Shape):
+    """What `kb check` prints. counts: entries by section."""
+
+    shape: Literal["chopstick knowledge check 1"] = "chopstick knowledge check 1"
+    errors: int
+    warnings: int
+    problems: tuple[ProblemShape, ...]
+    counts: dict[str, int]
+
+
+class LintShape(Shape):
+    shape: Literal["chopstick lint 1"] = "chopstick lint 1"
+    lint: str
+    severity: str
+    manual: str
+
+
+class EntryShape(Shape):
+    """An entry of the knowledge base. where: file:line:column."""
+
+    section: str
+    id: str
+    name: str
+    area: str
+    where: str
+
+
+class EntriesShape(Shape):
+    """What `kb list` prints."""
+
+    shape: Literal["chopstick entries 1"] = "chopstick entries 1"
+    entries: tuple[EntryShape, ...]
+
+
+class WholeEntryShape(Shape):
+    """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it."""
+
+    shape: Literal["chopstick entry 1"] = "chopstick entry 1"
+    section: str
+    id: str
+    where: str
+    entry: dict[str, object]
+    used_by: tuple[str, ...]
+
+
+class JobShape(Shape):
+    """A kept job. trouble: why its file can't be read, '' when it can."""
+
+    number: int
+    path: str
+    job: str
+    opened: str
+    entries: int
+    trouble: str
+
+
+class JobsShape(Shape):
+    """What `jobs` prints."""
+
+    shape: Literal["chopstick jobs 1"] = "chopstick jobs 1"
+    folder: str
+    jobs: tuple[JobShape, ...]
