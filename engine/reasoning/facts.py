@@ -154,7 +154,8 @@ class _Gathering:
         self.stage = stage
         for id_ in list(self.holds):
             hold = self.base.holds[id_]
-            spent = hold.blocks == "cold" if stage in model.POWERED else stage == "cold" and hold.blocks in model.POWERED
+            for_power = hold.blocks in model.POWERED
+            spent = not for_power if stage in model.POWERED else for_power and stage == "cold"
             if hold.standing and spent:
                 del self.holds[id_]
 

@@ -29,11 +29,13 @@ FINDING_WEIGHT = 0.25  # a finding that is there asks for its explanation, but l
 
 @dataclass(frozen=True)
 class Costs:
-    """What things cost, in bench minutes. repair (C,): the first repair of each cause with its proof."""
+    """What things cost, in bench minutes. repair (C,): the first repair of each cause with its proof; unexplained: a
+    target given up; hunch: a repair on a hunch, by how far it is from certain, and once more below `sure`."""
 
     repair: Array
     unexplained: float
     hunch: float
+    sure: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,7 @@ def repair_costs(ranking: Ranking) -> Costs:
     for id_ in ranking.causes.ids:
         repair = base.repairs[base.causes[id_].repairs[0]]
         minutes.append(repair.minutes + base.checks[repair.proof.check].minutes)
-    return Costs(np.array(minutes), base.scale.unexplained_minutes, base.scale.hunch_minutes)
+    return Costs(np.array(minutes), base.scale.unexplained_minutes, base.scale.hunch_minutes, base.scale.sure)
 
 
 def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = ()) -> Outlook:
@@ -133,7 +135,8 @@ def remaining_minutes(probability: Array, targets: Sequence[Target], costs: Cost
         np.put_along_axis(back, order, before, axis=1)
         reached[:, columns] = np.maximum(reached[:, columns], back)
         total += np.take_along_axis(given_up, stop[:, None], axis=1)[:, 0]
-        total += target.weight * costs.hunch * (1 - here.max(axis=1))
+        best = here.max(axis=1)
+        total += target.weight * costs.hunch * (1 - best + (best < costs.sure))
     return np.asarray(total + reached @ costs.repair)
 
 

@@ -111,7 +111,8 @@ class Standing:
             top = open_[0].cause
             repair = self.base.causes[top].repairs[0]
             return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=top)
-        unproven = [one for one in self.facts.repairs if one.proven is None and symptom in self.base.causes[one.cause].shows]
+        done = [one for one in self.facts.repairs if symptom in self.base.causes[one.cause].shows]
+        unproven = [one for one in done if one.proven is None]
         if unproven:
             last_one = unproven[-1]
             return Explaining(
