@@ -412,6 +412,7 @@ def divider_resistor_ohm(
         rests_on=WIRING,
         source="iec-60063",
         warnings=("set the trimmer to its coldest end before the tubes go back in",),
+        chosen=True,
     )
 
 

@@ -1,7 +1,7 @@
 """Find a calculation by name: ``find("bias.plate_dissipation_percent")``.
 
-Convention only: a figure is a public function of a module in this package whose return annotation is Figure.
-Nothing is registered, and nothing outside this package can be reached by name.
+Convention only: a figure is a public function of a module in this package that takes keyword arguments alone and
+whose return annotation is Figure. Nothing is registered, and nothing outside this package can be reached by name.
 """
 
 from __future__ import annotations
@@ -96,4 +96,6 @@ def _all() -> dict[str, Calculation]:
 
 
 def _is_figure(value: object, module: str) -> bool:
-    return inspect.isfunction(value) and value.__module__ == module and get_type_hints(value).get("return") is Figure
+    if not inspect.isfunction(value) or value.__module__ != module or get_type_hints(value).get("return") is not Figure:
+        return False
+    return all(one.kind is inspect.Parameter.KEYWORD_ONLY for one in inspect.signature(value).parameters.values())

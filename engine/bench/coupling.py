@@ -72,6 +72,7 @@ def capacitor_F(*, target_Hz: float, load_ohm: float, source_ohm: float = 0.0, s
         rests_on=LOWEST_NOTES,
         source="iec-60063",
         warnings=("rate it for the full supply volts at switch-on, see preferred.capacitor_rating_V",),
+        chosen=True,
     )
 
 
@@ -213,4 +214,5 @@ def bypass_capacitor_F(
         rests_on=f"Triode with its load. {LOWEST_NOTES}",
         source="textbook-identity",
         warnings=("rate it for the cathode volts with the tube shorted, 25 V at least for a preamp stage",),
+        chosen=True,
     )

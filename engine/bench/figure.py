@@ -40,7 +40,8 @@ class Figure:
     rests_on: assumptions and limits; source: the id in kb/sources.yaml of the formula or of the limit;
     verdict: a word or short sentence when the figure decides something;
     error: half-width of the band that meter and part tolerance bring, in the same unit, when worked out;
-    curve: data for a plot, where the subject has one.
+    curve: data for a plot, where the subject has one; chosen: the value is picked from a list (a preferred
+    value, a count), so a small error of the readings leaves it as it is or moves it to another entry.
     """
 
     name: str
@@ -53,6 +54,7 @@ class Figure:
     verdict: str = ""
     error: float | None = None
     curve: Curve | None = None
+    chosen: bool = False
 
     def __str__(self) -> str:
         band = "" if self.error is None else f" ± {show(self.error, self.unit)}"

@@ -48,6 +48,7 @@ def _nearest(name: str, wanted: float, unit: str, series: str) -> Figure:
         ),
         rests_on="Nearest by ratio. Parts made before the 1950s follow round figures (0.05, 0.25, 0.5) instead.",
         source="iec-60063",
+        chosen=True,
     )
 
 
@@ -75,6 +76,7 @@ def capacitor_rating_V(*, working_V: float, kind: str = "film", margin_percent: 
         rests_on="At switch-on, before the tubes draw current, the supply rises to its peak: use that figure.",
         source="common-practice",
         warnings=("never below the rating of the part taken out",),
+        chosen=True,
     )
 
 
@@ -99,6 +101,7 @@ def resistor_rating_W(*, dissipated_W: float, ambient_C: float = 60.0) -> Figure
         ),
         rests_on="Full power to 70 C, falling in a straight line to none at 155 C, as film resistors usually are.",
         source="common-practice",
+        chosen=True,
     )
 
 

@@ -187,6 +187,7 @@ def drop_in_count(
         rests_on="Heater, DC load, first capacitor and socket as filed; work out the new volts as well.",
         source="common-practice",
         verdict="drops in" if not against else "does not drop in",
+        chosen=True,
     ).warn(*notes)
 
 

@@ -170,6 +170,7 @@ def hum_multiple_ratio(*, hum_Hz: float, mains_Hz: float = 60.0) -> Figure:
         rests_on="A tuner, phone or scope reading within 6 per cent.",
         source="common-practice",
         verdict=verdict,
+        chosen=True,
     )
 
 
@@ -265,4 +266,5 @@ def limiter_lamp_W(*, consumption_W: float) -> Figure:
         f"short. Usual {window.low:g} to {window.high:g} W; too big a lamp limits nothing.",
         source=window.source,
         warnings=("all volts read low through the lamp: judge none of them by the sheet", LETHAL),
+        chosen=True,
     )

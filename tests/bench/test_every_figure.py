@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 WORDS = ["", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "fixed", "cathode", "AB", "A", "E12", "E24",
          "full wave", "half wave", "film", "electrolytic", "ground", "series", "output", "preamp", "design centre",
-         "linear", "audio 10", "yellow violet orange gold", "104K", "copper", "no such thing"]  # fmt: skip
+         "linear", "audio 10",
+         "0=5 2.5=4k 5=25k 7.5=90k 10=250k", "0=1 5=0.5 10=9", "4K7J", "yellow violet orange gold", "104K", "copper", "no such thing"]  # fmt: skip
 
 
 def values(parameter: Parameter) -> st.SearchStrategy[Any]:
@@ -88,4 +89,4 @@ def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: st
 
 
 # numbers of no unit, or of one that no name may carry
-PLAIN_NUMBERS = {"tubes", "mu", "transconductance_mA_per_volt"}
+PLAIN_NUMBERS = {"tubes", "mu", "gauge", "dial_low", "dial_high", "transconductance_mA_per_volt"}
