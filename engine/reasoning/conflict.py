@@ -55,7 +55,8 @@ def _rules(base: KnowledgeBase, deduction: Deduction) -> list[Conflict]:
 
 
 def _both_ways(facts: Facts) -> list[Conflict]:
-    """The same finding said present by one check and absent by another, with no repair in between."""
+    """The same finding said present by one check and absent by another, with no repair in between. (Answering the same
+    check again is a correction.)"""
     found = []
     for finding, last in facts.latest().items():
         against = [
@@ -63,15 +64,10 @@ def _both_ways(facts: Facts) -> list[Conflict]:
             for said in facts.said
             if said.finding == finding and said.present != last.present and said.repaired == last.repaired
         ]
-        if against and _source(against[-1]) != _source(last):
+        if against and against[-1].by != last.by:
             why = f"said both ways: '{against[-1].how}', and '{last.how}'"
             found.append(Conflict(finding, finding, why))
     return found
-
-
-def _source(said: Said) -> str:
-    """What said it: answering the same check again is a correction, not a conflict."""
-    return said.how.partition(":")[0]
 
 
 def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:

@@ -79,7 +79,7 @@ class Deducer:
                     basis = [latest[a.partition(":")[2]] for a in because[id_] if a.partition(":")[2] in latest]
                     repaired = frozenset().union(*(b.repaired for b in basis))
                     entry = max((b.entry for b in basis), default=0)
-                    concluded = Said(conclusion.conclude, True, entry, f"rule: {said.rule.because}", repaired)
+                    concluded = Said(conclusion.conclude, True, entry, said.rule.because, repaired, id_)
                     findings.setdefault(conclusion.conclude, concluded)
                 elif conclusion.conclude is not None and not latest[conclusion.conclude].present:
                     clashes.append((conclusion.conclude, id_))

@@ -35,13 +35,17 @@ from .log import (
 
 @dataclass(frozen=True)
 class Said:
-    """One statement about a finding: present or not, by which entry, and which causes were repaired by then."""
+    """One statement about a finding: present or not, by which entry, and which causes were repaired by then.
+
+    how: a sentence; by: the check, or rule, that said it, '' for the player.
+    """
 
     finding: str
     present: bool
     entry: int
     how: str
     repaired: frozenset[str] = frozenset()
+    by: str = ""
 
 
 @dataclass(frozen=True)
@@ -164,7 +168,7 @@ class _Gathering:
             return
         chosen = check.answers[key].findings
         for finding in check.findings():
-            self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}")
+            self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}", check.id)
 
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
         for name, number_read in values.items():
@@ -181,7 +185,7 @@ class _Gathering:
             said = ", ".join(band.text for band in matched) or "in no band of note"
             told = spoken(check, quantity, value)
             for finding in dict.fromkeys(finding for band in bands for finding in band.findings):
-                self._say(finding, finding in true, number, f"{told}: {said}")
+                self._say(finding, finding in true, number, f"{told}: {said}", check.id)
 
     def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
         try:
@@ -250,9 +254,9 @@ class _Gathering:
             raise ValueError(f"the limit '{name}' has no '{end}'")
         return float(value)
 
-    def _say(self, finding: str, present: bool, number: int, how: str) -> None:
+    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "") -> None:
         repaired = frozenset(entry.cause for _, entry in self.repairs)
-        self.said.append(Said(finding, present, number, how, repaired))
+        self.said.append(Said(finding, present, number, how, repaired, by))
 
     def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)

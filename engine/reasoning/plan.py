@@ -189,12 +189,12 @@ def _questions(check: model.Check, known: Mapping[str, Said]) -> list[list[tuple
     """The separate questions a check settles, each as its possible outcomes: findings true (others false)."""
     if check.answers:
         asked = [[answer.findings for answer in check.answers.values()]]
-    else:
-        asked = [[band.findings for band in bands] for bands in bands_of(check).values()]
+    else:  # a reading may also fall in no band
+        asked = [[*(band.findings for band in bands), ()] for bands in bands_of(check).values()]
     questions = []
     for outcomes in asked:
         fresh = [tuple(f for f in outcome if f not in known)[:MOST_JOINT] for outcome in outcomes]
-        distinct = list(dict.fromkeys([*fresh, ()]))
+        distinct = list(dict.fromkeys(fresh))
         if len(distinct) > 1:
             questions.append(distinct)
     return questions

@@ -19,9 +19,7 @@ Atom = str
 
 _ABSENT = "absent:"  # how the absence of an atom is written, as a fact and in a firing's reason
 _MOST_CONDITIONS = 16  # in one alternative; durable_rules fails at 17
-_MOST_BRANCHES = (
-    30  # in one rule set: 480 atoms at most; durable_rules fails at 512, and at 513 never returns
-)
+_MOST_BRANCHES = 30  # in one rule set: 480 atoms at most; durable_rules fails or hangs from 512 on
 _MOST_ROUNDS = 1_000  # from rule set to rule set; no chain of conclusions in a knowledge base is that long
 _MOST_SALTS = 8  # one retry has been enough for every clash seen
 

@@ -32,7 +32,8 @@ class Explaining:
 
     candidates: the causes that could show it, most probable first. checks: worth doing for it, best first.
     separating: for 'not separable', the check that would tell the candidates apart, if the shop could do it.
-    repair, cause: for 'repair', 'repaired' (its proof outstanding) and 'proven'. unexplained: how probable it is that nothing known explains it.
+    repair, cause: for 'repair', 'repaired' (its proof outstanding) and 'proven'. unexplained: how probable it is
+    that nothing known explains it.
     """
 
     said: Said

@@ -121,7 +121,7 @@ def _heard(look: Look) -> set[str]:
     for rule in look.base.rules.values():
         heard |= set(_asked(rule.when))
     for finding in look.base.findings.values():
-        heard |= set(finding.against)
+        heard |= {*finding.against, finding.id} if finding.against else set()
     for repair in look.base.repairs.values():
         heard |= {repair.proof.gone or repair.proof.found or ""}
     return heard

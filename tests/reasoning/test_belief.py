@@ -1,0 +1,103 @@
+"""Properties of the inference that no example would show."""
+
+import numpy as np
+from chopstick.engine.reasoning.belief import Network, Rows, infer
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+
+@st.composite
+def networks(draw: st.DrawFn, most_findings: int = 8) -> tuple[Network, Rows]:
+    seed = draw(st.integers(0, 2**32 - 1))
+    rng = np.random.default_rng(seed)
+    sizes = rng.integers(1, 4, rng.integers(1, 7))
+    causes = int(sizes.sum())
+    starts = np.r_[0, np.cumsum(sizes)]
+    groups = tuple(tuple(range(a, b)) for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True))
+    findings = int(rng.integers(0, most_findings + 1))
+    shows = rng.uniform(0, 0.99, (findings, causes)) * (rng.random((findings, causes)) < 0.4)
+    return Network(rng.uniform(0, 0.3, causes), groups), Rows(shows, rng.uniform(0.001, 0.1, findings))
+
+
+@given(networks())
+def test_probabilities_are_probabilities(drawn: tuple[Network, Rows]) -> None:
+    network, present = drawn
+    answer = infer(network, present)
+    assert np.all(answer.probability >= 0)
+    for group in network.groups:
+        assert answer.probability[0, list(group)].sum() <= 1 + 1e-12
+    assert answer.bound == 0
+
+
+@given(networks(), st.randoms(use_true_random=False))
+def test_the_order_of_findings_does_not_matter(drawn: tuple[Network, Rows], random) -> None:
+    network, present = drawn
+    order = list(range(len(present.leak)))
+    random.shuffle(order)
+    shuffled = Rows(present.shows[order], present.leak[order])
+    assert np.allclose(infer(network, present).probability, infer(network, shuffled).probability, atol=1e-12)
+
+
+@given(networks())
+def test_a_finding_that_is_absent_counts_against_its_causes_when_alone(drawn: tuple[Network, Rows]) -> None:
+    network, rows = drawn
+    if not len(rows.leak):
+        return
+    none = Rows.none(len(network.prior))
+    absent = infer(network, none, rows).probability[0]
+    assert np.all(absent[rows.shows.any(axis=0)] <= network.prior[rows.shows.any(axis=0)] + 1e-12) or any(
+        len(group) > 1 for group in network.groups
+    )
+
+
+@given(networks())
+def test_present_and_absent_add_up(drawn: tuple[Network, Rows]) -> None:
+    """P(cause) = P(cause, finding there) + P(cause, finding not there)."""
+    network, rows = drawn
+    if not len(rows.leak):
+        return
+    first, rest = Rows(rows.shows[:1], rows.leak[:1]), Rows(rows.shows[1:], rows.leak[1:])
+    whole, there, gone = infer(network, rest), infer(network, rows), infer(network, rest, first)
+    p = np.exp(there.log_evidence[0] - whole.log_evidence[0])
+    q = np.exp(gone.log_evidence[0] - whole.log_evidence[0])
+    assert np.isclose(p + q, 1, atol=1e-10)
+    assert np.allclose(p * there.probability + q * gone.probability, whole.probability, atol=1e-10)
+
+
+@settings(deadline=None)
+@given(networks(most_findings=10), st.integers(1, 4))
+def test_beyond_the_width_the_bound_holds(drawn: tuple[Network, Rows], width: int) -> None:
+    network, present = drawn
+    exact, rough = infer(network, present), infer(network, present, most_width=width)
+    assert np.all(np.abs(exact.probability - rough.probability) <= rough.bound + 1e-9)
+
+
+@given(networks())
+def test_scenarios_are_worked_out_alike_one_by_one_or_together(drawn: tuple[Network, Rows]) -> None:
+    network, present = drawn
+    factors = np.random.default_rng(3).uniform(0.1, 5, (4, len(network.prior)))
+    together = infer(network, present, None, factors)
+    for number in range(4):
+        alone = infer(network, present, None, factors[number : number + 1])
+        assert np.allclose(alone.probability[0], together.probability[number], atol=1e-13)
+        assert np.isclose(alone.log_evidence[0], together.log_evidence[number])
+
+
+def test_forty_findings_in_a_chain_stay_exact_and_quick() -> None:
+    """Width, not number, sets the cost: forty findings, each shared by two neighbouring causes."""
+    causes = 41
+    shows = np.zeros((40, causes))
+    for row in range(40):
+        shows[row, row : row + 2] = 0.7
+    network = Network(np.full(causes, 0.05), tuple((n,) for n in range(causes)))
+    answer = infer(network, Rows(shows, np.full(40, 0.01)))
+    assert answer.bound == 0
+    assert 0.05 < answer.probability.min() < answer.probability.max() < 1
+
+
+def test_evidence_next_to_impossible_keeps_its_digits() -> None:
+    """Thirty present findings that nothing but the leak explains, one in a million each."""
+    network = Network(np.array([0.1]), ((0,),))
+    answer = infer(network, Rows(np.zeros((30, 1)), np.full(30, 1e-6)))
+    assert np.isclose(answer.log_evidence[0], 30 * np.log(1e-6))
+    assert np.isclose(answer.probability[0, 0], 0.1)
