@@ -12,7 +12,7 @@ from .faults import Fault, Severity, single_faults
 from .network import Ints, Network, compile_circuit
 from .netlist import Circuit
 from .sensitivity import covariance, spread
-from .solve import Bools, Solution, Solver, Variant
+from .solve import Bools, Solver, Variant
 from .tubes import Array
 
 HEALTHY = Severity("healthy", Variant())
@@ -117,34 +117,45 @@ def build_dictionary(circuit: Circuit | Network, meter: Meter | None = None) -> 
 def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter) -> Expected:
     """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in."""
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
+    mains = solver.network.circuit.mains.tolerance_percent / 100
     solution = solver.solve([severity.variant for severity in severities])
-    found = spread(solution, nodes, list(severities), solver.network.circuit.mains.tolerance_percent / 100)
-    load, mean = _loaded(solver, solution, found.thevenin_ohm(nodes), nodes, meter)
-    cov = covariance(found) * load[:, :, None] * load[:, None, :]
-    mean = np.where(solution.converged[:, None], mean, 0.0)
+    found = spread(solution, nodes, list(severities), mains)
+    volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
+    source_ohm = np.abs(found.thevenin_ohm(nodes))
+    load = meter.ohm / (meter.ohm + source_ohm)
+    mean, slopes = volts * load, found.slopes * load[:, :, None]
+    # How much the meter pulls a node down hangs on its source resistance, which is no surer than the parts it is of.
+    pulled = mean * (1.0 - load) * SOURCE_SPREAD
+    rows, columns = np.nonzero(_bent(solver, nodes, volts, source_ohm, load) & solution.converged[:, None])
+    if len(rows):
+        on = [
+            severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
+            for row, column in zip(rows, columns, strict=True)
+        ]
+        again = solver.solve([severity.variant for severity in on])
+        exact = spread(again, nodes[columns][:, None], on, mains)
+        good = again.converged
+        mean[rows[good], columns[good]] = again.volts[np.arange(len(rows)), nodes[columns]][good]
+        slopes[rows[good], columns[good]] = exact.slopes[good, 0]
+        pulled[rows[good], columns[good]] = 0.0
+    cov = covariance(slopes, found.sigma)
+    index = np.arange(len(nodes))
+    cov[:, index, index] += pulled**2
     return Expected(mean, cov, solution.converged)
 
 
-#: Where the linear meter correction would be worth more than this, the node is solved again with the meter on it.
-_EXACT_V = 0.05
-_EXACT_OHM = 3e5
+#: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
+#: elsewhere (a node that floats, a grid that conducts) the circuit is solved again with the meter on it.
+_SLIGHT_V = 0.05
+_HIGH_OHM = 3e5
+_FLOATING_OHM = 2e6
+#: Standard deviation of a node's source resistance, as a share: a 10 per cent resistor.
+SOURCE_SPREAD = 0.1 / np.sqrt(3.0)
 
 
-def _loaded(
-    solver: Solver, solution: Solution, thevenin_ohm: Array, nodes: Ints, meter: Meter
-) -> tuple[Array, Array]:
-    """Share of each voltage that is left under the meter, and the readings, (variants, points)."""
-    volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
-    load = meter.ohm / (meter.ohm + np.abs(thevenin_ohm))
-    readings = volts * load
-    stiff = (np.abs(volts - readings) > _EXACT_V) & (thevenin_ohm > _EXACT_OHM) & solution.converged[:, None]
-    rows, columns = np.nonzero(stiff)
-    if len(rows):
-        extra = [
-            solution.variants[row] | Variant(((int(nodes[column]), -1, 1.0 / meter.ohm),))
-            for row, column in zip(rows, columns, strict=True)
-        ]
-        again = solver.solve(extra)
-        exact = again.volts[np.arange(len(rows)), nodes[columns]]
-        readings[rows, columns] = np.where(again.converged, exact, readings[rows, columns])
-    return load, readings
+def _bent(solver: Solver, nodes: Ints, volts: Array, source_ohm: Array, load: Array) -> Bools:
+    sound = solver.healthy.volts[0, nodes]
+    elsewhere = np.abs(volts - sound) < 0.02 * np.abs(sound) + 0.1
+    pulled = (np.abs(volts) * (1.0 - load) > _SLIGHT_V) & (source_ohm > _HIGH_OHM)
+    found: Bools = pulled & (~elsewhere | (source_ohm > _FLOATING_OHM))
+    return found

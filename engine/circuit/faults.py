@@ -33,6 +33,10 @@ class Severity:
     tube: int = -1
     siemens: float = 0.0
 
+    def loaded(self, node: int, siemens: float) -> Severity:
+        """The same with a meter of that conductance from a node to the chassis."""
+        return replace(self, variant=self.variant | Variant(((node, -1, siemens),)))
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -55,7 +59,12 @@ WEIGHTS: dict[str, float] = {
     "shorted-turns": 0.5, "no-load": 1, "wrong-rectifier": 2, "weak-rectifier": 4, "one-plate-dead": 2,
     "mains-high": 2, "mains-low": 2, "no-output": 2,
 }  # fmt: skip
-_RARE_SHORT = 0.05  # a resistor that shorts is rarer than a capacitor that does
+_RARE_SHORT = 0.2  # a resistor that shorts is rarer than a capacitor that does
+
+
+def steps(first: float, last: float, count: int) -> tuple[float, ...]:
+    """`count` values from first to last in equal ratios."""
+    return tuple(first * (last / first) ** (k / (count - 1)) for k in range(count))
 
 
 def single_faults(network: Network) -> tuple[Fault, ...]:
@@ -104,20 +113,20 @@ def _parts(network: Network) -> Iterator[Fault]:
 
 def _resistor(network: Network, name: str, ohm: float) -> Iterator[Fault]:
     def times(factors: tuple[float, ...], spread: float) -> list[Severity]:
-        return [_to(network, name, ohm * factor, f"x {factor:g}", spread) for factor in factors]
+        return [_to(network, name, ohm * factor, f"x {factor:.2g}", spread) for factor in factors]
 
     yield _fault(name, "open", "open", [_to(network, name, INSULATION_OHM, "open")])
     yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
-    yield _fault(name, "drifted-up", "drifted up", times((1.4, 1.9, 2.7, 4.0), 0.12))
-    yield _fault(name, "drifted-down", "drifted down", times((0.7, 0.5, 0.33), 0.12))
+    yield _fault(name, "drifted-up", "drifted up", times(steps(1.35, 4.5, 7), 0.06))
+    yield _fault(name, "drifted-down", "drifted down", times(steps(0.72, 0.3, 5), 0.06))
     yield _fault(name, "wrong-value-high", "ten times too high", times((10.0,), 0.1))
     yield _fault(name, "wrong-value-low", "ten times too low", times((0.1,), 0.1))
 
 
 def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None) -> Iterator[Fault]:
-    leaks = (1e5, 3e4, 1e4, 3e3, 1e3) if part.kind == "electrolytic" else (1e7, 3e6, 1e6, 3e5, 1e5, 3e4)
+    leaks = steps(1e5, 1e3, 9) if part.kind == "electrolytic" else steps(1e7, 3e4, 11)
     yield _fault(
-        name, "leaky", "leaking direct current", [_to(network, name, ohm, f"{ohm:g} ohm", 0.35) for ohm in leaks]
+        name, "leaky", "leaking direct current", [_to(network, name, ohm, f"{ohm:.2g} ohm", 0.17) for ohm in leaks]
     )
     yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")])
     if supply is None:
@@ -139,12 +148,12 @@ def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault
 
     def times(factor: float) -> Severity:
         changed = replace(spec, source_ohm=spec.source_ohm + ohm * (factor - 1.0))
-        return Severity(f"x {factor:g}", Variant(supplies=((index, changed),)))
+        return Severity(f"x {factor:.2g}", Variant(supplies=((index, changed),)))
 
     yield _fault(name, "open", "open", [Severity("open", Variant(supplies=((index, _dead(spec)),)))])
     yield _fault(name, "shorted", "shorted", [times(0.001)], _RARE_SHORT)
-    yield _fault(name, "drifted-up", "drifted up", [times(f) for f in (1.4, 1.9, 2.7, 4.0)])
-    yield _fault(name, "drifted-down", "drifted down", [times(f) for f in (0.7, 0.5)])
+    yield _fault(name, "drifted-up", "drifted up", [times(f) for f in steps(1.35, 4.5, 6)])
+    yield _fault(name, "drifted-down", "drifted down", [times(f) for f in steps(0.72, 0.3, 5)])
 
 
 def _dead(spec: SupplySpec) -> SupplySpec:
@@ -158,15 +167,15 @@ def _tubes(network: Network) -> Iterator[Fault]:
 
         def emission(factor: float, spread: float, at: int = at) -> Severity:
             variant = Variant(emission=((at, factor),))
-            return Severity(f"emission x {factor:g}", variant, spread, "emission" if spread else "nothing", at)
+            return Severity(f"emission x {factor:.2g}", variant, spread, "emission" if spread else "nothing", at)
 
         yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
-        yield _fault(name, "weak", "weak emission", [emission(f, 0.1) for f in (0.7, 0.52, 0.38, 0.27, 0.19)])
+        yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.7, 0.18, 8)])
         # About a third, one, three and ten microamperes of ions in a preamp tube, some times that in an output tube.
-        shares = (3e-5, 1e-4, 3e-4, 8e-4) if tube.screen else (3e-4, 1e-3, 3e-3, 1e-2)
-        gas = [Severity(f"ion share {g:g}", Variant(gas=((at, g),)), 0.35, "gas", at) for g in shares]
+        shares = steps(3e-5, 8e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
+        gas = [Severity(f"ion share {g:.2g}", Variant(gas=((at, g),)), 0.2, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
-        leaks = [_to(network, f"{name}.heater_cathode", ohm, f"{ohm:g} ohm", 0.6) for ohm in (1e6, 1e5, 1e4)]
+        leaks = [_to(network, f"{name}.heater_cathode", ohm, f"{ohm:.2g} ohm", 0.25) for ohm in steps(1e6, 1e4, 6)]
         yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)
         shorts = [("grid-cathode-short", "grid_cathode"), ("grid-plate-short", "grid_plate")]
         if tube.screen:
@@ -188,7 +197,7 @@ def _supplies(network: Network) -> Iterator[Fault]:
 
         yield _fault(port.name, "no-output", "no output (fuse, winding or rectifier open)", [changed("dead", _dead(spec))])
         if network.library.rectifier(supply.rectifier).heated:
-            weak = [changed(f"perveance x {f:g}", replace(spec, perveance=spec.perveance * f)) for f in (0.5, 0.3, 0.15)]
+            weak = [changed(f"perveance x {f:.2g}", replace(spec, perveance=spec.perveance * f)) for f in steps(0.5, 0.1, 4)]
             yield _fault(port.name, "weak-rectifier", "rectifier tube weak", weak)
         if spec.waves == 2:
             half = replace(spec, second_section=0.0)

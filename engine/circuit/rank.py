@@ -19,7 +19,7 @@ from .network import Ints
 from .tubes import Array
 
 #: Odds against a fault being there at all, per unit of weight. An amp on the bench has about one fault that shows.
-FAULT_ODDS = 0.002
+FAULT_ODDS = 0.0005
 MOST_FAULTS = 3
 BEAM = 8
 EXACT = 24
@@ -48,6 +48,7 @@ class Candidate:
     severity: str
     log_likelihood: float
     predicted: Mapping[str, float]
+    row: int
 
 
 @dataclass(frozen=True)
@@ -202,11 +203,12 @@ class _Scorer:
                 likelihood[fault] = max(likelihood[fault], hypothesis.log_likelihood)
                 if weight >= lead.get(fault, (-1.0, 0))[0]:
                     lead[fault] = (float(weight), row)
-        order = np.argsort(-probability, kind="stable")
+        order = np.argsort(-self._log_odds(hypotheses, logs), kind="stable")
         candidates = tuple(
             Candidate(
                 faults[k].id, faults[k].stage, float(probability[k]), self.dictionary.severities[lead[k][1]].label,
                 float(likelihood[k]), dict(zip(self.points, self.mean[lead[k][1]].tolist(), strict=True)),
+                lead[k][1],
             )
             for k in map(int, order)
             if k in lead
@@ -218,6 +220,18 @@ class _Scorer:
             candidates, healthy, self._by_stage(hypotheses), tuple(faults[self.owner[row]].id for row in best.rows),
             best.log_likelihood - ideal, tuple(sorted(hypotheses, key=lambda h: -h.log_posterior)[:50]),
         )  # fmt: skip
+
+    def _log_odds(self, hypotheses: list[Hypothesis], logs: Array) -> Array:
+        """Log-odds of each fault: unlike a probability near one it still tells two certain faults apart."""
+        members = np.zeros((len(self.dictionary.faults), len(hypotheses)), dtype=bool)
+        for k, hypothesis in enumerate(hypotheses):
+            for row in hypothesis.rows:
+                members[self.owner[row], k] = True
+        held = np.where(members, logs, -np.inf)
+        rest = np.where(members, -np.inf, logs)
+        with np.errstate(divide="ignore"):
+            result: Array = _log_sum(held) - _log_sum(rest)
+        return np.nan_to_num(result, nan=-np.inf)
 
     def _by_stage(self, hypotheses: list[Hypothesis]) -> dict[str, dict[str, float]]:
         """Log-likelihood of each fault of each stage, the others at their best (with the prior of the others)."""
@@ -232,9 +246,53 @@ class _Scorer:
         return found
 
 
+def _log_sum(logs: Array) -> Array:
+    top = np.maximum(logs.max(axis=1, keepdims=True), -1e300)
+    result: Array = top[:, 0] + np.log(np.exp(logs - top).sum(axis=1))
+    return result
+
+
 def _precision(covariance: Array, noise: Array) -> tuple[Array, Array]:
     """Inverse of covariance plus the meter's, and its log-determinant, for each row."""
     full = covariance + np.eye(len(noise)) * noise
     if not len(noise):
         return full, np.zeros(len(covariance))
     return np.linalg.inv(full), np.linalg.slogdet(full)[1]
+
+
+#: Two faults whose readings differ by less than this many standard deviations, over every test point, count as one
+#: class: even the best use of all readings would confuse them almost one time in three.
+SEPARABLE = 1.0
+
+
+def alike(dictionary: Dictionary, row: int) -> tuple[str, ...]:
+    """The faults that no reading at any test point can tell from the one of dictionary row `row`, itself first."""
+    far = distances(dictionary, row)
+    return tuple(sorted((name for name in far if far[name] < SEPARABLE), key=lambda name: far[name]))
+
+
+def distances(dictionary: Dictionary, row: int) -> dict[str, float]:
+    """How far each fault at its nearest degree is from one dictionary row, in standard deviations, all points read.
+
+    Between two neighbouring degrees of a fault its readings are taken to lie on the straight line between theirs.
+    """
+    expected = dictionary.expected
+    noise = dictionary.meter.variance(expected.mean[row])
+    precision, _ = _precision(expected.covariance[row : row + 1], noise)
+    shift = expected.mean - expected.mean[row]
+    weighed = shift @ precision[0]
+    square = np.einsum("ri,ri->r", weighed, shift)
+    cross = np.einsum("ri,ri->r", weighed[:-1], shift[1:])
+    # Nearest point of the segment between rows k and k+1: |s0 + t (s1 - s0)|^2 at its least over 0 <= t <= 1.
+    length = np.maximum(square[:-1] + square[1:] - 2.0 * cross, 1e-12)
+    t = np.clip((square[:-1] - cross) / length, 0.0, 1.0)
+    between = square[:-1] + t * (t * length - 2.0 * (square[:-1] - cross))
+    same = (dictionary.row_fault[:-1] == dictionary.row_fault[1:]) & expected.converged[:-1] & expected.converged[1:]
+    found: dict[str, float] = {}
+    for k, owner in enumerate(dictionary.row_fault):
+        if owner < 0 or not expected.converged[k]:
+            continue
+        name = dictionary.faults[owner].id
+        least = min(float(square[k]), float(between[k]) if k < len(between) and same[k] else np.inf)
+        found[name] = min(found.get(name, np.inf), float(np.sqrt(max(least, 0.0))))
+    return found

@@ -39,7 +39,10 @@ class Spread:
 
 
 def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float) -> Spread:
-    """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant."""
+    """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant.
+
+    `nodes` holds the test nodes, (test points,), or a row of them for each variant, (variants, test points).
+    """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)
     elements = [e for e in network.elements if e.tolerance > 0.0]
@@ -67,8 +70,9 @@ def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
     batch, network = solution.batch, solution.network
     z = batch.inverse[:-1, :-1]
     columns = batch.columns.transpose(0, 2, 1)  # (V, R, N)
-    at_nodes = batch.columns[:, nodes, :] @ batch.core  # (V, T, R)
-    rows = z[nodes][None] - at_nodes @ columns
+    own = nodes if nodes.ndim == 2 else np.broadcast_to(nodes, (len(batch.columns), len(nodes)))
+    at_nodes = batch.columns[np.arange(len(own))[:, None], own] @ batch.core  # (V, T, R)
+    rows = z[own] - at_nodes @ columns
     from_ports = np.einsum("np,vnr->vpr", network.incidence, batch.columns)
     port_rows = (network.incidence.T @ z)[None] - from_ports @ batch.core @ columns  # (V, P, N)
     seen = rows @ network.incidence
@@ -160,9 +164,8 @@ def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int)
             slopes[row, :, mains] *= np.sqrt(2.0)
 
 
-def covariance(found: Spread) -> Array:
+def covariance(slopes: Array, sigma: Array) -> Array:
     """Covariance of the test nodes' volts from all uncertain quantities, (variants, T, T)."""
-    scaled = found.slopes * found.sigma
+    scaled = slopes * sigma
     result: Array = scaled @ scaled.transpose(0, 2, 1)
     return result
-
