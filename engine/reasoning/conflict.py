@@ -72,20 +72,17 @@ def _both_ways(facts: Facts) -> list[Conflict]:
 
 def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:
     evidence = ranking.evidence
-    total = ranking.posterior.log_evidence[0]
-    without = [ranking.again(_but(evidence, one)).posterior.log_evidence[0] for one in evidence]
     found = []
-    for number, one in enumerate(evidence):
-        expected = np.exp(total - without[number])
+    for one, expected in zip(evidence, ranking.expected(), strict=True):
         ordinary = base.leak(one.finding) if one.present else 1.0
         if expected >= min(SURPRISING, ordinary * 1.5):
             continue
         best, gain = None, MENDED
-        for other_number, other in enumerate(evidence):
-            if other_number == number or other.finding == one.finding:
+        for other in evidence:
+            if other.finding == one.finding:
                 continue
-            neither = ranking.again(_but(_but(evidence, one), other)).posterior.log_evidence[0]
-            better = float(np.exp(without[other_number] - neither) / expected)
+            rest = ranking.again(_but(evidence, other))
+            better = float(_chance(rest, one) / expected)
             if better > gain:
                 best, gain = other, better
         if best is not None:
@@ -93,6 +90,12 @@ def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:
             first, second = sorted((one.finding, best.finding))
             found.append(Conflict(first, second, why))
     return found
+
+
+def _chance(ranking: Ranking, one: Said) -> float:
+    """How probable a statement of the evidence was, given the rest."""
+    without = ranking.again(_but(ranking.evidence, one)).posterior.log_evidence[0]
+    return float(np.exp(ranking.posterior.log_evidence[0] - without))
 
 
 def _but(evidence: tuple[Said, ...], one: Said) -> tuple[Said, ...]:

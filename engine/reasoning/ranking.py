@@ -102,6 +102,25 @@ class Ranking:
         """The ranking if the evidence were this."""
         return _ranked(self.causes, evidence, self.factors)
 
+    def expected(self) -> Array:
+        """For each statement of the evidence, how probable it was, given all the others; shape (evidence,).
+
+        An absent finding is taken out by dividing its factors out again, all of them in one inference; a present one
+        couples causes and needs an inference of its own.
+        """
+        causes, total = self.causes, self.posterior.log_evidence[0]
+        logs = np.empty(len(self.evidence))
+        absent = [number for number, said in enumerate(self.evidence) if not said.present]
+        if absent:
+            rows = causes.rows([self.evidence[number] for number in absent])
+            without = _posterior(causes, self.evidence, self.factors / (1 - rows.shows)).log_evidence
+            logs[absent] = without - np.log1p(-rows.leak)
+        for number, said in enumerate(self.evidence):
+            if said.present:
+                rest = tuple(one for one in self.evidence if one is not said)
+                logs[number] = self.again(rest).posterior.log_evidence[0]
+        return np.asarray(np.exp(total - logs))
+
     def unexplained(self, said: Said) -> float:
         """How probable it is that a present finding comes from none of the known causes."""
         rest = tuple(one for one in self.evidence if one is not said)
@@ -124,6 +143,10 @@ def rank(causes: Causes, facts: Facts, deduction: Deduction) -> Ranking:
 
 def _ranked(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Ranking:
     relevant = tuple(said for said in evidence if said.finding in causes.links)
-    present = causes.rows([said for said in relevant if said.present])
-    absent = causes.rows([said for said in relevant if not said.present])
-    return Ranking(causes, relevant, factors, infer(causes.network, present, absent, factors))
+    return Ranking(causes, relevant, factors, _posterior(causes, relevant, factors))
+
+
+def _posterior(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Posterior:
+    present = causes.rows([said for said in evidence if said.present])
+    absent = causes.rows([said for said in evidence if not said.present])
+    return infer(causes.network, present, absent, factors)
