@@ -44,7 +44,7 @@ def standing_shape(
         complaints=tuple(complaint_shape(base, one) for one in now.complaints),
         ranking=tuple(_ranked(now)),
         findings=tuple(_finding(now, log, said) for said in _settled(now)),
-        values=tuple(_value(base, key, value) for key, value in now.facts.values.items()),
+        values=tuple(_value(key, value) for key, value in now.facts.values.items()),
         holds=tuple(hold_shape(base, hold) for hold in now.holds),
         conflicts=tuple(
             shapes.ConflictShape(
@@ -89,16 +89,11 @@ def _said(base: KnowledgeBase, entry: LogEntry) -> str:
         return entry.answer
     if isinstance(entry, Reading) and entry.check in base.checks:
         readings = base.checks[entry.check].readings
-        said = [f"{name} {show(value, readings[name].unit)}" for name, value in entry.values.items() if name in readings]
-        return ", ".join(said) if len(said) > 1 else show(*_only(entry, readings)) if said else ""
+        said = {name: show(value, readings[name].unit) for name, value in entry.values.items() if name in readings}
+        return ", ".join(f"{name} {value}" for name, value in said.items()) if len(said) > 1 else "".join(said.values())
     if isinstance(entry, HoldAnswered):
         return "yes" if entry.cleared else "no"
     return "done" if isinstance(entry, RepairDone) else ""
-
-
-def _only(entry: Reading, readings: dict[str, model.Reading]) -> tuple[float, str]:
-    name = next(name for name in entry.values if name in readings)
-    return entry.values[name], readings[name].unit
 
 
 def _ranked(now: Standing) -> list[shapes.CauseShape]:
@@ -139,7 +134,7 @@ def origin_of(now: Standing, log: Log, said: Said) -> tuple[str, str]:
     return "answer", entry.check if isinstance(entry, Answer) else ""
 
 
-def _value(base: KnowledgeBase, key: str, value: Value) -> shapes.ValueShape:
+def _value(key: str, value: Value) -> shapes.ValueShape:
     check, _, name = key.partition("/")
     figure = value.figure
     return shapes.ValueShape(

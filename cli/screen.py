@@ -11,16 +11,17 @@ from typing import IO, TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
-    from rich.console import Console
+    from rich.console import Console, RenderableType
     from rich.table import Table
 
 WIDEST = 100  # columns; longer lines are hard to read
 _SEQUENCE = re.compile(
     r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colours, cursor, clearing
-    r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links, clipboard
+    r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links
     r"|\x1b[ -/]*[0-~]?"
 )
-_HIDDEN = frozenset("Cc Cf Cs Co Cn Zl Zp".split())
+_PADDING = re.compile(r" +((?:\x1b\[0m)?\n)")
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _JOINERS = "\u200c\u200d"  # some scripts need them, and they move nothing
 
 
@@ -56,12 +57,23 @@ class Screen:
         console.width = min(console.width, WIDEST)
         return console
 
+    def _print(self, renderable: RenderableType) -> None:
+        """Write, without the blanks that pad each line to the full width."""
+        console = self.console
+        with console.capture() as captured:
+            console.print(renderable)
+        (self._stream or sys.stdout).write(_PADDING.sub(r"\1", captured.get()))
+
     def line(self, text: object = "", style: str = "", indent: int = 0) -> None:
         """One paragraph."""
         from rich.padding import Padding
         from rich.text import Text
 
-        self.console.print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)) if text else "")
+        self._print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)) if text else "")
+
+    def whole(self, text: object) -> None:
+        """A line that is never wrapped, for other programs to read."""
+        (self._stream or sys.stdout).write(clean(text) + "\n")
 
     def heading(self, text: object) -> None:
         self.line()
@@ -71,23 +83,23 @@ class Screen:
         """Labels with their text, the text hanging beside the label."""
         told = [(clean(label), clean(text)) for label, text in rows]
         if told:
-            self.console.print(_grid([[label, text] for label, text in told], indent, bold_first=True))
+            self._print(_grid([[label, text] for label, text in told], indent, bold_first=True))
 
     def bullets(self, texts: Iterable[object], indent: int = 0, mark: str = "-") -> None:
         rows = [[mark, clean(text)] for text in texts]
         if rows:
-            self.console.print(_grid(rows, indent))
+            self._print(_grid(rows, indent))
 
     def numbered(self, texts: Iterable[object], indent: int = 0) -> None:
         rows = [[f"{number}.", clean(text)] for number, text in enumerate(texts, start=1)]
         if rows:
-            self.console.print(_grid(rows, indent))
+            self._print(_grid(rows, indent))
 
     def table(self, rows: Iterable[Sequence[object]], indent: int = 0) -> None:
         """Rows in columns; the last column takes what width is left."""
         told = [[clean(cell) for cell in row] for row in rows]
         if told:
-            self.console.print(_grid(told, indent))
+            self._print(_grid(told, indent))
 
     def json(self, shape: BaseModel) -> None:
         """A documented shape, as JSON on standard output. All but ASCII is escaped, so nothing can steer a terminal."""
@@ -97,7 +109,7 @@ class Screen:
     def trouble(self, message: object) -> None:
         """Something that stopped the work, on standard error."""
         for part in str(message).splitlines() or [""]:
-            Screen(sys.stderr).line(part)
+            Screen(sys.stderr).whole(part)
 
 
 def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) -> Table:

@@ -109,15 +109,16 @@ class CandidateShape(Shape):
 class ComplaintShape(Shape):
     """A complaint and how it ends.
 
-    verdict: proven (repaired, and the proof held), repair (do `repair` for `cause` now), checks (those named are worth
-    doing), not separable (`separating` names the check that would tell the candidates apart, '' when none is known),
-    not explained (by anything known). unexplained: how probable it is that nothing known explains it.
+    verdict: proven (repaired, and the proof held), repaired (its proof is still to come), repair (do `repair` for
+    `cause` now), checks (those named are worth doing), not separable (`separating` names the check that would tell the
+    candidates apart, '' when none is known), not explained (by anything known). unexplained: how probable it is that
+    nothing known explains it.
     """
 
     symptom: str
     name: str
     says: str
-    verdict: Literal["proven", "repair", "checks", "not separable", "not explained"]
+    verdict: Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
     candidates: tuple[CandidateShape, ...]
     unexplained: float
     checks: tuple[str, ...]

@@ -1,0 +1,93 @@
+"""`chopstick bench`: the guided session, one check at a time; or a whole session from a file of answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import exits
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, now, told
+from .screen import Screen
+
+if TYPE_CHECKING:
+    from ..engine.reasoning.script import AnswerFile
+    from ..engine.reasoning.session import Session
+
+Answers = Annotated[
+    Path | None,
+    typer.Option("--answers", metavar="FILE", help="Run a whole session from a YAML file, without prompts."),
+]
+
+
+def bench(
+    job: JobNumber = None,
+    answers: Answers = None,
+    as_json: Json = False,
+    jobs: JobsFolder = None,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Work through a job, one check at a time.
+
+    The check most worth doing comes next; holds and what bears on safety come first. Every answer is
+    on the disk before the next question. Stop whenever you like; the same command goes on from there.
+    Exit code 3: the work stands at an open hold.
+
+    \b
+    chopstick bench 12
+    chopstick bench --answers job.yaml --json
+    """
+    with told():
+        code = _from_file(answers, as_json, kb) if answers else _by_hand(job, as_json, jobs, kb)
+    raise typer.Exit(code)
+
+
+def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
+    import sys
+
+    from ..engine.reasoning.session import Session
+    from .prompts import Prompt
+    from .sitting import Sitting
+
+    job = job_of(jobs, number)
+    screen = Screen(sys.stderr if as_json else None)
+    sitting = Sitting(job, Session(knowledge(kb)), screen, Prompt(screen))
+    code = sitting.run()
+    if as_json:
+        from .results import standing_shape
+
+        Screen().json(standing_shape(sitting.read(), job.log, job.number))
+    return code
+
+
+def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
+    from ..engine.reasoning.script import run
+    from ..engine.reasoning.session import Session
+    from .results import standing_shape
+
+    session = Session(knowledge(kb))
+    done = run(_answers(path, session), session, now)
+    if as_json:
+        Screen().json(standing_shape(done.standing, done.log, happened=done.happened))
+    else:
+        from .story import ending, steps
+
+        screen = Screen()
+        steps(screen, session, done)
+        ending(screen, done.standing, done.log)
+    return exits.HELD if done.standing.next.kind == "held" else exits.DONE
+
+
+def _answers(path: Path, session: Session) -> AnswerFile:
+    """The answer file. A file that does not fit is an input error, not a problem of the knowledge base."""
+    from ..engine.knowledge.errors import KnowledgeError
+    from ..engine.reasoning.script import read_answers
+
+    try:
+        return read_answers(path, session)
+    except KnowledgeError as error:
+        screen = Screen()
+        for problem in error.problems:
+            screen.trouble(problem)
+        raise typer.Exit(exits.INPUT) from None

@@ -1,0 +1,75 @@
+"""What every command needs: the knowledge base, the jobs' folder, and endings with a meaning."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import exits
+from .screen import Screen
+
+if TYPE_CHECKING:
+    from ..engine.jobs.files import JobFile
+    from ..engine.knowledge.base import KnowledgeBase
+
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
+JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
+JobsFolder = Annotated[
+    Path | None, typer.Option("--jobs", metavar="DIR", help="Folder of the job files (also CHOPSTICK_JOBS).")
+]
+KnowledgeFolder = Annotated[
+    Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
+]
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def jobs_folder(chosen: Path | None) -> Path:
+    from ..engine.jobs.files import default_folder
+
+    return chosen or default_folder(os.environ)
+
+
+def knowledge(root: Path | None) -> KnowledgeBase:
+    """The knowledge base. Ends the command, with every problem told, when it has errors."""
+    from ..engine.knowledge.load import load
+
+    return load(root)
+
+
+def job_of(folder: Path | None, number: int | None) -> JobFile:
+    """A kept job. Raises JobError."""
+    from ..engine.jobs.files import JobError, find
+
+    job = find(jobs_folder(folder), number)
+    if not job.log:
+        raise JobError(f"{job.path} has no entries: it was broken off before the first was kept. Take the file away.")
+    return job
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Turns what can go wrong into a message for people on standard error, and an exit code."""
+    from ..engine.jobs.files import JobError
+    from ..engine.knowledge.errors import KnowledgeError
+    from ..engine.reasoning.answers import AnswerError
+
+    try:
+        yield
+    except KnowledgeError as error:
+        screen = Screen()
+        for problem in error.problems:
+            screen.trouble(problem)
+        screen.trouble(f"{len(error.problems)} problems in what was read; the places are named above.")
+        raise typer.Exit(exits.PROBLEMS) from None
+    except (JobError, AnswerError) as error:
+        Screen().trouble(f"chopstick: {error}")
+        raise typer.Exit(exits.INPUT) from None

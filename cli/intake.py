@@ -1,0 +1,173 @@
+"""`chopstick intake`: the amp and the complaints in the player's words; then what to expect and have ready."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import exits
+from .desk import JobsFolder, Json, KnowledgeFolder, jobs_folder, knowledge, now, told
+from .screen import Screen, clean
+
+if TYPE_CHECKING:
+    from ..engine.knowledge.base import KnowledgeBase
+    from ..engine.knowledge.model import AmpValue
+    from .prompts import Prompt
+
+Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
+AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
+Complaints = Annotated[
+    list[str] | None,
+    typer.Option("--complaint", metavar="TEXT", help="What the player says, or SYMPTOM=TEXT; then nothing is asked."),
+]
+
+
+def intake(
+    title: Title = None,
+    amp: AmpFacts = None,
+    complaint: Complaints = None,
+    as_json: Json = False,
+    jobs: JobsFolder = None,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Open a job with what the player says.
+
+    Prints the holds, likely areas and causes, the tools and parts to have ready, and a band of bench minutes.
+
+    \b
+    chopstick intake
+    chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
+    """
+    with told():
+        code = _open(title, amp or [], complaint or [], as_json, jobs, kb)
+    raise typer.Exit(code)
+
+
+def _open(
+    title: str | None, amp: list[str], given: list[str], as_json: bool, jobs: Path | None, kb: Path | None
+) -> int:
+    from . import amp as amp_words
+    from .prompts import Ended, Prompt
+
+    screen = Screen(sys.stderr if as_json else None)
+    prompt = Prompt(screen)
+    told_: list[tuple[str, str]] = []
+    facts: dict[str, AmpValue] = {}
+    if given:
+        base = knowledge(kb)
+        facts = amp_words.amp_facts(base, amp)
+        told_ = [amp_words.complaint(base, clean(one)) for one in given]
+    else:
+        from .caution import STANDING
+
+        screen.line(STANDING)
+        screen.line()
+        screen.line("Enter leaves a question open. An empty line ends the complaints.")
+        try:
+            title = title or prompt.ask("What shall the job be called?")
+            base = knowledge(kb)
+            facts = amp_words.amp_facts(base, amp)
+            told_ = _complaints(screen, prompt, base)
+            if told_:
+                _facts(screen, prompt, base, [symptom for _, symptom in told_], facts)
+        except Ended:
+            screen.line("Input ended; what was given so far is taken.")
+            if not told_:
+                raise typer.Exit(exits.INPUT) from None
+    if not told_:
+        screen.trouble("No complaint was given, so no job was opened.")
+        return exits.INPUT
+    return _opened(clean(title or told_[0][0]), facts, told_, base, jobs, as_json)
+
+
+def _opened(
+    title: str,
+    facts: dict[str, AmpValue],
+    complaints: list[tuple[str, str]],
+    base: KnowledgeBase,
+    jobs: Path | None,
+    as_json: bool,
+) -> int:
+    from ..engine.jobs.files import create
+    from ..engine.reasoning.log import Complaint, Opened
+    from ..engine.reasoning.session import Session
+    from .triage import tell, triage_shape
+
+    job = create(jobs_folder(jobs), Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts))
+    job.append(*(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints))
+    standing = Session(base).read(job.log)
+    shape = triage_shape(standing, job)
+    if as_json:
+        Screen().json(shape)
+    else:
+        tell(Screen(), standing, shape)
+    return exits.DONE
+
+
+def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tuple[str, str]]:
+    """The complaints, each confirmed to mean a symptom."""
+    from ..engine.reasoning.words import matches
+
+    given: list[tuple[str, str]] = []
+    while True:
+        words = prompt.ask("What does the player say?" if not given else "What else? (Enter when that is all)")
+        if not words:
+            if given:
+                return given
+            screen.line("A job needs at least one complaint. The player's own words do: it hums, it rattles ...")
+            if not prompt.at_terminal:
+                return given
+            continue
+        found = matches(base, words)
+        if not found:
+            screen.line("No known symptom comes near. Try other words; all of them: chopstick kb list symptoms")
+            continue
+        screen.numbered([f"{base.text(one.symptom)}. {base.symptoms[one.symptom].ask}" for one in found], indent=2)
+        symptom = _chosen(screen, prompt, [one.symptom for one in found])
+        if symptom:
+            given.append((words, symptom))
+        else:
+            screen.line("Left out. Say it in other words if you like.")
+
+
+def _chosen(screen: Screen, prompt: Prompt, symptoms: list[str]) -> str:
+    """Which of the symptoms is meant: a number, yes for the first, none for none."""
+    while True:
+        typed = prompt.ask("Which is meant? [1, 2 ... or none; yes is 1]").lower()
+        if typed in ("none", "no", "n", "0"):
+            return ""
+        if typed in ("", "yes", "y"):
+            return symptoms[0]
+        if typed.isdecimal() and 1 <= int(typed) <= len(symptoms):
+            return symptoms[int(typed) - 1]
+        if typed in symptoms:
+            return typed
+        screen.line(f"Type a number from 1 to {len(symptoms)}, or none.")
+
+
+def _facts(
+    screen: Screen, prompt: Prompt, base: KnowledgeBase, symptoms: list[str], facts: dict[str, AmpValue]
+) -> None:
+    """The amp facts that matter for these symptoms; each may be left open. Adds to `facts`."""
+    from ..engine.reasoning.answers import AnswerError
+    from ..engine.reasoning.explain import facts_that_matter
+    from .amp import amp_value, choices
+
+    for name in facts_that_matter(base, symptoms):
+        if name in facts:
+            continue
+        fact = base.amp_facts[name]
+        known = choices(base, fact)
+        if known:
+            screen.line(f"  {', '.join(f'{key} ({text})' if text else key for key, text in known.items())}")
+        while typed := prompt.ask(f"{fact.ask} (Enter: not known)", list(known)):
+            if typed.lower() in ("skip", "?", "unknown", "not known", "don't know", "can't tell"):
+                break
+            try:
+                facts[name] = amp_value(base, name, typed)
+                break
+            except AnswerError as error:
+                screen.line(str(error))

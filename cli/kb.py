@@ -1,0 +1,202 @@
+"""`chopstick kb`: look at the knowledge base, and check it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from . import exits
+from .desk import Json, KnowledgeFolder, knowledge, told
+from .screen import Screen
+
+if TYPE_CHECKING:
+    from ..engine.knowledge import model
+    from ..engine.knowledge.base import KnowledgeBase
+    from ..engine.knowledge.errors import Problem
+    from .shapes import ProblemShape, WholeEntryShape
+
+app = typer.Typer(help="Look at the knowledge base, and check it.", no_args_is_help=True)
+Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules"]
+
+
+@app.command()
+def check(
+    explain: Annotated[str | None, typer.Option("--explain", metavar="LINT", help="What a lint is for.")] = None,
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Every problem of the knowledge base as path:line:column. Exit code 1 when there are errors.
+
+    \b
+    chopstick kb check
+    chopstick kb check --explain unreachable-cause
+    """
+    raise typer.Exit(_explain(explain, as_json) if explain else _check(as_json, kb))
+
+
+def _check(as_json: bool, root: Path | None) -> int:
+    from ..engine.knowledge import load, model
+    from . import shapes
+
+    problems = load.check(root)
+    errors = sum(problem.severity == "error" for problem in problems)
+    counts: dict[str, int] = {}
+    if not errors:
+        base = load.load(root)
+        counts = {section: len(getattr(base, section)) for section in model.SECTIONS}
+    screen = Screen()
+    if as_json:
+        told_ = tuple(_problem(problem) for problem in problems)
+        screen.json(
+            shapes.KnowledgeCheckShape(errors=errors, warnings=len(problems) - errors, problems=told_, counts=counts)
+        )
+        return exits.PROBLEMS if errors else exits.DONE
+    for problem in problems:
+        screen.whole(problem)
+    if counts:
+        screen.line(", ".join(f"{count} {section}" for section, count in counts.items()))
+    screen.line(f"{errors} errors, {len(problems) - errors} warnings")
+    if problems:
+        screen.line("What a name in [brackets] means: chopstick kb check --explain NAME")
+    return exits.PROBLEMS if errors else exits.DONE
+
+
+def _problem(problem: Problem) -> ProblemShape:
+    from . import shapes
+
+    where = problem.where
+    return shapes.ProblemShape.model_validate(
+        {
+            "file": where.file, "line": where.line, "column": where.column, "entry": problem.entry,
+            "severity": problem.severity, "message": problem.message, "hint": problem.hint, "lint": problem.lint,
+        }
+    )  # fmt: skip
+
+
+def _explain(name: str, as_json: bool) -> int:
+    from ..engine.knowledge.errors import did_you_mean
+    from ..engine.knowledge.lint import lints
+    from . import shapes
+
+    known = {lint.id: lint for lint in lints()}
+    screen = Screen()
+    if name not in known:
+        screen.trouble(f"chopstick: there is no lint '{name}'. {did_you_mean(name, list(known))}".strip())
+        screen.trouble(f"Known: {', '.join(known)}")
+        return exits.INPUT
+    lint = known[name]
+    if as_json:
+        screen.json(shapes.LintShape(lint=lint.id, severity=lint.severity, manual=lint.manual))
+    else:
+        screen.line(f"{lint.id} ({lint.severity})", "bold")
+        screen.line(lint.manual)
+    return exits.DONE
+
+
+@app.command("list")
+def list_(
+    section: Annotated[Section | None, typer.Argument(help="One kind of entry; all when left out.")] = None,
+    word: Annotated[str | None, typer.Option("--word", help="Only entries whose id or name has this word.")] = None,
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """The entries of the knowledge base, by area.
+
+    \b
+    chopstick kb list causes --word capacitor
+    """
+    from . import shapes
+
+    with told():
+        base = knowledge(kb)
+    found = [
+        shapes.EntryShape(section=kind, id=entry.id, name=_name(entry), area=area.area, where=str(entry.where))
+        for area in base.areas.values()
+        for kind, entry in _entries(area)
+        if section in (None, kind) and (not word or word.lower() in f"{entry.id} {_name(entry)}".lower())
+    ]
+    screen = Screen()
+    if as_json:
+        screen.json(shapes.EntriesShape(entries=tuple(found)))
+        return
+    area, kind = "", ""
+    for one in found:
+        if (one.area, one.section) != (area, kind):
+            area, kind = one.area, one.section
+            screen.heading(f"{base.areas[area].title}: {kind}")
+        screen.pairs([(one.id, one.name)], indent=2)
+
+
+def _entries(area: model.AreaFile) -> list[tuple[str, model.Entry]]:
+    from ..engine.knowledge.model import SECTIONS
+
+    return [(section, entry) for section in SECTIONS for entry in getattr(area, section).values()]
+
+
+def _name(entry: object) -> str:
+    return str(next(
+        value for name in ("name", "text", "because", "ask") if (value := getattr(entry, name, None)) is not None
+    ))  # fmt: skip
+
+
+@app.command()
+def show(
+    id_: Annotated[str, typer.Argument(metavar="ID", help="Id of any entry.")],
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """One entry as the file has it, where it stands, and which entries refer to it.
+
+    \b
+    chopstick kb show pot-track-dirty
+    """
+    from ..engine.knowledge.errors import did_you_mean
+    from ..engine.knowledge.model import plain
+    from . import shapes
+
+    with told():
+        base = knowledge(kb)
+    matching = [(section, entry) for section, entry in base.entries() if entry.id == id_]
+    screen = Screen()
+    if not matching:
+        hint = did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
+        screen.trouble(f"chopstick: there is no entry '{id_}'. {hint or 'All of them: chopstick kb list'}")
+        raise typer.Exit(exits.INPUT)
+    for section, entry in matching:
+        shape = shapes.WholeEntryShape(
+            section=section,
+            id=entry.id,
+            where=str(entry.where),
+            entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
+            used_by=tuple(_users(base, id_)),
+        )
+        if as_json:
+            screen.json(shape)
+        else:
+            _tell(screen, shape)
+
+
+def _users(base: KnowledgeBase, id_: str) -> list[str]:
+    """Ids of the entries that name another."""
+    from ..engine.knowledge.lint.references import references
+
+    named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}
+    return [user for user, names in named.items() if id_ in names]
+
+
+def _tell(screen: Screen, shape: WholeEntryShape) -> None:
+    screen.heading(f"{shape.section}: {shape.id}")
+    screen.line(shape.where, "dim")
+    screen.pairs([(key, _flat(value)) for key, value in shape.entry.items() if key != "id"])
+    if shape.used_by:
+        screen.pairs([("used by", ", ".join(shape.used_by))])
+
+
+def _flat(value: object) -> str:
+    if isinstance(value, dict):
+        return "; ".join(f"{key}: {_flat(one)}" for key, one in value.items() if one not in (None, [], {}))
+    if isinstance(value, list):
+        return ", ".join(f"({_flat(one)})" if isinstance(one, dict) else _flat(one) for one in value)
+    return str(value)

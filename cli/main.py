@@ -1,0 +1,106 @@
+"""The command line. Each command is a module of its own, imported only when it is called for.
+
+Exit codes: 0 done; 1 problems found in the knowledge base or in a job's file; 2 usage or input error; 3 the work
+stands at an open hold.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from .caution import STANDING
+from .screen import Screen, clean
+
+# In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
+COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit")
+EPILOG = (
+    "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
+    f"CAUTION: {STANDING}"
+)
+
+
+class Commands(TyperGroup):
+    """Finds a command by its module, so that none costs time before it is wanted."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Every command that is there, in order."""
+        del ctx
+        return [name for name in COMMANDS if find_spec(f"chopstick.cli.{name}")]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        module = import_module(f"chopstick.cli.{cmd_name}")
+        if (found := getattr(module, "app", None)) is None:
+            found = typer.Typer(add_completion=False, rich_markup_mode=None)
+            found.command(cmd_name)(getattr(module, cmd_name))
+        command = typer.main.get_command(found)
+        command.name = cmd_name
+        return command
+
+
+app = typer.Typer(
+    cls=Commands,
+    name="chopstick",
+    help="A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers.",
+    epilog=EPILOG,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    invoke_without_command=True,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"chopstick {version('chopstick')}")
+        raise typer.Exit
+
+
+@app.callback()
+def start(
+    ctx: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version.")
+    ] = False,
+) -> None:
+    """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
+    del version
+    if ctx.invoked_subcommand is None:
+        _first_screen(Screen())
+
+
+def _first_screen(screen: Screen) -> None:
+    screen.line("chopstick: from a player's words to proven repairs, for valve (tube) guitar amplifiers.", "bold")
+    screen.line()
+    screen.line(STANDING)
+    screen.line()
+    screen.pairs(
+        [
+            ("chopstick demo", "watch a whole job"),
+            ("chopstick intake", "open a job: the complaints and the amp"),
+            ("chopstick bench", "work through it, one check at a time"),
+            ("chopstick --help", "everything else"),
+        ],
+        indent=2,
+    )
+
+
+def main() -> None:
+    """The console command. What was typed is cleaned first, so that no message can carry it to the terminal raw."""
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
+    sys.argv[1:] = [clean(word) for word in sys.argv[1:]]
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,135 @@
+"""`chopstick show`: where a job stands, and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import exits
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .screen import Screen
+
+if TYPE_CHECKING:
+    from ..engine.jobs.files import JobFile
+    from ..engine.reasoning.log import Log
+    from ..engine.reasoning.session import Standing
+
+Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What speaks for and against a cause.")]
+Everything = Annotated[bool, typer.Option("--log", help="Also every entry, finding and figure, with its origin.")]
+
+
+def show(
+    job: JobNumber = None,
+    why: Why = None,
+    log: Everything = False,
+    as_json: Json = False,
+    jobs: JobsFolder = None,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Where a job stands, and why.
+
+    How each complaint ends, repairs, the ranking, holds, contradictions, and what comes next.
+
+    \b
+    chopstick show 12
+    chopstick show 12 --why coupling-capacitor-leaky-preamp
+    """
+    with told():
+        code = _show(job, why, log, as_json, jobs, kb)
+    raise typer.Exit(code)
+
+
+def _show(
+    number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
+) -> int:
+    from ..engine.reasoning.session import Session
+    from . import results, story
+
+    job = job_of(jobs, number)
+    now = Session(knowledge(kb)).read(job.log)
+    screen = Screen()
+    if why is not None:
+        return _why(screen, now, why, as_json)
+    if as_json:
+        screen.json(results.standing_shape(now, job.log, job.number))
+        return exits.DONE
+    screen.heading(f"Job {job.number}: {now.facts.title}")
+    if now.facts.amp:
+        screen.line("amp: " + ", ".join(f"{fact} {value}" for fact, value in now.facts.amp.items()))
+    if whole:
+        _log(screen, now, job.log)
+    story.ending(screen, now, job.log)
+    _next(screen, now, job.number)
+    return exits.DONE
+
+
+def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
+    from ..engine.knowledge.errors import did_you_mean
+    from ..engine.reasoning.explain import reasons
+    from . import results, views
+
+    if cause not in now.ranking.probability:
+        known = cause in now.base.causes
+        hint = did_you_mean(cause, list(now.base.causes))
+        screen.trouble(
+            f"chopstick: '{cause}' can't exist in this amp, going by its amp facts." if known
+            else f"chopstick: there is no cause '{cause}'. {hint or 'All of them: chopstick kb list causes'}"
+        )  # fmt: skip
+        return exits.INPUT
+    shape = results.reasons_shape(now.base, reasons(now, cause))
+    if as_json:
+        screen.json(shape)
+    else:
+        views.reasons(screen, shape)
+    return exits.DONE
+
+
+def _log(screen: Screen, now: Standing, log: Log) -> None:
+    """Every finding with its origin, and every figure worked."""
+    from . import results, views
+
+    shape = results.standing_shape(now, log)
+    screen.heading("Findings, with the number of the entry each rests on")
+    screen.table(
+        [(f"{f.entry}", f.text if f.present else f"not so: {f.text}", f"{f.origin} {f.of}") for f in shape.findings],
+        indent=2,
+    )
+    screen.heading("Readings and figures")
+    for check in dict.fromkeys(one.check for one in shape.values):
+        screen.line(now.base.checks[check].name, "bold", indent=2)
+        rows = [(one.name, one.shown) for one in shape.values if one.check == check and one.figure is None]
+        screen.pairs([(name, shown) for name, shown in rows if shown], indent=4)
+        views.values(screen, now.facts, now.base.checks[check])
+
+
+def _next(screen: Screen, now: Standing, number: int) -> None:
+    from . import results
+
+    step = results.step_shape(now.base, now.next)
+    screen.line()
+    if step.kind == "done":
+        screen.line("Next: nothing further is worth doing.")
+    else:
+        screen.line(f"Next: {step.kind}: {step.name} ({step.id}). {step.why}.")
+    screen.line(f"Go on with: chopstick bench {number}")
+
+
+def changed(screen: Screen, before: Standing, after: Standing, job: JobFile, added: int) -> None:
+    """What entries just added changed: what `take` prints."""
+    from . import views
+
+    screen.line(f"Job {job.number}: {added} {'entry' if added == 1 else 'entries'} kept.")
+    for entry in job.log[-added:]:
+        check = getattr(entry, "check", "")
+        if check:
+            views.values(screen, after.facts, after.base.checks[check])
+    for number in range(len(job.log) - added + 1, len(job.log) + 1):
+        views.findings(screen, after, number)
+    views.advice(screen, after, [text for text, _ in before.deduction.advice])
+    views.conflicts(screen, after.base, [one for one in after.conflicts if one not in before.conflicts])
+    views.moves(screen, before, after, most=8)
+    screen.heading("How each complaint stands")
+    views.complaints(screen, after)
+    _next(screen, after, job.number)

@@ -1,0 +1,89 @@
+"""`chopstick take`: enter answers, readings, holds and repairs without prompts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from . import exits
+from .desk import JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .screen import Screen
+
+if TYPE_CHECKING:
+    from .entries import Given
+
+Job = Annotated[int, typer.Argument(help="Number of the job.")]
+Values = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="CHECK=VALUE ...", help="Answers and readings; CHECK.READING=VALUE for one of several."),
+]
+Holds = Annotated[list[str] | None, typer.Option("--hold", metavar="ID=yes", help="Answer a hold; only yes clears it.")]
+Repairs = Annotated[
+    list[str] | None, typer.Option("--repair", metavar="ID", help="A repair was done: ID, or ID:CAUSE.")
+]
+Complaints = Annotated[list[str] | None, typer.Option("--complaint", metavar="TEXT", help="A further complaint.")]
+AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
+Notes = Annotated[list[str] | None, typer.Option("--note", metavar="TEXT", help="A note to keep with the job.")]
+Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
+Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
+
+
+def take(
+    job: Job,
+    values: Values = None,
+    hold: Holds = None,
+    repair: Repairs = None,
+    complaint: Complaints = None,
+    amp: AmpFacts = None,
+    note: Notes = None,
+    undo: Undo = False,
+    believe: Believe = False,
+    as_json: Json = False,
+    jobs: JobsFolder = None,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Enter answers and readings without prompts.
+
+    All of what is given is entered or, when anything is wrong, none of it. Amp facts and complaints are taken first,
+    then holds, then repairs, then checks, so that a repair and its proof go in one command. What an open hold bars is
+    refused (exit code 3).
+
+    \b
+    chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
+    chopstick take 12 --repair clean-pot clean-and-listen=no
+    """
+    from .entries import Given
+
+    given = Given(
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe
+    )
+    with told():
+        code = _take(job, given, as_json, jobs, kb)
+    raise typer.Exit(code)
+
+
+def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
+    from ..engine.reasoning.session import Session
+    from .entries import taken
+    from .results import standing_shape
+
+    job = job_of(jobs, number)
+    session = Session(knowledge(kb))
+    got = taken(session, job.log, given)
+    if not got.entries:
+        for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):
+            Screen().trouble(f"chopstick: {message}")
+        Screen().trouble("Nothing was entered.")
+        return exits.HELD if got.barred else exits.INPUT
+    before = session.read(job.log)
+    job.append(*got.entries)
+    after = session.read(job.log)
+    if as_json:
+        Screen().json(standing_shape(after, job.log, job.number))
+    else:
+        from .show import changed
+
+        changed(Screen(), before, after, job, len(got.entries))
+    return exits.HELD if after.next.kind == "held" else exits.DONE

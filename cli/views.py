@@ -1,0 +1,277 @@
+"""How things look: each function writes one thing on a screen, plainly, for 80 columns in black and white."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from ..engine.bench.notation import show
+from ..engine.knowledge import model
+from ..engine.knowledge.base import KnowledgeBase
+from ..engine.reasoning import explain
+from ..engine.reasoning.conflict import Conflict
+from ..engine.reasoning.facts import Facts
+from ..engine.reasoning.session import Explaining, Standing
+from ..engine.reasoning.steps import Hold, Step
+from . import shapes
+from .caution import STANDING
+from .screen import Screen
+
+STAGE = {
+    "look": "look (unplugged, eyes and fingers)",
+    "cold": "cold (unplugged, discharged)",
+    "first power": "first power (current limited)",
+    "live": "live (high voltage present)",
+    "play": "play (signal in)",
+}
+HAZARD = {"damage": "can damage the amp if left", "fire": "can start a fire", "shock": "can give a shock"}
+
+
+def caution(screen: Screen) -> None:
+    screen.line(STANDING)
+
+
+def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> None:
+    """The line above each check: job, stage of work, minutes, open holds, leading causes."""
+    parts = [f"job {number}"] if number else []
+    parts += [f"{minutes(spent)} spent", f"about {minutes(now.ahead.minutes)} of repairs ahead"]
+    refused = [hold.hold.id for hold in now.holds if hold.answered is False]
+    if refused:
+        parts.append(f"open hold: {', '.join(refused)}")
+    screen.line("-- " + " | ".join(parts))
+    leading = [f"{now.base.causes[c.cause].name} {percent(c.probability)}" for c in now.leading[:3]]
+    if leading:
+        screen.line("-- leading: " + "; ".join(leading))
+
+
+def check(screen: Screen, now: Standing, step: Step) -> None:
+    """One check: what, where, how, normal, cautions, why now, what each outcome would mean."""
+    found = now.base.checks[step.id]
+    kind = "PROOF" if step.kind == "proof" else "CHECK"
+    screen.heading(f"{kind}: {found.name}")
+    rows: list[tuple[str, str]] = [("stage", f"{STAGE[found.stage]}, {minutes(found.minutes)}")]
+    rows += [("caution", now.base.cautions[id_].text) for id_ in found.cautions]
+    points = [reading.point for reading in found.readings.values() if reading.point]
+    if points:
+        rows.append(("where", ", ".join(dict.fromkeys(points))))
+    rows.append(("how", found.do))
+    if found.tools:
+        rows.append(("tools", ", ".join(found.tools)))
+    rows += [("normal", found.normal), ("why now", step.why)]
+    screen.pairs(rows)
+
+
+def outcomes(screen: Screen, now: Standing, check_id: str) -> None:
+    """The outcomes of a check, how probable each is, and what it would change."""
+    found = now.base.checks[check_id]
+    rows = []
+    for meaning in explain.meanings(now, check_id):
+        label = meaning.key if found.answers else quantity_name(found, meaning.key)
+        text = "" if found.answers and meaning.text == meaning.key else meaning.text
+        moves = "; ".join(
+            f"{now.base.causes[move.cause].name} {percent(move.before)} -> {percent(move.after)}"
+            for move in meaning.moves
+        )
+        rows.append((label, " - ".join(filter(None, (text, moves or "little would change")))))
+    screen.pairs(rows, indent=2)
+
+
+def quantity_name(found: model.Check, name: str) -> str:
+    return name.replace("-", " ") if name in found.readings else (found.figures[name].text or name)
+
+
+def hold(screen: Screen, base: KnowledgeBase, id_: str, why: str) -> None:
+    found = base.holds[id_]
+    screen.heading("HOLD: stop here first")
+    screen.line(found.text)
+    rows = [("because", why)] if why else []
+    screen.pairs([*rows, ("before", f"anything from '{found.blocks}' on")])
+
+
+def repair(screen: Screen, shape: shapes.RepairShape) -> None:
+    """A repair with its steps, parts and proof."""
+    screen.heading(f"REPAIR: {shape.name}")
+    rows = [("for", f"{shape.cause_name} ({percent(shape.probability)})")]
+    if shape.hazard in HAZARD:
+        rows.append(("hazard", f"as it is, it {HAZARD[shape.hazard]}"))
+    rows.append(("takes", f"{minutes(shape.minutes)}, {shape.skill}"))
+    rows += [("caution", text) for text in shape.cautions]
+    screen.pairs(rows)
+    screen.numbered(shape.steps, indent=2)
+    parts = [part(one) for one in shape.parts]
+    proof = f"{shape.proof.name}: {proof_wants(shape.proof)}"
+    screen.pairs([*(("part", text) for text in parts), ("keep", shape.keeps), ("proof", proof)])
+
+
+def part(one: shapes.PartShape | shapes.ReadyShape) -> str:
+    count = f"{one.quantity} x " if one.quantity > 1 else ""
+    return count + ", ".join(filter(None, (one.part, one.value, one.rating)))
+
+
+def proof_wants(proof: shapes.ProofShape) -> str:
+    return f"'{proof.gone}' must be gone" if proof.gone else f"'{proof.found}' must be so"
+
+
+def values(screen: Screen, facts: Facts, found: model.Check) -> None:
+    """The worked figures of a check, with warnings."""
+    for name in found.figures:
+        value = facts.values.get(f"{found.id}/{name}")
+        if value is None:
+            continue
+        if value.figure is None:
+            screen.line(f"{quantity_name(found, name)}: not worked out, {value.trouble}", indent=2)
+            continue
+        screen.line(str(value.figure), "bold", indent=2)
+        for step in value.figure.steps:
+            screen.line(step, indent=4)
+        if value.figure.verdict:
+            screen.line(value.figure.verdict, indent=4)
+        for warning in value.figure.warnings:
+            screen.line(f"beware: {warning}", indent=4)
+
+
+def findings(screen: Screen, now: Standing, entry: int) -> None:
+    """What the entry settled: true findings as sentences; and what rules made of it."""
+    said = [one for one in (*now.facts.said, *now.deduction.findings) if one.entry == entry and one.present]
+    for one in said:
+        by_rule = one in now.deduction.findings
+        screen.line(f"{'so' if by_rule else 'found'}: {now.base.text(one.finding)}", indent=2)
+        if by_rule:
+            screen.line(one.how, indent=6)
+
+
+def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> None:
+    """How the ranking moved."""
+    was, is_ = before.ranking.probability, after.ranking.probability
+    changed = [
+        (id_, was.get(id_, 0.0), p)
+        for id_, p in is_.items()
+        if abs(p - was.get(id_, 0.0)) >= explain.MOVES_WORTH_NAMING
+    ]
+    changed.sort(key=lambda one: -abs(one[2] - one[1]))
+    for id_, old, new in changed[:most]:
+        screen.line(f"{after.base.causes[id_].name}: {percent(old)} -> {percent(new)}", indent=2)
+
+
+def conflicts(screen: Screen, base: KnowledgeBase, found: Iterable[Conflict]) -> None:
+    for one in found:
+        if one.one == one.other:
+            screen.line("These answers do not fit together:", "bold", indent=2)
+            screen.line(base.text(one.one), indent=4)
+        else:
+            screen.line("These two do not fit together:", "bold", indent=2)
+            screen.bullets([base.text(one.one), base.text(one.other)], indent=4)
+        screen.line(one.why, indent=4)
+
+
+def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
+    """The leading causes as a table with bars that read without colour."""
+    shown = now.leading[:most]
+    if not shown:
+        screen.line("Nothing stands out yet.", indent=2)
+    screen.table(
+        [(percent(one.probability), _bar(one.probability), now.base.causes[one.cause].name) for one in shown], indent=2
+    )
+
+
+def _bar(probability: float) -> str:
+    return ("#" * round(probability * 10)).ljust(10, ".")
+
+
+def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
+    rows = []
+    for one in found:
+        answered = {True: "cleared", False: "OPEN", None: "to be asked"}[one.answered]
+        text, blocks = (one.text, one.blocks) if isinstance(one, shapes.HoldShape) else (one.hold.text, one.hold.blocks)
+        rows.append((answered, f"before {blocks}", text))
+    screen.table(rows, indent=2)
+
+
+def complaints(screen: Screen, now: Standing, shown: Sequence[Explaining] | None = None) -> None:
+    """Each complaint with how it ends."""
+    for number, one in enumerate(shown if shown is not None else now.complaints, start=1):
+        screen.line(f"{number}. \"{one.words}\" ({now.base.text(one.said.finding)})", "bold")
+        screen.line(verdict(now, one), indent=3)
+
+
+def verdict(now: Standing, one: Explaining) -> str:
+    """How a complaint ends, in words."""
+    base = now.base
+    if one.verdict in ("repair", "repaired", "proven"):
+        repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
+        if one.verdict == "proven":
+            return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
+        proof = base.checks[repair_.proof.check].name
+        if one.verdict == "repaired":
+            return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
+        p = percent(now.ranking.probability[one.cause])
+        return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
+    likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
+    if one.verdict == "checks":
+        return f"More checks are worth doing: {'; '.join(base.checks[id_].name for id_ in one.checks)}. Now: {likely}."
+    if one.verdict == "not separable":
+        by = "No check here tells them apart."
+        if one.separating:
+            by = f"It would take: {base.checks[one.separating].name}."
+        return f"Not separable with what could be done: {likely}. {by}"
+    rest = f" Nearest: {likely}." if likely else ""
+    return f"Not explained by anything known here.{rest} Look further than this tool does."
+
+
+def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
+    for text, _ in now.deduction.advice:
+        if text not in known:
+            screen.line(f"advice: {text}", indent=2)
+
+
+def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
+    """Why a cause stands where it does."""
+    screen.heading(f"{shape.name}: {percent(shape.probability)}")
+    screen.line(f"Before anything was said of this amp: {percent(shape.prior)}.", indent=2)
+    for_ = [one for one in shape.weights if one.log_odds >= 0.02]
+    against = [one for one in shape.weights if one.log_odds <= -0.02]
+    for title, group in (("Speaks for it", for_), ("Speaks against it", against)):
+        if group:
+            screen.line(f"{title} (odds with it, against without it):", indent=2)
+            screen.table([(weight(w.log_odds), _said_so(w)) for w in group], indent=4)
+    if not for_ and not against:
+        screen.line("Nothing said so far bears on it.", indent=2)
+    for one in shape.rules:
+        does = "rules it out" if one.log_odds is None else weight(one.log_odds)
+        screen.line(f"rule, {does}: {one.because}", indent=2)
+    if shape.turns:
+        screen.line("What would change it most:", indent=2)
+        screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in shape.turns], indent=4)
+    screen.line(f"To read one of these in full: chopstick kb show {shape.cause}", indent=2)
+
+
+def _said_so(one: shapes.WeightShape) -> str:
+    return one.text if one.present else f"not so: {one.text}"
+
+
+def weight(log_odds: float) -> str:
+    """A change of log odds in words and as a factor."""
+    factor = math.exp(min(abs(log_odds), 25.0))
+    words = ((20, "decides"), (6, "strongly"), (2, "clearly"), (1.2, "slightly"))
+    word = next((word for least, word in words if factor >= least), "hardly")
+    shown = f"{factor:.0f}" if factor >= 10 else f"{factor:.1f}"
+    return f"{word}, {'x' if log_odds >= 0 else '/'} {shown if factor < 1e6 else 'a million and more'}"
+
+
+def percent(probability: float) -> str:
+    """A probability for people. Never 0 or 100, unless a rule says so."""
+    if probability <= 0:
+        return "ruled out"
+    if probability < 0.01:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.99 else f"{probability:.0%}".replace("%", " %")
+
+
+def minutes(count: float) -> str:
+    return f"{count:.0f} min"
+
+
+def reading_prompt(reading: model.Reading) -> str:
+    """How a reading is asked for, with its unit and the range that is believed at once."""
+    low, high = (show(bound, reading.unit) for bound in reading.plausible)
+    return f"{reading.ask} ({low} to {high}):"
