@@ -1,14 +1,20 @@
 """Putting another rectifier in the socket: new volts, limits, and whether it drops in.
 
-A vacuum diode carries I = P x V^(3/2); the perveance P follows from one printed drop at one current.
+A vacuum diode carries I = P x V^(3/2); the perveance P follows from one printed drop at one current. With a
+capacitor input the current comes in pulses, several times the mean: they are worked out over the half cycle, the
+supply taken as steady. With a choke input the current is the mean.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from ..knowledge.reference import UnknownName, load
 from ..knowledge.reference_model import Drop, Rectifier, RectifierLimit
-from .figure import Figure, figure, positive
+from .figure import Figure, choice, figure, positive
 
+POINTS = 240  # of the half cycle
+SILICON_PERVEANCE = 1.0  # A/V^1.5: a drop of 1 V at 1 A
 SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 
@@ -22,27 +28,34 @@ def _rectifier(name: str) -> Rectifier | None:
         raise ValueError(str(error)) from error
 
 
-def _printed(rectifier: Rectifier) -> Drop:
-    return min(rectifier.drop, key=lambda drop: not drop.seen)
+def _printed(rectifier: Rectifier) -> list[Drop]:
+    """The printed drops that were read, or all of them when none was."""
+    return [drop for drop in rectifier.drop if drop.seen] or list(rectifier.drop)
+
+
+def _perveance(name: str) -> float:
+    """A/V^1.5 of one section: the mean of what each printed drop gives."""
+    rectifier = _rectifier(name)
+    if rectifier is None:
+        return SILICON_PERVEANCE
+    printed = _printed(rectifier)
+    return float(sum(drop.at_mA / 1000 / drop.drop_V**1.5 for drop in printed) / len(printed))
 
 
 def drop(name: str, load_mA: float) -> float:
-    """Volts a rectifier drops at a load current; about 1 V for silicon."""
-    rectifier = _rectifier(name)
-    if rectifier is None:
-        return 1.0
-    printed = _printed(rectifier)
-    return float(printed.drop_V * (load_mA / printed.at_mA) ** (2 / 3))
+    """Volts a rectifier drops at a steady current."""
+    return float((load_mA / 1000 / _perveance(name)) ** (2 / 3))
 
 
 def _from(name: str) -> tuple[str, str, str]:
-    """Words on the printed drop, its source id, and a warning when it is from memory."""
+    """Words on the printed drops, their source id, and a warning when they are from memory."""
     rectifier = _rectifier(name)
     if rectifier is None:
         return "silicon: about 1 V", "common-practice", ""
     printed = _printed(rectifier)
-    seen = "" if printed.seen else f"the drop of the {rectifier.name} is from memory: confirm it on the sheet"
-    return f"{rectifier.name}: {printed.drop_V:g} V at {printed.at_mA:g} mA on file", printed.source, seen
+    seen = "" if printed[0].seen else f"the drop of the {rectifier.name} is from memory: confirm it on the sheet"
+    figures = " and ".join(f"{drop.drop_V:g} V at {drop.at_mA:g} mA" for drop in printed)
+    return f"{rectifier.name}: {figures} on file", printed[0].source, seen
 
 
 @figure
@@ -55,43 +68,109 @@ def rectifier_drop_V(*, rectifier: str, load_mA: float) -> Figure:
         name="drop of the rectifier",
         value=value,
         unit="V",
-        steps=(words, f"x ({load_mA:.4g} mA / that current)^(2/3) = {value:.3g} V"),
+        steps=(words, f"by the three-halves law at {load_mA:.4g} mA: {value:.3g} V"),
         rests_on="Average load current; with a capacitor input the peaks, and their drop, are larger.",
         source=source,
     ).warn(warning)
 
 
+def mean_current(peak_V: float, supply_V: float, perveance: float, source_ohm: float) -> float:
+    """Mean amperes that a full-wave rectifier delivers from a sine of that peak into a steady supply."""
+    import numpy as np
+
+    wave = peak_V * np.abs(np.sin((np.arange(POINTS) + 0.5) * np.pi / POINTS))
+    over = np.maximum(wave - supply_V, 0.0)
+    low, high = np.zeros(POINTS), perveance * over**1.5
+    for _ in range(45):  # tube drop and source drop share what is left over, by halving
+        current = (low + high) / 2
+        left = over - source_ohm * current - (current / perveance) ** (2 / 3)
+        low, high = np.where(left > 0, current, low), np.where(left > 0, high, current)
+    return float(((low + high) / 2).mean())
+
+
+def _halve(low: float, high: float, too_low: Callable[[float], bool]) -> float:
+    for _ in range(45):
+        middle = (low + high) / 2
+        low, high = (middle, high) if too_low(middle) else (low, middle)
+    return (low + high) / 2
+
+
+def supply_volts(
+    rms_V: float, rectifier: str, source_ohm: float, amperes_per_volt: float, fixed_A: float = 0.0
+) -> float:
+    """DC volts on the first capacitor for a winding (RMS per plate) and a load I = fixed + slope x V."""
+    peak = rms_V * 2**0.5
+    perveance = _perveance(rectifier)
+    return _halve(
+        0.0,
+        peak,
+        lambda volts: mean_current(peak, volts, perveance, source_ohm) > fixed_A + amperes_per_volt * volts,
+    )
+
+
+@figure
+def winding_supply_V(
+    *, winding_rms_V: float, load_mA: float, rectifier: str, source_per_plate_ohm: float = 75.0
+) -> Figure:
+    """Supply volts on the first capacitor from winding volts (RMS each side, loaded), rectifier and load."""
+    positive(winding_rms_V=winding_rms_V, load_mA=load_mA)
+    words, _, warning = _from(rectifier)
+    volts = supply_volts(winding_rms_V, rectifier, source_per_plate_ohm, 0.0, load_mA / 1000)
+    peak = winding_rms_V * 2**0.5
+    return Figure(
+        name="supply volts on the first capacitor",
+        value=volts,
+        unit="V",
+        steps=(
+            f"peak of the winding {winding_rms_V:.4g} V x 1.414 = {peak:.4g} V",
+            f"{words}; {source_per_plate_ohm:.3g} ohm a side",
+            f"pulses average {load_mA:.4g} mA at {volts:.4g} V",
+        ),
+        rests_on="Capacitor input, full wave, no ripple; source resistance is winding and series resistor a side.",
+        source="three-halves-law",
+    ).warn(warning)
+
+
 @figure
 def new_supply_V(
-    *, present_V: float, load_mA: float, present: str, wanted: str, source_per_plate_ohm: float = 0.0
+    *,
+    present_V: float,
+    load_mA: float,
+    present: str,
+    wanted: str,
+    source_per_plate_ohm: float = 75.0,
+    first: str = "capacitor",
 ) -> Figure:
-    """Supply volts after a rectifier swap, the load current following the volts.
-
-    source_per_plate_ohm: winding and series resistance of one plate, when known.
-    """
+    """Supply volts after a rectifier swap, the load current following the volts. first: capacitor or choke."""
     positive(present_V=present_V, load_mA=load_mA)
-    before = drop(present, load_mA)
-    no_drop = present_V + before + source_per_plate_ohm * load_mA / 1000
-    low, high = 0.0, no_drop
-    for _ in range(60):
-        volts = (low + high) / 2
-        current = load_mA * volts / present_V
-        left = no_drop - drop(wanted, max(current, 1e-9)) - source_per_plate_ohm * current / 1000
-        low, high = (volts, high) if left > volts else (low, volts)
-    volts = (low + high) / 2
-    current = load_mA * volts / present_V
+    slope = load_mA / 1000 / present_V
+    if choice("first filter part", first, ("capacitor", "choke")) == "choke":
+        before = present_V + drop(present, load_mA) + source_per_plate_ohm * load_mA / 1000
+        how = f"mean current: {before:.4g} V before the rectifier"
+        volts = _halve(
+            0.0,
+            before,
+            lambda v: before - drop(wanted, max(1000 * slope * v, 1e-9)) - source_per_plate_ohm * slope * v > v,
+        )
+    else:
+        now = _perveance(present)
+        peak = _halve(
+            present_V, 3 * present_V, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
+        )
+        how = f"so the winding gives {peak / 2**0.5:.4g} V RMS a side"
+        volts = supply_volts(peak / 2**0.5, wanted, source_per_plate_ohm, slope)
     old, new = _from(present), _from(wanted)
     return Figure(
         name="supply volts after the swap",
         value=volts,
         unit="V",
         steps=(
-            f"now: {old[0]}, so {before:.3g} V at {load_mA:.4g} mA; {no_drop:.4g} V before the rectifier",
-            f"then: {new[0]}, so {drop(wanted, current):.3g} V at {current:.4g} mA",
+            f"now: {old[0]}; {present_V:.4g} V at {load_mA:.4g} mA, {how}",
+            f"then: {new[0]}; {1000 * slope * volts:.4g} mA",
             f"supply {present_V:.4g} V becomes {volts:.4g} V ({volts - present_V:+.3g} V)",
         ),
-        rests_on="Average currents, load that draws in proportion to the volts, bias left as it is. "
-        "Good to about a third of the change: peak currents make it larger in a capacitor-input supply.",
+        rests_on=f"{source_per_plate_ohm:g} ohm a side, a load in proportion to the volts, bias left as it is; "
+        "ripple and the transformer's own regulation left out.",
         source="three-halves-law",
     ).warn(old[2], new[2], "set the bias again after the swap")
 

@@ -14,10 +14,12 @@ from chopstick.engine.knowledge.reference import load
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-WORDS = ["", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "fixed", "cathode", "AB", "A", "E12", "E24",
-         "full wave", "half wave", "film", "electrolytic", "ground", "series", "output", "preamp", "design centre",
-         "linear", "audio 10",
-         "0=5 2.5=4k 5=25k 7.5=90k 10=250k", "0=1 5=0.5 10=9", "4K7J", "yellow violet orange gold", "104K", "copper", "no such thing"]  # fmt: skip
+WORDS = [
+    *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design centre"),
+    *("fixed", "cathode", "AB", "A", "ground", "series", "parallel", "output", "preamp", "full wave", "half wave"),
+    *("E12", "E24", "film", "electrolytic", "linear", "audio 10", "volume", "tone shunt", "no"),
+    *("0=5 2.5=4k 5=25k 7.5=90k 10=250k", "0=1 5=0.5 10=9", "4K7J", "104K", "47", "yellow violet orange gold"),
+]
 
 
 def values(parameter: Parameter) -> st.SearchStrategy[Any]:

@@ -199,3 +199,46 @@ def test_replacement_ratings() -> None:
     assert preferred.resistor_rating_W(dissipated_W=0.8).value == 2
     assert preferred.resistor_heat_W(drop_V=100, resistance_ohm=10_000).value == pytest.approx(1)
     assert preferred.drift_percent(measured_ohm=270e3, marked_ohm=220e3).verdict == "replace"
+
+
+# supply volts by winding (RMS a side), source resistance a side and load: a current maker's GZ34S sheet (60 uF),
+# Mazda (Thorn-AEI) EZ80 sheet, Aug 1963 (50 uF)
+@pytest.mark.parametrize(
+    ("rectifier", "winding_V", "source_ohm", "load_mA", "printed_V"),
+    [
+        ("GZ34", 300, 75, 250, 330),
+        ("GZ34", 400, 125, 250, 430),
+        ("GZ34", 500, 175, 200, 560),
+        ("GZ34", 550, 200, 160, 640),
+        ("EZ80", 250, 125, 90, 265),
+        ("EZ80", 275, 175, 90, 285),
+        ("EZ80", 300, 215, 90, 310),
+        ("EZ80", 350, 300, 90, 360),
+    ],
+)
+def test_printed_supply_volts(
+    rectifier: str, winding_V: float, source_ohm: float, load_mA: float, printed_V: float
+) -> None:
+    worked = rectifier_swap.winding_supply_V(
+        winding_rms_V=winding_V, load_mA=load_mA, rectifier=rectifier, source_per_plate_ohm=source_ohm
+    )
+    assert worked.value == pytest.approx(printed_V, rel=0.04)
+
+
+def test_a_swap_for_itself_changes_nothing() -> None:
+    for first in ("capacitor", "choke"):
+        same = rectifier_swap.new_supply_V(present_V=415, load_mA=60, present="5Y3GT", wanted="5Y3GT", first=first)
+        assert same.value == pytest.approx(415, abs=0.01)
+
+
+def test_silicon_in_place_of_a_tube_brings_more_volts_and_is_not_a_drop_in() -> None:
+    # common practice, no source
+    assert rectifier_swap.new_supply_V(present_V=415, load_mA=60, present="5Y3GT", wanted="silicon").value > 440
+    swap = rectifier_swap.drop_in_count(present="5Y3GT", wanted="silicon", load_mA=60, first_capacitor_F=20e-6)
+    assert swap.verdict == "does not drop in"
+
+
+def test_a_5u4gb_draws_more_than_the_winding_of_a_5y3gt_gives() -> None:
+    # RCA RC-30, from memory: 3 A against 2 A
+    swap = rectifier_swap.drop_in_count(present="5Y3GT", wanted="5U4GB", load_mA=60, first_capacitor_F=20e-6)
+    assert "heater draws 3 A" in swap.steps[0]

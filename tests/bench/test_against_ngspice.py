@@ -1,0 +1,213 @@
+"""The bench's networks and supplies against ngspice, an independent circuit simulator."""
+
+from __future__ import annotations
+
+import math
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from chopstick.engine.bench import coupling, inverter, rectifier_swap, supply, tone
+
+INSTALL = "ngspice is not installed: apt-get install -y ngspice"
+
+
+def run(folder: Path, circuit: str, control: str) -> list[float]:
+    """Numbers that the control lines print, in order. Fails, never skips, when ngspice is missing."""
+    program = shutil.which("ngspice")
+    if program is None:
+        pytest.fail(INSTALL)
+    file = folder / "circuit.cir"
+    file.write_text(f"* bench\n{circuit}\n.control\nset noaskquit\n{control}\nquit\n.endc\n.end\n")
+    done = subprocess.run([program, "-b", str(file)], capture_output=True, text=True, timeout=60, check=False)
+    numbers = []
+    for line in done.stdout.splitlines():
+        name, equals, number = line.partition(" = ")
+        if equals and name.strip().startswith("out"):
+            numbers.append(float(number.split()[0]))
+    assert numbers, done.stdout + done.stderr
+    return numbers
+
+
+def level_dB(folder: Path, circuit: str, node: str, frequency_Hz: float) -> float:
+    """Level at a node in dB for a 1 V source, at one frequency."""
+    control = f"ac lin 1 {frequency_Hz} {frequency_Hz}\nlet out = db(v({node}))\nprint out"
+    return run(folder, circuit, control)[0]
+
+
+@pytest.mark.parametrize("note_Hz", [82.4, 440, 2500, 8000])
+@pytest.mark.parametrize(("treble", "bass", "mid"), [(50, 50, 50), (100, 10, 80), (10, 100, 20), (0, 0, 0)])
+def test_tone_stack(tmp_path: Path, note_Hz: float, treble: float, bass: float, mid: float) -> None:
+    t, m = 250e3 * treble / 100, 10e3 * mid / 100
+    circuit = f"""
+v1 in 0 ac 1
+rs in 1 38k
+c1 1 2 250p
+rt1 2 3 {max(250e3 - t, 1e-3)}
+rt2 3 5 {max(t, 1e-3)}
+r1 1 4 100k
+c2 4 5 100n
+rb 5 6 {max(250e3 * bass / 100, 1e-3)}
+rm1 6 7 {max(10e3 - m, 1e-3)}
+rm2 7 0 {max(m, 1e-3)}
+c3 4 7 47n
+rl 3 0 1meg
+"""
+    worked = tone.stack_dB(note_Hz=note_Hz, treble_percent=treble, bass_percent=bass, mid_percent=mid)
+    assert worked.value == pytest.approx(level_dB(tmp_path, circuit, "3", note_Hz), abs=0.01)
+
+
+@pytest.mark.parametrize("note_Hz", [100, 1000, 6000])
+def test_treble_bleed_and_tone_cut(tmp_path: Path, note_Hz: float) -> None:
+    bleed = """
+v1 in 0 ac 1
+rs in 1 50k
+r1 1 2 800k
+r2 2 0 200k
+c1 1 2 120p
+rl 2 0 1meg
+cl 2 0 150p
+"""
+    worked = tone.treble_bleed_dB(note_Hz=note_Hz, setting_percent=20, bleed_F=120e-12)
+    assert worked.value == pytest.approx(level_dB(tmp_path, bleed, "2", note_Hz), abs=0.01)
+    cut = "v1 in 0 ac 1\nrs in 1 50k\nr1 1 2 25k\nc1 2 0 22n\nrl 1 0 1meg"
+    worked = tone.cut_dB(note_Hz=note_Hz, setting_percent=10)
+    assert worked.value == pytest.approx(level_dB(tmp_path, cut, "1", note_Hz), abs=0.01)
+
+
+@pytest.mark.parametrize("note_Hz", [20, 82.4, 400])
+def test_coupling_networks_in_cascade(tmp_path: Path, note_Hz: float) -> None:
+    # two networks, 22 nF into 470 k from 38.5 k and 100 nF into 220 k, a tube between them
+    circuit = """
+v1 in 0 ac 1
+rs in 1 38.5k
+c1 1 2 22n
+r1 2 0 470k
+e1 3 0 2 0 1
+c2 3 4 100n
+r2 4 0 220k
+"""
+    first = coupling.corner_Hz(coupling_F=22e-9, load_ohm=470e3, source_ohm=38.5e3).value
+    second = coupling.corner_Hz(coupling_F=100e-9, load_ohm=220e3).value
+    worked = coupling.loss_dB(frequency_Hz=note_Hz, corner_Hz=first, second_Hz=second).value
+    middle = level_dB(tmp_path, circuit, "4", 1e6)
+    assert worked == pytest.approx(level_dB(tmp_path, circuit, "4", note_Hz) - middle, abs=0.005)
+
+
+def test_bypass_shelf_and_corner(tmp_path: Path) -> None:
+    # a triode as mu x (grid - cathode) behind its plate resistance
+    circuit = """
+v1 g 0 ac 1
+e1 k a g k 100
+rp a p 62.5k
+rl p 0 82.46k
+rk k 0 1.5k
+ck k 0 25u
+"""
+    high, low = level_dB(tmp_path, circuit, "p", 1e5), level_dB(tmp_path, circuit, "p", 1e-3)
+    shelf = coupling.bypass_shelf_dB(cathode_resistor_ohm=1500, load_ohm=82_460)
+    assert shelf.value == pytest.approx(low - high, abs=0.005)
+    corner = coupling.bypass_corner_Hz(bypass_F=25e-6, cathode_resistor_ohm=1500, load_ohm=82_460).value
+    zero = coupling.corner(25e-6, 1500)
+    lift = 10 * math.log10((1 + (corner / zero) ** 2) / 2)  # the shelf's own law at its pole
+    assert level_dB(tmp_path, circuit, "p", corner) - low == pytest.approx(lift, abs=0.01)
+
+
+def test_inverters(tmp_path: Path) -> None:
+    split = "v1 g 0 ac 1\ne1 k a g k 100\nrp a p 80k\nr1 p 0 56k\nr2 k 0 56k"
+    gain = inverter.split_load_gain_ratio(load_ohm=56e3, mu=100, plate_resistance_ohm=80e3).value
+    assert 20 * math.log10(gain) == pytest.approx(level_dB(tmp_path, split, "p", 1000), abs=0.001)
+    assert 20 * math.log10(gain) == pytest.approx(level_dB(tmp_path, split, "k", 1000), abs=0.001)
+    pair = """
+v1 g 0 ac 1
+e1 k a g k 100
+rp1 a p 62.5k
+r1 p 0 82k
+e2 k b 0 k 100
+rp2 b q 62.5k
+r2 q 0 100k
+rt k 0 10k
+"""
+    worked = inverter.long_tail_imbalance_percent(one_load_ohm=82e3, other_load_ohm=100e3, tail_ohm=10e3).value
+    apart = level_dB(tmp_path, pair, "p", 1000) - level_dB(tmp_path, pair, "q", 1000)
+    assert 20 * math.log10(1 + worked / 100) == pytest.approx(apart, abs=0.001)
+
+
+def test_filter_sections(tmp_path: Path) -> None:
+    by_resistor = "v1 in 0 ac 1\nr1 in o 10k\nc1 o 0 20u"
+    worked = supply.section_ripple_ratio(filter_F=20e-6, resistance_ohm=10e3).value
+    assert 20 * math.log10(worked) == pytest.approx(level_dB(tmp_path, by_resistor, "o", 120), abs=0.001)
+    by_choke = "v1 in 0 ac 1\nl1 in o 5\nc1 o 0 20u"
+    worked = supply.section_ripple_ratio(filter_F=20e-6, choke_H=5).value
+    assert 20 * math.log10(worked) == pytest.approx(level_dB(tmp_path, by_choke, "o", 120), abs=0.001)
+
+
+def test_capacitor_input_ripple(tmp_path: Path) -> None:
+    # full wave, 400 V peak, 60 Hz, 50 ohm a side, 40 uF, 100 mA: the sum takes no charging time, so it reads high
+    circuit = """
+v1 a 0 sin(0 400 60)
+v2 b 0 sin(0 -400 60)
+r1 a c 50
+r2 b d 50
+d1 c o ideal
+d2 d o ideal
+.model ideal d(is=1e-9 n=1)
+c1 o 0 40u ic=380
+i1 o 0 0.1
+"""
+    control = (
+        "tran 20u 0.5 0.3 20u uic\nmeas tran top max v(o)\nmeas tran foot min v(o)\nlet out = top - foot\nprint out"
+    )
+    simulated = run(tmp_path, circuit, control)[0]
+    worked = supply.ripple_peak_to_peak_V(load_mA=100, reservoir_F=40e-6).value
+    assert simulated < worked < simulated * 1.45
+
+
+def test_choke_input_ripple(tmp_path: Path) -> None:
+    # 10 H and 20 uF after a full-wave rectified sine, 300 V on a load of 3 k
+    peak = 300 * math.pi / 2
+    circuit = f"""
+b1 in 0 v={peak}*abs(sin(2*3.14159265*60*time))
+l1 in o 10 ic=0.1
+c1 o 0 20u ic=300
+r1 o 0 3k
+"""
+    control = (
+        "tran 20u 2 1.9 20u uic\nmeas tran top max v(o)\nmeas tran foot min v(o)\n"
+        "let out = (top - foot) / 2 / sqrt(2)\nprint out"
+    )
+    simulated = run(tmp_path, circuit, control)[0]
+    worked = supply.choke_ripple_rms_V(output_V=300, choke_H=10, filter_F=20e-6).value
+    assert worked == pytest.approx(simulated, rel=0.05)
+
+
+def test_bleed_time(tmp_path: Path) -> None:
+    circuit = "c1 o 0 100u ic=450\nr1 o 0 220k"
+    control = "tran 50m 60 uic\nmeas tran out when v(o)=50"
+    worked = supply.bleed_s(start_V=450, capacitance_F=100e-6, bleeder_ohm=220e3).value
+    assert worked == pytest.approx(run(tmp_path, circuit, control)[0], rel=0.002)
+
+
+def test_rectifier_swap(tmp_path: Path) -> None:
+    # two power-law diodes behind 330 V RMS a side, 40 uF, a load that draws in proportion
+    def volts(rectifier: str) -> float:
+        perveance = 0.125 / rectifier_swap.rectifier_drop_V(rectifier=rectifier, load_mA=125).value ** 1.5
+        circuit = f"""
+v1 a 0 sin(0 {330 * math.sqrt(2)} 60)
+v2 b 0 sin(0 {-330 * math.sqrt(2)} 60)
+r1 a c 100
+r2 b d 100
+b1 c o i=v(c,o)>0 ? {perveance}*v(c,o)**1.5 : 0
+b2 d o i=v(d,o)>0 ? {perveance}*v(d,o)**1.5 : 0
+c1 o 0 40u ic=400
+rl o 0 5k
+"""
+        control = "tran 20u 1.2 1.0 20u uic\nmeas tran out avg v(o)"
+        return run(tmp_path, circuit, control)[0]
+
+    strong, weak = volts("5V4GA"), volts("5Y3GT")
+    worked = rectifier_swap.new_supply_V(
+        present_V=strong, load_mA=strong / 5, present="5V4GA", wanted="5Y3GT", source_per_plate_ohm=100
+    ).value
+    assert strong - worked == pytest.approx(strong - weak, rel=0.1)
