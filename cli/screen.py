@@ -12,7 +12,7 @@ from typing import IO, TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from pydantic import BaseModel
     from rich.console import Console, RenderableType
-    from rich.table import Table
+    from rich.padding import Padding
 
 WIDEST = 100  # columns; longer lines are hard to read
 _SEQUENCE = re.compile(
@@ -112,12 +112,12 @@ class Screen:
             Screen(sys.stderr).whole(part)
 
 
-def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) -> Table:
+def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) -> Padding:
+    from rich.padding import Padding
     from rich.table import Table
     from rich.text import Text
 
     grid = Table.grid(padding=(0, 2, 0, 0))
-    grid.add_column(width=indent) if indent else None
     count = max(len(row) for row in rows)
     for column in range(count):
         widest = max((len(row[column]) for row in rows if column < len(row)), default=0)
@@ -126,5 +126,5 @@ def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) 
                         max_width=None if last else 44, overflow="fold")
     for row in rows:
         cells: list[Any] = [Text(cell, overflow="fold") for cell in row]
-        grid.add_row(*([Text("")] if indent else []), *cells)
-    return grid
+        grid.add_row(*cells)
+    return Padding(grid, (0, 0, 0, indent))

@@ -23,6 +23,7 @@ from ..engine.reasoning.log import (
     Undone,
     standing,
 )
+from ..engine.reasoning.plan import worthwhile
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
 from . import desk, exits, results, story, views
@@ -192,10 +193,11 @@ class Sitting:
             self.screen.line(f"It bears on: {', '.join(bears)}.", indent=2)
         if step.worth:
             self.screen.line(f"It takes {step.worth.minutes:.0f} min with moving the work to its stage.", indent=2)
-            self.screen.line("How probable each outcome is now:", indent=2)
+        others = [one for one in worthwhile(now.worths) if one.check != step.id][:3]
+        if others:
+            self.screen.line("What else would be worth doing:", indent=2)
             rows = [
-                (views.percent(chance), "; ".join(map(self.base.text, found)) or "none of these")
-                for found, chance in step.worth.outcomes
+                (f"saves {one.saves:.0f} for {one.minutes:.0f} min", self.base.checks[one.check].name) for one in others
             ]
             self.screen.table(rows, indent=4)
         if check.after:
@@ -241,40 +243,34 @@ class Sitting:
         values: dict[str, object] = {}
         believed = False
         for name, reading in check.readings.items():
+            doubted = ""  # a reading that was questioned: yes confirms it, anything else is read afresh
             while True:
-                typed = self._ask(now, step, views.reading_prompt(reading))
+                typed = self._ask(now, step, views.reading_prompt(reading), ["yes"] if doubted else [])
                 if typed == NOT_THIS_AMP:
                     return answers.entry(check, NOT_THIS_AMP, desk.now())
                 if typed == CANT_TELL:
                     break
+                if doubted and typed.lower() in ("y", "yes"):
+                    values[name], believed = doubted, True
+                    break
                 try:
-                    believed |= self._plausible(check, name, typed)
+                    answers.entry(check, {name: typed}, desk.now())
+                    values[name] = typed
+                    break
+                except answers.Implausible as error:
+                    doubted = typed
+                    self.screen.line(f"{error} Type it again; or yes, if the meter really says so.")
                 except answers.AnswerError as error:
                     self.screen.line(str(error))
-                    continue
-                values[name] = typed
-                break
         if not values:
             return answers.entry(check, CANT_TELL, desk.now())
         return answers.entry(check, values, desk.now(), believed)
 
-    def _plausible(self, check: model.Check, name: str, typed: str) -> bool:
-        """True when an implausible reading was confirmed, False for a plausible one. Raises AnswerError otherwise."""
-        try:
-            answers.entry(check, {name: typed}, desk.now())
-            return False
-        except answers.Implausible as error:
-            self.screen.line(str(error))
-            sure = self.prompt.yes("Does the meter really say so? [yes, no]")
-            if sure:
-                return True
-            raise answers.AnswerError("Then type it again.") from None
 
     # --- holds and repairs ---
 
     def _hold(self, now: Standing, step: Step) -> None:
         views.hold(self.screen, self.base, step.id, step.why)
-        views.caution(self.screen)
         if step.kind == "held":
             self.screen.line("Nothing more is offered until this is put right.", "bold")
         message = f"{self.base.holds[step.id].ask} [yes, no]"
@@ -356,6 +352,8 @@ class Sitting:
         """What the last entry changed."""
         count = len(self.job.log)
         last = self.job.log[-1]
+        if isinstance(last, Answer | Reading):
+            self.screen.line(f"-> {self._entry_said(last).rpartition(': ')[2]}")
         if isinstance(last, Reading) and last.check in self.base.checks:
             views.values(self.screen, after.facts, self.base.checks[last.check])
         views.findings(self.screen, after, count)

@@ -34,7 +34,7 @@ def caution(screen: Screen) -> None:
 def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> None:
     """The line above each check: job, stage of work, minutes, open holds, leading causes."""
     parts = [f"job {number}"] if number else []
-    parts += [f"{minutes(spent)} spent", f"about {minutes(now.ahead.minutes)} of repairs ahead"]
+    parts += [f"stage: {now.facts.stage}", f"{minutes(spent)} spent", f"about {minutes(now.ahead.minutes)} ahead"]
     refused = [hold.hold.id for hold in now.holds if hold.answered is False]
     if refused:
         parts.append(f"open hold: {', '.join(refused)}")
@@ -66,14 +66,24 @@ def outcomes(screen: Screen, now: Standing, check_id: str) -> None:
     found = now.base.checks[check_id]
     rows = []
     for meaning in explain.meanings(now, check_id):
-        label = meaning.key if found.answers else quantity_name(found, meaning.key)
+        label = meaning.key if found.answers else range_name(found, meaning)
         text = "" if found.answers and meaning.text == meaning.key else meaning.text
         moves = "; ".join(
             f"{now.base.causes[move.cause].name} {percent(move.before)} -> {percent(move.after)}"
             for move in meaning.moves
         )
-        rows.append((label, " - ".join(filter(None, (text, moves or "little would change")))))
-    screen.pairs(rows, indent=2)
+        rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
+    screen.table(rows, indent=2)
+
+
+def range_name(found: model.Check, meaning: explain.Meaning) -> str:
+    """A band in words: the quantity and its bounds, as far as they are plain numbers."""
+    unit = found.readings[meaning.key].unit if meaning.key in found.readings else found.figures[meaning.key].unit
+    name = meaning.key.replace("-", " ")
+    above, below = (show(b, unit) if isinstance(b, float) and unit else "" for b in (meaning.above, meaning.below))
+    return f"{name} {f'{above} to {below}' if above and below else f'over {above}' if above else f'under {below}'}" if (
+        above or below
+    ) else name
 
 
 def quantity_name(found: model.Check, name: str) -> str:

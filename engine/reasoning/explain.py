@@ -78,6 +78,8 @@ class Meaning:
     findings: tuple[str, ...]
     chance: float
     moves: tuple[Move, ...]
+    above: float | str | None = None  # bounds of the band, for readings
+    below: float | str | None = None
 
 
 @dataclass(frozen=True)
@@ -151,10 +153,10 @@ def meanings(now: Standing, check_id: str, about: str = "", most: int = 2) -> tu
     check = now.base.checks[check_id]
     told: list[Meaning] = []
     for question in _outcomes(check):
-        rankings = [now.ranking.again(_with(now, present, absent)) for _, _, present, absent in question]
+        rankings = [now.ranking.again(_with(now, one.present, one.absent)) for one in question]
         logs = [float(one.posterior.log_evidence[0]) for one in rankings]
         total = sum(math.exp(log - max(logs)) for log in logs)
-        for (key, text, present, _), ranking, log in zip(question, rankings, logs, strict=True):
+        for one, ranking, log in zip(question, rankings, logs, strict=True):
             before = now.ranking.probability
             moved = [
                 Move(id_, before[id_], after)
@@ -162,11 +164,21 @@ def meanings(now: Standing, check_id: str, about: str = "", most: int = 2) -> tu
                 if (not about or id_ == about) and abs(after - before[id_]) >= MOVES_WORTH_NAMING
             ]
             moved.sort(key=lambda move: (-abs(move.after - move.before), move.cause))
-            told.append(Meaning(key, text, present, math.exp(log - max(logs)) / total, tuple(moved[:most])))
+            chance = math.exp(log - max(logs)) / total
+            told.append(Meaning(one.key, one.text, one.present, chance, tuple(moved[:most]), one.above, one.below))
     return tuple(told)
 
 
-_Outcome = tuple[str, str, tuple[str, ...], tuple[str, ...]]  # key, text, findings true, findings false
+@dataclass(frozen=True)
+class _Outcome:
+    """One outcome of a question: the findings it makes true and those it makes false."""
+
+    key: str
+    text: str
+    present: tuple[str, ...]
+    absent: tuple[str, ...]
+    above: float | str | None = None
+    below: float | str | None = None
 
 
 def _outcomes(check: model.Check) -> list[list[_Outcome]]:
@@ -175,7 +187,7 @@ def _outcomes(check: model.Check) -> list[list[_Outcome]]:
         told = check.findings()
         return [
             [
-                (key, answer.text or key, answer.findings, tuple(f for f in told if f not in answer.findings))
+                _Outcome(key, answer.text or key, answer.findings, tuple(f for f in told if f not in answer.findings))
                 for key, answer in check.answers.items()
             ]
         ]
@@ -183,7 +195,10 @@ def _outcomes(check: model.Check) -> list[list[_Outcome]]:
     for quantity, bands in bands_of(check).items():
         told = tuple(dict.fromkeys(finding for band in bands for finding in band.findings))
         questions.append(
-            [(quantity, b.text, b.findings, tuple(f for f in told if f not in b.findings)) for b in bands]
+            [
+                _Outcome(quantity, b.text, b.findings, tuple(f for f in told if f not in b.findings), b.above, b.below)
+                for b in bands
+            ]
         )
     return questions
 
