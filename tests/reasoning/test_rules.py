@@ -151,6 +151,13 @@ def test_firings_come_in_the_order_of_derivation_then_of_the_rules() -> None:
     assert [firing.rule for firing in outcome.firings] == [f"step-{i}" for i in range(40)]
 
 
+def test_a_firing_on_an_absence_comes_after_all_that_could_have_ended_it() -> None:
+    rules = [rule("no-hum", "said:quiet !finding:hum", gives="advice:stop"), *chain(3)]
+    rules.append(rule("hum", "link:3 cause:filter", gives="finding:hum"))
+    outcome = Chainer(rules).run(["said:quiet", "link:0"])
+    assert [firing.rule for firing in outcome.firings] == ["step-0", "step-1", "step-2", "no-hum"]
+
+
 @given(st.permutations(CRACKLE_FACTS), st.integers(1, len(CRACKLE_FACTS)))
 @settings(max_examples=40, deadline=None)
 def test_the_order_in_which_facts_arrive_does_not_matter(facts: list[str], known: int) -> None:
