@@ -210,10 +210,18 @@ def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shape
             "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,
             "proof": {
                 "check": proof.check, "name": base.checks[proof.check].name,
-                "gone": proof.gone or "", "found": proof.found or "",
+                "gone": proof.gone or "", "found": proof.found or "", "wants": proof_wants(base, repair.id),
             },
         }
     )  # fmt: skip
+
+
+def proof_wants(base: KnowledgeBase, repair: str) -> str:
+    """What the check that proves a repair must show."""
+    proof = base.repairs[repair].proof
+    if proof.gone:
+        return f"Must be gone: {base.text(proof.gone)}"
+    return f"Must be so: {base.text(proof.found or '')}"
 
 
 def part_of(part: model.Part) -> dict[str, object]:

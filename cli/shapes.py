@@ -137,12 +137,14 @@ class PartShape(Shape):
 
 
 class ProofShape(Shape):
-    """The check that proves a repair: after it, finding `gone` must be answered no, or `found` must be so."""
+    """The check that proves a repair: after it, finding `gone` must be answered no, or `found` must be so; wants says
+    it in words."""
 
     check: str
     name: str
     gone: str
     found: str
+    wants: str
 
 
 class RepairShape(Shape):

@@ -221,8 +221,11 @@ class Sitting:
         self.screen.line()
         views.strip(self.screen, now, explain.minutes_spent(self.base, self.job.log), self.job.number)
         views.check(self.screen, now, step)
-        self.screen.line("what each outcome would mean:", "bold")
-        views.outcomes(self.screen, now, check.id)
+        if step.kind == "proof":
+            done = next(one for one in now.facts.repairs if one.cause == step.cause)
+            self.screen.pairs([("proof of", results.proof_wants(self.base, done.repair))])
+        else:
+            views.outcomes(self.screen, now, check.id)
         if not self._told_keys:
             self._told_keys = True
             self.screen.line(short_list())

@@ -39,7 +39,9 @@ def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> No
     if refused:
         parts.append(f"open hold: {', '.join(refused)}")
     screen.line("-- " + " | ".join(parts))
-    leading = [f"{now.base.causes[c.cause].name} {percent(c.probability)}" for c in now.leading[:3]]
+    repaired = {one.cause for one in now.facts.repairs}
+    waiting = [c for c in now.leading if c.cause not in repaired]
+    leading = [f"{now.base.causes[c.cause].name} {percent(c.probability)}" for c in waiting[:3]]
     if leading:
         screen.line("-- leading: " + "; ".join(leading))
 
@@ -73,7 +75,9 @@ def outcomes(screen: Screen, now: Standing, check_id: str) -> None:
             for move in meaning.moves
         )
         rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
-    screen.table(rows, indent=2)
+    if rows:
+        screen.line("what each outcome would mean:", "bold")
+        screen.table(rows, indent=2)
 
 
 def range_name(found: model.Check, meaning: explain.Meaning) -> str:
@@ -94,8 +98,8 @@ def hold(screen: Screen, base: KnowledgeBase, id_: str, why: str) -> None:
     found = base.holds[id_]
     screen.heading("HOLD: stop here first")
     screen.line(found.text)
-    rows = [("because", why)] if why else []
-    screen.pairs([*rows, ("before", f"anything from '{found.blocks}' on")])
+    rows = [("why now", why)] if why else []
+    screen.pairs([*rows, ("bars", f"everything from the stage '{found.blocks}' on")])
 
 
 def repair(screen: Screen, shape: shapes.RepairShape) -> None:
@@ -109,17 +113,13 @@ def repair(screen: Screen, shape: shapes.RepairShape) -> None:
     screen.pairs(rows)
     screen.numbered(shape.steps, indent=2)
     parts = [part(one) for one in shape.parts]
-    proof = f"{shape.proof.name}: {proof_wants(shape.proof)}"
+    proof = f"{shape.proof.name}. {shape.proof.wants}"
     screen.pairs([*(("part", text) for text in parts), ("keep", shape.keeps), ("proof", proof)])
 
 
 def part(one: shapes.PartShape | shapes.ReadyShape) -> str:
     count = f"{one.quantity} x " if one.quantity > 1 else ""
     return count + ", ".join(filter(None, (one.part, one.value, one.rating)))
-
-
-def proof_wants(proof: shapes.ProofShape) -> str:
-    return f"'{proof.gone}' must be gone" if proof.gone else f"'{proof.found}' must be so"
 
 
 def values(screen: Screen, facts: Facts, found: model.Check) -> None:
@@ -179,8 +179,14 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
     shown = now.leading[:most]
     if not shown:
         screen.line("Nothing stands out yet.", indent=2)
+    states = {one.cause: {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}[one.proven]
+              for one in now.facts.repairs}  # fmt: skip
     screen.table(
-        [(percent(one.probability), _bar(one.probability), now.base.causes[one.cause].name) for one in shown], indent=2
+        [
+            (percent(one.probability), _bar(one.probability), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            for one in shown
+        ],
+        indent=2,
     )
 
 
@@ -273,8 +279,8 @@ def percent(probability: float) -> str:
     if probability <= 0:
         return "ruled out"
     if probability < 0.01:
-        return "under 1 %"
-    return "over 99 %" if probability > 0.99 else f"{probability:.0%}".replace("%", " %")
+        return "under 1%"
+    return "over 99%" if probability > 0.99 else f"{probability:.0%}"
 
 
 def minutes(count: float) -> str:

@@ -149,10 +149,13 @@ def _turns(now: Standing, cause: str, most: int = 4) -> tuple[Turn, ...]:
 
 
 def meanings(now: Standing, check_id: str, about: str = "", most: int = 2) -> tuple[Meaning, ...]:
-    """What each outcome of a check would mean. about: name only this cause's moves."""
+    """What each outcome of a check would mean; nothing for what is settled already. about: only this cause's moves."""
     check = now.base.checks[check_id]
+    known = {said.finding for said in now.ranking.evidence}
     told: list[Meaning] = []
     for question in _outcomes(check):
+        if known.issuperset(finding for one in question for finding in one.present):
+            continue
         rankings = [now.ranking.again(_with(now, one.present, one.absent)) for one in question]
         logs = [float(one.posterior.log_evidence[0]) for one in rankings]
         total = sum(math.exp(log - max(logs)) for log in logs)
