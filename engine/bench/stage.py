@@ -5,6 +5,7 @@ Tube curves are those of the circuit room, fitted to the sheets' operating point
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from ..knowledge.reference import UnknownName, load
@@ -63,12 +64,12 @@ def load_line(tube: str, supply_V: float, plate_load: float, cathode_resistor: f
     """Plate curves at whole grid volts, with the DC load line and the operating point, in V and mA."""
     total = plate_load + cathode_resistor
     current, across, cathode_V = operating_point(tube, supply_V, plate_load, cathode_resistor)
-    steps = max(0.5, round(cathode_V)) if cathode_V > 0.75 else 0.5
+    step = next(step for step, most in ((0.5, 2), (1, 4), (2, 8), (5, 20), (10, math.inf)) if cathode_V <= most)
     volts = tuple(supply_V * index / 40 for index in range(41))
     ceiling = 1000 * supply_V / total * 1.1
     lines = []
     for index in range(6):
-        grid_V = -steps * index
+        grid_V = -step * index
         points = [(plate_V, 1000 * plate_current(tube, grid_V, plate_V)[0]) for plate_V in volts]
         kept = [(plate_V, mA) for plate_V, mA in points if mA <= ceiling]
         lines.append((f"grid {grid_V:g} V", tuple(v for v, _ in kept), tuple(mA for _, mA in kept)))
