@@ -6,6 +6,7 @@ The prose of these models is the manual of the file format: it becomes the commi
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -173,6 +174,7 @@ class Check(Entry):
             raise ValueError("a check with readings needs bands that say what the readings mean")
         return self
 
+    @cached_property
     def outcomes(self) -> tuple[tuple[str, ...], ...]:
         """The sets of findings the check can make true, one a possible outcome that has any."""
         told = [answer.findings for answer in self.answers.values()] + [band.findings for band in self.bands]
@@ -180,7 +182,11 @@ class Check(Entry):
 
     def findings(self) -> tuple[str, ...]:
         """Every finding the check can settle, in the order of the file."""
-        return tuple(dict.fromkeys(finding for outcome in self.outcomes() for finding in outcome))
+        return self._settles
+
+    @cached_property
+    def _settles(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(finding for outcome in self.outcomes for finding in outcome))
 
 
 class Shift(Strict):

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +47,20 @@ class Network:
             total = float(sum(self.prior[cause] for cause in group))
             if total > 1 + 1e-12:
                 raise ValueError(f"the priors of a group sum to {total:g}, above 1")
+
+    @cached_property
+    def group_of(self) -> NDArray[np.intp]:
+        """The number of each cause's group; shape (C,)."""
+        numbers = np.empty(len(self.prior), dtype=np.intp)
+        for number, group in enumerate(self.groups):
+            numbers[list(group)] = number
+        return numbers
+
+    def totals(self, weight: Array) -> Array:
+        """Weights (K, C) summed by group; shape (K, groups)."""
+        order = np.argsort(self.group_of, kind="stable")
+        starts = np.searchsorted(self.group_of[order], np.arange(len(self.groups)))
+        return np.asarray(np.add.reduceat(weight[:, order], starts, axis=1))
 
 
 @dataclass(frozen=True)
@@ -87,17 +102,15 @@ def infer(
     factors = np.ones((1, causes)) if factors is None else np.atleast_2d(factors)
     absent = absent or Rows.none(causes)
     weight = network.prior * factors * np.prod(1 - absent.shows, axis=0)
-    none = np.array([max(0.0, 1 - sum(network.prior[list(group)])) for group in network.groups])
+    none = np.maximum(0.0, 1 - network.totals(network.prior[None, :])[0])
     log_evidence = np.full(len(factors), float(np.sum(np.log1p(-absent.leak))))
 
-    probability = np.zeros_like(weight)
     bound = 0.0
     coupled, parts = _parts(network, present)
-    for number, group in enumerate(network.groups):
-        if number not in coupled:
-            total = none[number] + weight[:, group].sum(axis=1)
-            probability[:, group] = weight[:, group] / total[:, None]
-            log_evidence += np.log(total)
+    totals = none + network.totals(weight)
+    probability = weight / totals[:, network.group_of]
+    alone = [number for number in range(len(network.groups)) if number not in coupled]
+    log_evidence += np.log(totals[:, alone]).sum(axis=1)
     for groups, rows in parts:
         columns = [cause for number in groups for cause in network.groups[number]]
         distinct, back = np.unique(weight[:, columns], axis=0, return_inverse=True)
@@ -117,10 +130,7 @@ def infer(
 
 def _parts(network: Network, present: Rows) -> tuple[set[int], list[tuple[list[int], list[int]]]]:
     """The connected parts: groups, and the present findings (rows) that couple them."""
-    touching = [
-        {number for number, group in enumerate(network.groups) if present.shows[row, group].any()}
-        for row in range(len(present.leak))
-    ]
+    touching = [set(network.group_of[np.nonzero(shows)[0]].tolist()) for shows in present.shows]
     parts: list[tuple[set[int], list[int]]] = []
     for row, groups in enumerate(touching):
         joined: tuple[set[int], list[int]] = (set(groups), [row])

@@ -84,12 +84,8 @@ class Outlook:
 
 
 def repair_costs(ranking: Ranking) -> Costs:
-    base = ranking.causes.base
-    minutes = []
-    for id_ in ranking.causes.ids:
-        repair = base.repairs[base.causes[id_].repairs[0]]
-        minutes.append(repair.minutes + base.checks[repair.proof.check].minutes)
-    return Costs(np.array(minutes), base.scale.unexplained_minutes, base.scale.hunch_minutes, base.scale.sure)
+    scale = ranking.causes.base.scale
+    return Costs(ranking.causes.repair_minutes, scale.unexplained_minutes, scale.hunch_minutes, scale.sure)
 
 
 def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = ()) -> Outlook:
@@ -152,9 +148,8 @@ def worths(
 
     known: the findings already settled. moves: minutes to move the work to each stage.
     """
-    quick = sorted(
-        ((_quick_look(ahead, check, known), check) for check in checks), key=lambda pair: (-pair[0], pair[1].id)
-    )
+    spread = _spread(ahead)
+    quick = sorted(((_quick_look(spread, check, known), check) for check in checks), key=lambda p: (-p[0], p[1].id))
     chosen = [check for score, check in quick if score > 1e-6][:MOST_LOOKED_AHEAD]
     if not chosen or not ahead.targets:
         return []
@@ -167,22 +162,21 @@ def worthwhile(found: Iterable[Worth]) -> list[Worth]:
     return [worth for worth in found if worth.saves > worth.minutes]
 
 
-def _open_findings(check: model.Check, known: Mapping[str, Said]) -> list[str]:
-    return [finding for finding in check.findings() if finding not in known]
+def _spread(ahead: Outlook) -> Mapping[str, float]:
+    """For each finding, a cheap guess at what it could tell: the spread of the open causes that show it."""
+    causes = ahead.ranking.causes
+    rows, table = causes.linked
+    probability = ahead.ranking.posterior.probability[0]
+    open_ = np.zeros(len(causes.ids))
+    open_[list(ahead.bearing)] = 1
+    open_[[causes.column[id_] for id_ in ahead.repaired if id_ in causes.column]] = 0
+    spread = table @ (open_ * probability * (1 - probability))
+    return {finding: float(spread[row]) for finding, row in rows.items()}
 
 
-def _quick_look(ahead: Outlook, check: model.Check, known: Mapping[str, Said]) -> float:
-    """A cheap guess at what a check could tell a minute: the spread it would bring among the open causes."""
-    bearing = list(ahead.bearing)
-    if not bearing:
-        return 0.0
-    probability = ahead.ranking.posterior.probability[0][bearing]
-    spread = probability * (1 - probability)
-    score = 0.0
-    for finding in _open_findings(check, known):
-        link = ahead.ranking.causes.link(finding, ahead.repaired)[bearing]
-        score = max(score, float((spread * link).sum()))
-    return score / check.minutes
+def _quick_look(spread: Mapping[str, float], check: model.Check, known: Mapping[str, Said]) -> float:
+    """The most that one open finding of a check could tell, a minute."""
+    return max((spread.get(f, 0.0) for f in check.findings() if f not in known), default=0.0) / check.minutes
 
 
 def _questions(check: model.Check, known: Mapping[str, Said]) -> list[list[tuple[str, ...]]]:
@@ -227,12 +221,14 @@ class _Looking:
         self.joint = posterior.probability * self.chance[:, None]
 
     def worths(self, moves: Mapping[str, float]) -> list[Worth]:
-        now = remaining_minutes(self.joint[:1], self.ahead.targets, self.ahead.costs)[0]
+        worked = [self._outcomes(question) for _, question in self.questions]
+        together = np.concatenate([self.joint[:1], *(posteriors for _, posteriors in worked)])
+        now, *minutes = remaining_minutes(together, self.ahead.targets, self.ahead.costs)
         best: dict[str, Worth] = {}
-        for check, question in self.questions:
-            chances, posteriors = self._outcomes(question)
-            after = remaining_minutes(posteriors, self.ahead.targets, self.ahead.costs)
-            saves = float(now - chances @ after)
+        start = 0
+        for (check, question), (chances, _) in zip(self.questions, worked, strict=True):
+            saves = float(now - chances @ np.array(minutes[start : start + len(chances)]))
+            start += len(chances)
             told = tuple((outcome, float(chance)) for outcome, chance in zip(question, chances, strict=True))
             worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
             if check.id not in best or best[check.id].saves < worth.saves:

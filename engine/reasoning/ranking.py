@@ -30,6 +30,18 @@ class Causes:
     def column(self) -> Mapping[str, int]:
         return {id_: number for number, id_ in enumerate(self.ids)}
 
+    @cached_property
+    def repair_minutes(self) -> Array:
+        """Bench minutes of each cause's first repair with its proving check; shape (C,)."""
+        repairs = [self.base.repairs[self.base.causes[id_].repairs[0]] for id_ in self.ids]
+        return np.array([repair.minutes + self.base.checks[repair.proof.check].minutes for repair in repairs])
+
+    @cached_property
+    def linked(self) -> tuple[Mapping[str, int], Array]:
+        """All links as one table (findings, C), and the row of each finding."""
+        rows = {finding: number for number, finding in enumerate(self.links)}
+        return rows, np.array(list(self.links.values())).reshape(len(rows), len(self.ids))
+
     def link(self, finding: str, without: Iterable[str] = ()) -> Array:
         """How often each cause shows a finding; the causes in `without` (repaired ones) no longer do."""
         row = self.links.get(finding, np.zeros(len(self.ids)))
