@@ -27,19 +27,22 @@ SPREAD_PERCENT = {"mu": 10.0, "plate_resistance_ohm": 20.0, "transconductance_mA
 def with_error(
     function: Calculation, arguments: Mapping[str, Any], percent: Mapping[str, float] | None = None
 ) -> Figure:
-    """The figure with its band. percent: error of single arguments by name, over the usual ones of PERCENT."""
+    """The figure with its band; without one where nothing that goes in carries an error.
+
+    percent: error of single arguments by name, over the usual ones of PERCENT.
+    """
     worked = function(**arguments)
     if worked.chosen:
         return worked
-    squares = 0.0
+    changes: list[float] = []
     for parameter in parameters(function):
         if parameter.word:
             continue
         value = arguments.get(parameter.name, parameter.default)
         error = _percent(parameter.name, parameter.unit, percent or {})
         if isinstance(value, int | float) and value and error:
-            squares += _change(function, arguments, parameter.name, float(value), error, worked.value) ** 2
-    return replace(worked, error=math.sqrt(squares))
+            changes.append(_change(function, arguments, parameter.name, float(value), error, worked.value))
+    return replace(worked, error=math.hypot(*changes)) if changes else worked
 
 
 def _percent(name: str, unit: str, percent: Mapping[str, float]) -> float:

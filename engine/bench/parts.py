@@ -101,6 +101,24 @@ def marked_ohm(*, code: str) -> Figure:
 
 
 @figure
+def code_for_ohm(*, resistance_ohm: float) -> Figure:
+    """Marking code of a resistance; the verdict gives it: 4,700 ohm is 4K7."""
+    positive(resistance_ohm=resistance_ohm)
+    code = marking(resistance_ohm, "ohm")
+    value = parse(code, "ohm").value
+    return Figure(
+        name="resistance the code says",
+        value=value,
+        unit="ohm",
+        steps=(f"{show(resistance_ohm, 'ohm')} = {code}",),
+        rests_on="Rounded to three figures or so.",
+        source="iec-60062",
+        verdict=code,
+        chosen=True,
+    )
+
+
+@figure
 def marked_F(*, code: str) -> Figure:
     """Capacitance from what is printed on it: 104K, 473J, 2A104J, 4n7, 0.022, .05, 250p."""
     text = code.strip().upper()
@@ -275,6 +293,32 @@ def lamp_light_percent(*, lamp: str, lamp_V: float) -> Figure:
         source=law.source,
         verdict="dim" if value < 60 else "short-lived" if share > 1.15 else "as meant",
     ).warn("" if entry.seen else "this lamp's figures are from memory")
+
+
+@figure
+def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
+    """Current of another pilot lamp as a share of the fitted one's, with light, volts and life side by side."""
+    try:
+        old, new = load().lamp(fitted), load().lamp(wanted)
+    except UnknownName as error:
+        raise ValueError(str(error)) from error
+    value = 100 * new.A / old.A
+    against = [] if new.base == old.base else [f"another base: {new.base}"]
+    if new.V < old.V * 0.98:
+        against.append(f"made for {new.V:g} V against {old.V:g} V: it will not last")
+    return Figure(
+        name="current of the other lamp",
+        value=value,
+        unit="percent",
+        steps=tuple(
+            f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {1000 * lamp.A:g} mA, {lamp.candlepower:g} cp, "
+            f"{lamp.life_hours:g} h, {lamp.base}"
+            for name, lamp in ((fitted, old), (wanted, new))
+        ),
+        rests_on="The lamp hangs on the heater winding: more current is more load on it, and more heat on the jewel.",
+        source=new.source,
+        verdict="; ".join(against) or ("brighter" if new.candlepower > old.candlepower else "dimmer or alike"),
+    ).warn("" if old.seen and new.seen else "figures of these lamps are from memory")
 
 
 FUSES_A = (0.25, 0.315, 0.4, 0.5, 0.63, 0.75, 0.8, 1.0, 1.25, 1.5, 1.6, 2.0, 2.5, 3.0, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0)

@@ -126,8 +126,8 @@ def taper_mid_percent(
             "dial %",
             "resistance %",
             (
-                ("read", tuple(100 * x for x in sweep.positions), tuple(100 * r for r in sweep.shares)),
                 ("fit", tuple(100 * x for x in axis), tuple(100 * share_at(x, mid, law) for x in axis)),
+                ("read", tuple(100 * x for x in sweep.positions), tuple(100 * r for r in sweep.shares)),
             ),
         ),
     ).warn("the readings fit no taper well: worn, loaded by the circuit, or tapped" if miss > 0.06 else "")

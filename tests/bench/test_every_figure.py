@@ -25,7 +25,7 @@ WORDS = [
 def values(parameter: Parameter) -> st.SearchStrategy[Any]:
     """Anything a caller might send for this parameter that its gate lets through, and some that it does not."""
     if parameter.word:
-        return st.sampled_from(WORDS)
+        return st.sampled_from(WORDS) | st.text(max_size=20)
     unit = UNITS.get(parameter.unit, UNITS["ratio"])
     low = max(unit.low, -1e6)
     high = min(unit.high, 1e9)

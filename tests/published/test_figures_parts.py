@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from chopstick.engine.bench import parts, pot
 from chopstick.engine.bench.parts import DIGITS
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 
@@ -27,12 +27,14 @@ def test_colour_bands(bands: str, ohms: float, tolerance: str) -> None:
     assert worked.verdict == tolerance
 
 
+@settings(deadline=None)
 @given(st.integers(10, 99), st.integers(-2, 7))
 def test_bands_both_ways(digits: int, power: int) -> None:
     ohms = digits * 10.0**power
     assert parts.colour_ohm(bands=parts.bands_for_ohm(resistance_ohm=ohms).verdict).value == pytest.approx(ohms)
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from([*DIGITS, "gold", "silver", "mauve", ""]), max_size=8))
 def test_any_bands_are_a_value_or_refused_in_words(bands: list[str]) -> None:
     try:
@@ -60,6 +62,7 @@ def test_capacitor_codes(code: str, farads: float, tolerance: str) -> None:
     assert worked.verdict == tolerance
 
 
+@settings(deadline=None)
 @given(st.integers(10, 99), st.integers(0, 7))
 def test_capacitor_codes_both_ways(digits: int, zeros: int) -> None:
     farads = digits * 10.0**zeros * 1e-12
@@ -74,6 +77,13 @@ def test_marking_with_a_tolerance_letter() -> None:
     assert (parts.marked_ohm(code="470R").value, parts.marked_ohm(code="470R").verdict) == (470, "")
     assert parts.marked_ohm(code="1M0M").verdict == "20 %"
     assert parts.marked_ohm(code="4M7").value == 4.7e6
+
+
+@settings(deadline=None)
+@given(st.floats(0.1, 9e9))
+def test_marking_codes_both_ways(ohms: float) -> None:
+    code = parts.code_for_ohm(resistance_ohm=ohms).verdict
+    assert parts.marked_ohm(code=code).value == pytest.approx(ohms, rel=6e-3)
 
 
 def test_tolerance_verdict_admits_when_the_meter_cannot_tell() -> None:
@@ -96,6 +106,14 @@ def test_lamp_on_low_volts() -> None:
     assert parts.lamp_light_percent(lamp="#47", lamp_V=6.3).value == pytest.approx(100)
     assert parts.lamp_light_percent(lamp="47", lamp_V=5.0).value == pytest.approx(100 * (5 / 6.3) ** 3.5)
     assert parts.lamp_light_percent(lamp="47", lamp_V=5.0).verdict == "dim"
+
+
+def test_a_brighter_lamp_draws_more() -> None:
+    # lamp chart read (#47: 150 mA), lamp catalogues from memory (#44: 250 mA)
+    swap = parts.lamp_swap_percent(fitted="47", wanted="44")
+    assert swap.value == pytest.approx(100 * 250 / 150)
+    assert swap.verdict == "brighter"
+    assert parts.lamp_swap_percent(fitted="47", wanted="1847").verdict == "dimmer or alike"
 
 
 def test_fuse_of_a_small_amp() -> None:
@@ -122,11 +140,13 @@ def test_tapers_by_their_middle(mid: float, name: str) -> None:
     assert worked.value == pytest.approx(100 * mid, abs=0.5)
 
 
+@settings(deadline=None)
 @given(st.floats(0.03, 0.97), st.floats(0.0, 1.0))
 def test_taper_there_and_back(mid: float, x: float) -> None:
     assert pot.position_at(pot.share_at(x, mid), mid) == pytest.approx(x, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(st.floats(0.03, 0.97), st.floats(0.0, 0.99), st.sampled_from(pot.LAWS))
 def test_every_taper_rises_from_nothing_to_all(mid: float, x: float, law: str) -> None:
     assert pot.share_at(0.0, mid, law) == pytest.approx(0)
