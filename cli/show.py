@@ -45,7 +45,7 @@ def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
     from ..engine.reasoning.session import Session
-    from . import results, story
+    from . import results, story, views
 
     job = job_of(jobs, number)
     now = Session(knowledge(kb)).read(job.log)
@@ -57,7 +57,7 @@ def _show(
         return exits.DONE
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
-        screen.line("amp: " + ", ".join(f"{fact} {value}" for fact, value in now.facts.amp.items()))
+        views.amp(screen, now)
     if whole:
         _log(screen, now, job.log)
     story.ending(screen, now, job.log)

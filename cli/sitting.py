@@ -366,10 +366,5 @@ class Sitting:
         views.conflicts(self.screen, self.base, new)
         if new:
             self.screen.line("If one of them is a slip: undo, or again CHECK to do that check once more.", indent=4)
-        for one in after.facts.repairs:
-            earlier = next((r for r in before.facts.repairs if r.entry == one.entry), None)
-            if one.proven is not None and (earlier is None or earlier.proven is None):
-                name = self.base.repairs[one.repair].name
-                said = "proven" if one.proven else "NOT proven: the fault is still there; the question is open again"
-                self.screen.line(f"{name}: {said}.", "bold", indent=2)
+        views.proofs(self.screen, before, after)
         views.moves(self.screen, before, after)

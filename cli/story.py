@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from ..engine.knowledge.base import KnowledgeBase
-from ..engine.reasoning.log import Answer, HoldAnswered, Log, LogEntry, Opened, Reading
+from ..engine.reasoning.log import Answer, HoldAnswered, Log, LogEntry, Opened, Reading, RepairDone
 from ..engine.reasoning.script import Run
 from ..engine.reasoning.session import Session, Standing
-from . import results, views
+from . import results, shapes, views
 from .screen import Screen
 
 SKIPPED = ("can't tell", "not this amp")
@@ -19,7 +19,7 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
     screen.heading(f"Job: {opened.title if isinstance(opened, Opened) else ''}")
     first = session.read(run.log[: len(run.log) - sum(len(one.entries) for one in run.happened)])
     if first.facts.amp:
-        screen.line("amp: " + ", ".join(f"{fact} {value}" for fact, value in first.facts.amp.items()))
+        views.amp(screen, first)
     screen.line("The player says:")
     screen.bullets([f"\"{one.words}\" ({base.text(one.said.finding)})" for one in first.complaints], indent=2)
     before, done, skipped, stage = first, len(first.facts.complaints), list[str](), ""
@@ -39,17 +39,25 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
             stage = at
             screen.heading(f"Stage of work: {views.STAGE[at]}")
         screen.line(f"{done}. {one.step.kind}: {name}", "bold")
-        screen.line(one.remark or f"why: {one.step.why}", indent=4)
-        screen.line(f"-> {_got(base, entry) or results.said_of(base, one.entries)}", indent=4)
+        screen.line(one.remark or f"why: {one.step.why}", indent=2)
+        screen.line(f"-> {_got(base, entry) or results.said_of(base, one.entries)}", indent=2)
         after = session.read(run.log[:count])
+        if isinstance(entry, RepairDone):
+            _repaired(screen, results.repair_shape(after, entry.repair, entry.cause, "done"))
         if isinstance(entry, Reading):
             views.values(screen, after.facts, base.checks[entry.check])
         views.findings(screen, after, count)
         views.advice(screen, after, [text for text, _ in before.deduction.advice])
+        views.proofs(screen, before, after)
         views.conflicts(screen, base, [c for c in after.conflicts if c not in before.conflicts])
         views.moves(screen, before, after)
         before = after
     _tell_skipped(screen, skipped)
+
+
+def _repaired(screen: Screen, shape: shapes.RepairShape) -> None:
+    parts = [("part", views.part(one)) for one in shape.parts]
+    screen.pairs([*parts, ("keep", shape.keeps), ("proof", f"{shape.proof.name}. {shape.proof.wants}")], indent=2)
 
 
 def _got(base: KnowledgeBase, entry: LogEntry) -> str:

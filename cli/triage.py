@@ -43,7 +43,7 @@ def tell(screen: Screen, now: Standing, shape: shapes.TriageShape) -> None:
     screen.heading(f"Job {shape.number}: {shape.job}")
     screen.bullets([f"\"{one.says}\" ({one.name})" for one in shape.complaints], indent=2)
     if shape.amp:
-        screen.line("amp: " + ", ".join(f"{fact} {value}" for fact, value in shape.amp.items()))
+        views.amp(screen, now)
     screen.heading("Holds: each must be answered before the work it bars")
     views.holds(screen, shape.holds)
     screen.heading("Likely areas")

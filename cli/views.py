@@ -31,6 +31,16 @@ def caution(screen: Screen) -> None:
     screen.line(STANDING)
 
 
+def amp(screen: Screen, now: Standing) -> None:
+    """What is known of the amp, on one line."""
+    units = {name: fact.unit for name, fact in now.base.amp_facts.items()}
+    said = [
+        f"{name} {show(value, units.get(name) or 'ratio') if isinstance(value, float) else value}"
+        for name, value in now.facts.amp.items()
+    ]
+    screen.line(f"amp: {', '.join(said)}")
+
+
 def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> None:
     """The line above each check: job, stage of work, minutes, open holds, leading causes."""
     parts = [f"job {number}"] if number else []
@@ -150,6 +160,17 @@ def findings(screen: Screen, now: Standing, entry: int) -> None:
             screen.line(one.how, indent=6)
 
 
+def proofs(screen: Screen, before: Standing, after: Standing) -> None:
+    """Repairs that have just been proven, or not."""
+    known = {one.entry: one.proven for one in before.facts.repairs}
+    for one in after.facts.repairs:
+        if one.proven is None or one.proven == known.get(one.entry):
+            continue
+        name = after.base.repairs[one.repair].name
+        said = "proven" if one.proven else "NOT proven: the fault is still there, and the question is open again"
+        screen.line(f"{name}: {said}.", "bold", indent=2)
+
+
 def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> None:
     """How the ranking moved."""
     was, is_ = before.ranking.probability, after.ranking.probability
@@ -179,11 +200,11 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
     shown = now.leading[:most]
     if not shown:
         screen.line("Nothing stands out yet.", indent=2)
-    states = {one.cause: {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}[one.proven]
-              for one in now.facts.repairs}  # fmt: skip
+    said = {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}
+    states = {one.cause: said[one.proven] for one in now.facts.repairs}
     screen.table(
         [
-            (percent(one.probability), _bar(one.probability), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            (percent(p := one.probability), _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
             for one in shown
         ],
         indent=2,
