@@ -23,9 +23,11 @@ FAULT_ODDS = 0.0005
 MOST_FAULTS = 3
 BEAM = 8
 EXACT = 24
-#: A hypothesis this much less likely than the best one is not worth extending (natural logarithm).
-WORTH_EXTENDING = 25.0
-#: Readings further out than this from the band count as that far (a slip of the probe must not decide alone).
+POLISHED = 3
+#: One more fault is looked for when the squared distance of the readings is this many standard deviations above what
+#: sound tolerances give.
+POOR = 3.0
+VERY_POOR = 6.0
 _LOG_2PI = float(np.log(2.0 * np.pi))
 
 
@@ -73,21 +75,26 @@ class Ranking:
 def rank(dictionary: Dictionary, readings: Mapping[str, float], most_faults: int = MOST_FAULTS) -> Ranking:
     """Rank the faults of a circuit by readings {test point: volts}. Raises KeyError for an unknown test point."""
     scorer = _Scorer(dictionary, readings)
-    singles = scorer.singles()
-    hypotheses: dict[tuple[int, ...], Hypothesis] = {h.rows: h for h in singles}
-    beam = sorted(singles, key=lambda h: -h.log_posterior)[:BEAM]
-    for _ in range(1, most_faults):
-        if not readings or not scorer.poor(beam[0]):
+    known: dict[tuple[int, ...], Hypothesis] = {h.rows: h for h in scorer.singles()}
+    if not readings:
+        return scorer.ranking(list(known.values()))
+    for size in range(2, most_faults + 1):
+        best = _best(known, 1)[0]
+        beam = [h for h in _best(known, BEAM) if h.rows]
+        if not scorer.poor(best):
+            # Good as it is; what else could be there beside it is only estimated.
+            known.update({h.rows: h for h in scorer.screen(beam[:2]) if h.rows not in known})
             break
-        fresh = scorer.extend([h for h in beam if h.rows], hypotheses)
-        if not fresh:
+        scorer.extend(beam, known)
+        if size == 2 and scorer.poor(_best(known, 1)[0], VERY_POOR):
+            scorer.search(known)
+        if _best(known, 1)[0].rows == best.rows:
             break
-        hypotheses.update({h.rows: h for h in fresh})
-        best_before = beam[0].log_posterior
-        beam = sorted(hypotheses.values(), key=lambda h: -h.log_posterior)[:BEAM]
-        if beam[0].log_posterior <= best_before:
-            break
-    return scorer.ranking(list(hypotheses.values()))
+    return scorer.ranking(list(known.values()))
+
+
+def _best(known: Mapping[tuple[int, ...], Hypothesis], count: int) -> list[Hypothesis]:
+    return sorted(known.values(), key=lambda h: -h.log_posterior)[:count]
 
 
 class _Scorer:
@@ -105,6 +112,8 @@ class _Scorer:
         self.precision, self.log_det = _precision(cov, self.noise)
         faults = dictionary.faults
         self.owner = dictionary.row_fault
+        shift = np.abs(self.mean - self.mean[0])
+        self.active = (self.owner >= 0) & (shift > 3.0 * np.sqrt(self.noise)).any(axis=1)
         self.stage = np.array(["", *[f.stage for f in faults]])[self.owner + 1]
         count = np.bincount(self.owner + 1)
         prior = np.array([1.0, *[f.weight * FAULT_ODDS for f in faults]])
@@ -126,50 +135,91 @@ class _Scorer:
             if np.isfinite(posterior[row])
         ]
 
-    def poor(self, best: Hypothesis) -> bool:
+    def poor(self, best: Hypothesis, limit: float = POOR) -> bool:
         """Whether the best explanation so far leaves readings unexplained."""
+        count = len(self.points)
         rows = best.rows or (0,)
-        ideal = -0.5 * (self.log_det[rows[-1]] + len(self.points) * _LOG_2PI)
-        return bool(best.log_likelihood < ideal - 0.5 * len(self.points) - 4.0)
+        ideal = -0.5 * (self.log_det[rows[-1]] + count * _LOG_2PI)
+        return bool(2.0 * (ideal - best.log_likelihood) > count + limit * np.sqrt(2.0 * count))
 
-    def extend(
-        self, beam: Sequence[Hypothesis], known: Mapping[tuple[int, ...], Hypothesis]
-    ) -> list[Hypothesis]:
-        """The best supersets of the hypotheses in `beam`, by one more fault of another stage."""
+    def screen(self, starts: Sequence[Hypothesis], most: int = EXACT) -> list[Hypothesis]:
+        """The likeliest supersets by one more fault of another stage, the shifts of both simply added."""
+        active = np.flatnonzero(self.active)
         shift = self.mean - self.mean[0]
-        active = np.flatnonzero((self.owner >= 0) & (np.abs(shift) > 3.0 * np.sqrt(self.noise)).any(axis=1))
-        wanted: dict[tuple[int, ...], float] = {}
-        # Faults that explain part of the readings may be poor alone, so the beam is joined by the best of each stage.
-        starts = {h.rows for h in beam} | {(row,) for row in self._best_by_stage(active)}
-        for rows in starts:
-            joined = self.mean[0] + sum((shift[row] for row in rows), np.zeros(len(self.points)))
-            taken = {self.stage[row] for row in rows}
+        found: dict[tuple[int, ...], Hypothesis] = {}
+        for start in starts:
+            rows = list(start.rows)
+            joined = self.mean[0] + shift[rows].sum(axis=0)
             miss = self.values - joined - shift[active]
-            score = self._likelihood(miss, self.precision[active], self.log_det[active])
-            score = score + self.log_prior[active] + self.log_prior[list(rows)].sum()
-            score[np.isin(self.stage[active], list(taken))] = -np.inf
-            for k in np.argsort(-score)[:EXACT]:
+            likelihood = self._likelihood(miss, self.precision[active], self.log_det[active])
+            prior = self.log_prior[active] + self.log_prior[rows].sum()
+            score = np.where(np.isin(self.stage[active], self.stage[rows]), -np.inf, likelihood + prior)
+            for k in np.argsort(-score)[:most]:
                 if np.isfinite(score[k]):
                     key = tuple(sorted((*rows, int(active[k]))))
-                    wanted[key] = max(wanted.get(key, -np.inf), float(score[k]))
-        best = [key for key in sorted(wanted, key=lambda key: -wanted[key]) if key not in known][: 2 * EXACT]
-        return self._exact(best) if best else []
+                    found[key] = Hypothesis(key, float(likelihood[k]), float(score[k]))
+        return sorted(found.values(), key=lambda h: -h.log_posterior)
 
-    def _best_by_stage(self, active: Ints) -> list[int]:
-        """For each stage the fault row that most reduces the distance of the readings, all else aside."""
+    def extend(self, beam: Sequence[Hypothesis], known: dict[tuple[int, ...], Hypothesis]) -> None:
+        """Add the best supersets of the hypotheses in `beam`, by one more fault of another stage, solved exactly."""
+        # Faults that explain part of the readings may be poor alone, so the beam is joined by the best of each stage.
+        alone = [Hypothesis((row,), 0.0, 0.0) for row in self._best_by_stage(4)]
+        starts = {h.rows: h for h in (*alone, *beam)}
+        wanted = [h.rows for h in self.screen(list(starts.values())) if h.rows not in known]
+        known.update({h.rows: h for h in self._exact(wanted[: 2 * EXACT])})
+        for hypothesis in _best(known, POLISHED):
+            self.polish(hypothesis, known)
+
+    def search(self, known: dict[tuple[int, ...], Hypothesis]) -> None:
+        """The long way, for two faults that act through one another: the best fault of each stage with one degree of
+        every fault elsewhere, all solved exactly."""
+        starts = {row for h in _best(known, 3) for row in h.rows} | set(self._best_by_stage(1))
+        active = np.flatnonzero(self.active)
+        _, first, count = np.unique(self.owner[active], return_index=True, return_counts=True)
+        middle = active[first + count // 2]
+        pairs = {
+            tuple(sorted((row, int(other)))) for row in starts for other in middle if self.stage[row] != self.stage[other]
+        }
+        known.update({h.rows: h for h in self._exact([pair for pair in pairs if pair not in known])})
+        for hypothesis in _best(known, POLISHED):
+            self.polish(hypothesis, known)
+
+    def polish(self, start: Hypothesis, known: dict[tuple[int, ...], Hypothesis]) -> None:
+        """Exchange each fault of a hypothesis for every other of its stage, the rest held, solved exactly."""
+        here = start
+        for _ in range(2 * MOST_FAULTS):
+            if len(here.rows) < 2:
+                return
+            before = here
+            for row in here.rows:
+                if row not in here.rows:
+                    continue
+                rest = tuple(r for r in here.rows if r != row)
+                same = np.flatnonzero((self.stage == self.stage[row]) & self.active)
+                sets = [tuple(sorted((*rest, int(r)))) for r in same]
+                known.update({h.rows: h for h in self._exact([s for s in sets if s not in known])})
+                here = max((known[s] for s in sets if s in known), key=lambda h: h.log_posterior, default=here)
+            if here.log_posterior <= before.log_posterior:
+                return
+
+    def _best_by_stage(self, most: int) -> list[int]:
+        """For each stage the faults that explain most of the readings, what they don't explain set aside."""
+        active = np.flatnonzero(self.active)
         shift = self.mean[active] - self.mean[0]
-        weight = 1.0 / (np.diagonal(self.precision[0]) ** -1 + self.noise)
         residual = self.values - self.mean[0]
-        sigma2 = 1.0 / weight + (0.1 * shift) ** 2
-        gain = (np.minimum(residual**2 / sigma2, 50) - np.minimum((residual - shift) ** 2 / sigma2, 50)).sum(axis=1)
+        variance = 1.0 / np.diagonal(self.precision[0]) + self.noise + (0.1 * shift) ** 2
+        gain = np.minimum(residual**2 / variance, 50.0) - np.minimum((residual - shift) ** 2 / variance, 50.0)
+        total = gain.sum(axis=1)
         found: list[int] = []
-        for stage in set(self.stage[active]):
+        for stage in sorted(set(self.stage[active])):
             here = np.flatnonzero(self.stage[active] == stage)
-            found += [int(active[k]) for k in here[np.argsort(-gain[here])[:4]] if gain[k] > 4.0]
+            found += [int(active[k]) for k in here[np.argsort(-total[here])[:most]] if total[k] > 4.0]
         return found
 
     def _exact(self, sets: Sequence[tuple[int, ...]]) -> list[Hypothesis]:
         dictionary = self.dictionary
+        if not sets:
+            return []
         severities = [self._together(rows) for rows in sets]
         expected = expect(dictionary.solver, severities, self.points, dictionary.meter)
         precision, log_det = _precision(expected.covariance, self.noise)

@@ -60,10 +60,9 @@ def sample(dictionary: Dictionary, faults: Sequence[Fault], rng: np.random.Gener
     healthy = measured(dictionary, sound, Variant())
     if true is None or healthy is None:
         return None
-    moved = tuple(
-        _moves(only, healthy) if (only := measured(dictionary, draw, extra)) is not None else False
-        for draw, extra in (drawn if len(drawn) > 1 else [(everything, variant)])
-    )
+    # Of two faults each must move a reading with the other one there: a dead supply hides what is behind it.
+    without = [measured(dictionary, draw, extra) for draw, extra in reversed(drawn)] if len(drawn) > 1 else [healthy]
+    moved = tuple(other is not None and _moves(true, other) for other in without)
     shown = true * (1 + METER_SHARE * rng.uniform(-1, 1, len(true))) + METER_V * rng.uniform(-1, 1, len(true))
     return Case(
         tuple(fault.id for fault in faults), dict(zip(dictionary.points, shown.tolist(), strict=True)), moved
