@@ -1,0 +1,46 @@
+"""The tour in README.md: its commands are run for real, and what they print stands below them.
+
+    python tests/packaging/tour.py --write     renew the blocks
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+README = Path(__file__).parents[2] / "README.md"
+BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
+
+
+def run(commands: list[str], jobs: str) -> str:
+    """What a person sees who types the commands one after another, 80 columns wide, without colour."""
+    program = str(Path(sys.executable).with_name("chopstick"))
+    environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "CHOPSTICK_JOBS": jobs}
+    seen = ""
+    for command in commands:
+        words = shlex.split(command)
+        assert words[0] == "chopstick", command
+        done = subprocess.run([program, *words[1:]], capture_output=True, text=True, env=environment, check=False)
+        lines = (done.stdout + done.stderr).replace(jobs, "JOBS").splitlines()
+        seen += f"$ {command}\n" + "".join(f"{line.rstrip()}\n" for line in lines)
+    return seen
+
+
+def renewed(text: str) -> str:
+    """The README with every console block run again, in order, in one fresh folder of jobs."""
+    with tempfile.TemporaryDirectory() as jobs:
+
+        def again(match: re.Match[str]) -> str:
+            commands = [line[2:] for line in match[1].splitlines() if line.startswith("$ ")]
+            return f"```console\n{run(commands, jobs)}```"
+
+        return BLOCK.sub(again, text)
+
+
+if __name__ == "__main__" and "--write" in sys.argv:
+    README.write_text(renewed(README.read_text()))
