@@ -280,31 +280,80 @@ def bias_change_V(
 ) -> Figure:
     """Change of grid volts that takes one tube from its present to the wanted plate current."""
     positive(present_mA=present_mA, wanted_mA=wanted_mA)
-    mean = (present_mA + wanted_mA) / 2
-    if transconductance_mA_per_volt is not None:
-        gm, source = transconductance_mA_per_volt, "textbook-identity"
-        steps = [f"transconductance {gm:.3g} mA/V as given"]
-    else:
-        sheet_mA, sheet_gm, source = _sheet_transconductance(tube)
-        gm = sheet_gm * (mean / sheet_mA) ** (1 / 3)
-        steps = [
-            f"sheet: {sheet_gm:.3g} mA/V at {sheet_mA:.3g} mA",
-            f"by the three-halves law at {mean:.3g} mA: {sheet_gm:.3g} x ({mean:.3g} / {sheet_mA:.3g})^(1/3)"
-            f" = {gm:.3g} mA/V",
-        ]
-    positive(transconductance=gm)
-    change = (wanted_mA - present_mA) / gm
+    drive, step, source = _drive(present_mA, tube, transconductance_mA_per_volt)
+    change = drive * ((wanted_mA / present_mA) ** (2 / 3) - 1)
     way = "more negative (colder)" if change < 0 else "less negative (hotter)"
-    steps.append(f"({wanted_mA:.4g} - {present_mA:.4g}) mA / {gm:.3g} mA/V = {change:.3g} V: {way}")
     return Figure(
         name="change of grid bias",
         value=change,
         unit="V",
-        steps=tuple(steps),
-        rests_on="Constant plate and screen volts, a tube of average transconductance; approach in two or three steps.",
+        steps=(
+            step,
+            f"{drive:.3g} V x (({wanted_mA:.4g} / {present_mA:.4g})^(2/3) - 1) = {change:.3g} V: {way}",
+        ),
+        rests_on="Constant plate and screen volts, a tube of average transconductance; go there in two or three steps.",
         source=source,
         verdict=way,
     )
+
+
+@figure
+def trimmer_hottest_percent(
+    *,
+    bias_V: float,
+    hottest_V: float,
+    present_mA: float,
+    plate_V: float,
+    cathode_V: float = 0.0,
+    tube: str = "",
+    rating_W: float | None = None,
+    system: str = "",
+    transconductance_mA_per_volt: float | None = None,
+) -> Figure:
+    """Plate dissipation, as a share of the rating, that the trimmer's hottest end would bring.
+
+    bias_V: at the grid now; hottest_V: at the hottest end (bias.divider_V); present_mA: plate current of one tube now.
+    """
+    positive(present_mA=present_mA)
+    rating = allowed(tube, "plate_W", rating_W, system)
+    positive(rating_W=rating.value)
+    across = _across(plate_V, cathode_V)
+    drive, step, _ = _drive(present_mA, tube, transconductance_mA_per_volt)
+    reached = max(0.0, drive + hottest_V - bias_V)
+    current = present_mA * (reached / drive) ** 1.5
+    percent = current * across / rating.value / 10
+    return Figure(
+        name="dissipation at the trimmer's hottest end",
+        value=percent,
+        unit="percent",
+        steps=(
+            step,
+            f"bias from {bias_V:.4g} V to {hottest_V:.4g} V: {present_mA:.4g} mA x ({reached:.3g} / {drive:.3g})^1.5 "
+            f"= {current:.4g} mA",
+            f"{across:.4g} V x {current:.4g} mA / {rating.value:.4g} W = {percent:.3g} % ({rating.why})",
+        ),
+        rests_on="Constant plate and screen volts, so it reads high: the supply sags as the current grows.",
+        source=rating.source,
+        verdict="unsafe end" if percent > 100 else "safe over its whole travel",
+    ).warn(
+        rating.warning,
+        "never turn there with the tubes in; a fixed resistor keeps the end safe" if percent > 100 else "",
+    )
+
+
+def _drive(plate_mA: float, tube: str, given: float | None) -> tuple[float, str, str]:
+    """Volts of effective grid drive at a plate current, I = K x drive^1.5: drive = 1.5 I / gm; a step; the source."""
+    if given is not None:
+        positive(transconductance=given)
+        drive = 1.5 * plate_mA / given
+        return drive, f"drive = 1.5 x {plate_mA:.4g} mA / {given:.3g} mA/V = {drive:.3g} V", "three-halves-law"
+    sheet_mA, sheet_gm, source = _sheet_transconductance(tube)
+    drive = 1.5 * sheet_mA / sheet_gm * (plate_mA / sheet_mA) ** (2 / 3)
+    step = (
+        f"sheet {sheet_gm:.3g} mA/V at {sheet_mA:.3g} mA; drive at {plate_mA:.4g} mA by the three-halves law = "
+        f"{drive:.3g} V"
+    )
+    return drive, step, source
 
 
 def _sheet_transconductance(tube: str) -> tuple[float, float, str]:

@@ -19,8 +19,10 @@ PERCENT: dict[str, float] = {
     "V": 1.0, "mV": 1.0, "mA": 1.5, "A": 1.5, "ohm": 1.5, "F": 5.0, "H": 10.0, "Hz": 0.5, "percent": 0.0, "W": 0.0,
 }  # fmt: skip
 # What a name starts with when it is a rating, a wish or a given, and carries no error of measurement.
-GIVEN = ("rating", "rated", "nominal", "designed", "wanted", "target", "safe", "meter", "marked", "tolerance", "margin",
-         "mains_Hz", "setting", "note", "ambient")  # fmt: skip
+GIVEN = (
+    *("rating", "rated", "nominal", "designed", "wanted", "target", "safe", "marked", "tolerance", "margin", "setting"),
+    *("meter_ohm", "meter_percent", "mains_Hz", "note", "ambient"),
+)
 SPREAD_PERCENT = {"mu": 10.0, "plate_resistance_ohm": 20.0, "transconductance_mA_per_volt": 20.0}
 
 

@@ -78,3 +78,14 @@ def test_bias_change_there_and_back_is_nothing(present: float, wanted: float) ->
     there = bias.bias_change_V(present_mA=present, wanted_mA=wanted, tube="6V6GT").value
     back = bias.bias_change_V(present_mA=wanted, wanted_mA=present, tube="6V6GT").value
     assert there == pytest.approx(-back)
+
+
+def test_the_hottest_end_of_the_trimmer_is_judged_before_anybody_turns_there() -> None:
+    here = {"bias_V": -36.0, "present_mA": 20.0, "plate_V": 415.0, "tube": "6V6GTA"}
+    now = bias.trimmer_hottest_percent(hottest_V=-36, **here)
+    assert now.value == pytest.approx(100 * 0.020 * 415 / 14)
+    hot = bias.trimmer_hottest_percent(hottest_V=-28, **here)
+    assert hot.verdict == "unsafe end"
+    # and the change of bias that goes to that current is the one that was made
+    current = hot.value * 14 / 415 * 10
+    assert bias.bias_change_V(present_mA=20, wanted_mA=current, tube="6V6GTA").value == pytest.approx(8)
