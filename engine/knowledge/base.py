@@ -61,6 +61,10 @@ class KnowledgeBase:
         return self._merged("rules")
 
     @cached_property
+    def prices(self) -> Mapping[str, model.Price]:
+        return self._merged("prices")
+
+    @cached_property
     def checks_settling(self) -> Mapping[str, tuple[str, ...]]:
         """For each finding or symptom, the checks that can settle it, in the order of the files."""
         settling: dict[str, list[str]] = {}

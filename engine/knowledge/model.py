@@ -9,37 +9,30 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
-from pydantic.json_schema import SkipJsonSchema
+from pydantic import BaseModel, Field, model_validator
 
-from .errors import Where
+from .entry import (
+    POWERED,
+    STAGES,
+    AmpValue,
+    Entry,
+    Id,
+    Line,
+    Minutes,
+    Number,
+    Prose,
+    Stage,
+    Strict,
+    Unit,
+)
+from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
-Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
-Line = Annotated[str, Field(min_length=1, max_length=300)]
-Prose = Annotated[str, Field(min_length=1, max_length=4000)]
-Number = Annotated[float, Field(allow_inf_nan=False)]
-Minutes = Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)]
-Stage = Literal["look", "cold", "first power", "live", "play"]
-STAGES: tuple[Stage, ...] = ("look", "cold", "first power", "live", "play")
-POWERED: frozenset[Stage] = frozenset({"first power", "live", "play"})
-Unit = Literal["V", "mV", "mA", "A", "ohm", "F", "H", "Hz", "W", "percent", "dB", "C", "minutes", "s", "count", "ratio"]
-AmpValue = str | bool | float
-
-
-class Strict(BaseModel):
-    """Frozen, and strict about its keys: an unknown key is an error, not a silent extra."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Entry(Strict):
-    """What every entry carries: its id (the key it stands under) and where it stands."""
-
-    id: SkipJsonSchema[str] = ""
-    where: SkipJsonSchema[Where] = Field(default=Where("?"), repr=False)
-    quiet: tuple[str, ...] = Field(
-        default=(), description="Ids of lints that are switched off for this entry; say why in a comment beside it."
-    )
+__all__ = [
+    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
+    "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
+    "Id", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale",
+    "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+]  # fmt: skip
 
 
 class Symptom(Entry):
@@ -224,6 +217,7 @@ class Part(Strict):
     value: Line | None = Field(default=None, description="The value, in trade notation, or the rule that gives it.")
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
     quantity: int = Field(default=1, ge=1, le=100)
+    price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
 
 
 class Proof(Strict):
@@ -262,69 +256,12 @@ class Hold(Entry):
     standing: bool = Field(default=False, description="True for one that is there on every job.")
 
 
-class Condition(Strict):
-    """A condition of a rule. Each form stands alone; 'any', 'all' and 'not' combine them.
+class Price(Entry):
+    """What one part costs the shop."""
 
-    {finding: ID}                   the finding or symptom is true
-    {denied: ID}                    it was answered no
-    {unknown: ID}                   nothing is known of it yet
-    {amp: {FACT: VALUE}}            amp facts, all of which hold (a list of values: any one)
-    {value: CHECK/NAME, above: N, below: N}   a reading or figure lies there
-    """
-
-    finding: Id | None = None
-    denied: Id | None = None
-    unknown: Id | None = None
-    amp: dict[Id, AmpValue | tuple[AmpValue, ...]] | None = None
-    value: str | None = Field(default=None, pattern=r"^[a-z0-9-]+/[a-z0-9-]+$")
-    above: Number | None = None
-    below: Number | None = None
-    all: tuple[Condition, ...] | None = None
-    any: tuple[Condition, ...] | None = None
-    negated: Condition | None = Field(default=None, alias="not")
-
-    @model_validator(mode="after")
-    def _one_form(self) -> Condition:
-        forms = (self.finding, self.denied, self.unknown, self.amp, self.value, self.all, self.any, self.negated)
-        if sum(form is not None for form in forms) != 1:
-            raise ValueError("one form a condition: finding, denied, unknown, amp, value, all, any or not")
-        if self.value is not None and self.above is None and self.below is None:
-            raise ValueError("a condition on a value needs 'above', 'below' or both")
-        if self.value is None and (self.above is not None or self.below is not None):
-            raise ValueError("'above' and 'below' go with 'value'")
-        if self.above is not None and self.below is not None and self.above >= self.below:
-            raise ValueError(f"the range is upside down: above {self.above:g} and below {self.below:g}")
-        return self
-
-
-class Conclusion(Strict):
-    """What a rule concludes; one form each."""
-
-    conclude: Id | None = Field(default=None, description="A finding that is true.")
-    raises: Id | None = Field(default=None, alias="raise", description="A cause whose odds go up.")
-    lowers: Id | None = Field(default=None, alias="lower", description="A cause whose odds go down.")
-    by: str | None = Field(default=None, description="With raise and lower: slightly, clearly or strongly.")
-    rule_out: Id | None = Field(default=None, description="A cause that can't be.")
-    check_first: Id | None = Field(default=None, description="A check that goes to the front of its stage of work.")
-    hold: Id | None = Field(default=None, description="A hold that is raised.")
-    advice: Line | None = Field(default=None, description="A sentence for the technician.")
-
-    @model_validator(mode="after")
-    def _one_form(self) -> Conclusion:
-        forms = (self.conclude, self.raises, self.lowers, self.rule_out, self.check_first, self.hold, self.advice)
-        if sum(form is not None for form in forms) != 1:
-            raise ValueError("one form a conclusion: conclude, raise, lower, rule_out, check_first, hold or advice")
-        if (self.by is None) == (self.raises is not None or self.lowers is not None):
-            raise ValueError("'by' goes with raise and lower, and only with them")
-        return self
-
-
-class Rule(Entry):
-    """If the condition holds, the conclusions follow; 'because' is shown wherever the rule has spoken."""
-
-    when: Condition
-    then: tuple[Conclusion, ...] = Field(min_length=1)
-    because: Line
+    name: Line
+    each: Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+    currency: str = Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")
 
 
 class AmpFact(Entry):
@@ -367,13 +304,14 @@ class AreaFile(Strict):
     area: Id
     title: Line
     about: Prose
-    symptoms: dict[Id, Symptom] = {}
-    findings: dict[Id, Finding] = {}
-    checks: dict[Id, Check] = {}
-    causes: dict[Id, Cause] = {}
-    repairs: dict[Id, Repair] = {}
-    holds: dict[Id, Hold] = {}
-    rules: dict[Id, Rule] = {}
+    symptoms: dict[Id, Symptom] = Field(default={})
+    findings: dict[Id, Finding] = Field(default={})
+    checks: dict[Id, Check] = Field(default={})
+    causes: dict[Id, Cause] = Field(default={})
+    repairs: dict[Id, Repair] = Field(default={})
+    holds: dict[Id, Hold] = Field(default={})
+    rules: dict[Id, Rule] = Field(default={})
+    prices: dict[Id, Price] = Field(default={})
 
 
 class CommonFile(Strict):
@@ -384,7 +322,7 @@ class CommonFile(Strict):
     amp_facts: dict[Id, AmpFact]
 
 
-SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules")
+SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
 
 
 def plain(value: Any) -> Any:

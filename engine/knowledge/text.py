@@ -7,7 +7,9 @@ and hostile files do. Reading is iterative and bounded in size, depth and count.
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +25,7 @@ MOST_NODES = 400_000
 DEEPEST = 24
 
 Place = tuple[str | int, ...]
+Mark = tuple[str, int, int]  # file, line, column: a Where in the making; a large file has a hundred thousand
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INTEGER = re.compile(r"[-+]?[0-9]+")
@@ -42,8 +45,8 @@ class Document:
 
     file: str
     value: Any
-    values: Mapping[Place, Where]
-    keys: Mapping[Place, Where]
+    values: Mapping[Place, Mark]
+    keys: Mapping[Place, Mark]
 
     def where(self, place: Place, key: bool = False) -> Where:
         """The position of a place, or of the nearest enclosing one that the file really has."""
@@ -51,7 +54,8 @@ class Document:
         while place and place not in marks:
             place = place[:-1]
             marks = self.values
-        return marks.get(place, Where(self.file))
+        mark = marks.get(place)
+        return Where(*mark) if mark else Where(self.file)
 
 
 def read_file(path: Path, name: str | None = None) -> Document:
@@ -61,9 +65,7 @@ def read_file(path: Path, name: str | None = None) -> Document:
     """
     file = name or str(path)
     try:
-        if path.stat().st_size > MOST_CHARACTERS:
-            raise KnowledgeError([Problem(Where(file), "", _too_big())])
-        text = path.read_text(encoding="utf-8")
+        text = _bounded(path, file).decode("utf-8")
     except UnicodeDecodeError as error:
         raise KnowledgeError([Problem(Where(file), "", f"not UTF-8 text (byte {error.start})")]) from error
     except OSError as error:
@@ -90,6 +92,19 @@ def read(text: str, file: str) -> Document:
     return Document(file, builder.root, builder.values, builder.keys)
 
 
+def _bounded(path: Path, file: str) -> bytes:
+    """The content of a plain file, never more of it than MOST_CHARACTERS. A pipe or device is not waited for."""
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    with open(handle, "rb") as stream:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode):
+            raise KnowledgeError([Problem(Where(file), "", "not a plain file")])
+        content = stream.read(MOST_CHARACTERS + 1)
+    if len(content) > MOST_CHARACTERS:
+        raise KnowledgeError([Problem(Where(file), "", _too_big())])
+    return content
+
+
 def _too_big() -> str:
     return f"larger than {MOST_CHARACTERS:,} characters; split it by subject"
 
@@ -100,8 +115,8 @@ class _Builder:
     def __init__(self, file: str) -> None:
         self.file = file
         self.root: Any = None
-        self.values: dict[Place, Where] = {}
-        self.keys: dict[Place, Where] = {}
+        self.values: dict[Place, Mark] = {}
+        self.keys: dict[Place, Mark] = {}
         self.problems: list[Problem] = []
         self._open: list[tuple[Any, Place]] = []
         self._pending: list[Any] = []  # per open mapping: the key that waits for its value, or _NO_KEY
@@ -145,10 +160,9 @@ class _Builder:
         mapping, place = self._open[-1]
         where = self._where(event)
         if key in mapping:
-            first = self.keys[(*place, key)].line
-            self.problems.append(
-                Problem(where, ".".join(map(str, place)), f"the key '{key}' stands twice (first on line {first})")
-            )
+            first = self.keys[(*place, key)][1]
+            message = f"the key '{key}' stands twice (first on line {first})"
+            self.problems.append(Problem(Where(*where), ".".join(map(str, place)), message))
         else:
             self.keys[(*place, key)] = where
         self._pending[-1] = key
@@ -179,11 +193,12 @@ class _Builder:
         if event.tag is not None and event.tag != "!":
             self._refuse(event, f"tags ({event.tag}) are not used here")
 
-    def _where(self, event: Any) -> Where:
-        return Where(self.file, event.start_mark.line + 1, event.start_mark.column + 1)
+    def _where(self, event: Any) -> Mark:
+        mark = event.start_mark
+        return self.file, mark.line + 1, mark.column + 1
 
     def _refuse(self, event: Any, message: str) -> None:
-        raise KnowledgeError([*self.problems, Problem(self._where(event), "", message)])
+        raise KnowledgeError([*self.problems, Problem(Where(*self._where(event)), "", message)])
 
 
 _NO_KEY = object()
