@@ -8,7 +8,6 @@ from __future__ import annotations
 from ..knowledge.reference import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
-from .preferred import nearest
 from .ratings import allowed, screen_share
 
 LIVE = "High voltage is present: one hand, insulated probe, meter lead clipped on before power is applied."
@@ -33,7 +32,8 @@ def _plate_current(cathode_mA: float, screen_mA: float | None, tube: str) -> tup
     return cathode_mA - screen, steps, "screen current is estimated from the sheet's ratio, not measured", source
 
 
-def _across(plate_V: float, cathode_V: float) -> float:
+def across_tube(plate_V: float, cathode_V: float) -> float:
+    """Volts from plate to cathode. Raises ValueError when there are none."""
     across = plate_V - cathode_V
     if across <= 0:
         raise ValueError(f"plate {plate_V:g} V is not above cathode {cathode_V:g} V; check both readings")
@@ -45,7 +45,7 @@ def plate_dissipation_W(
     *, plate_V: float, cathode_mA: float, cathode_V: float = 0.0, screen_mA: float | None = None, tube: str = ""
 ) -> Figure:
     """Watts in the plate of one tube. Give screen_mA=0 when the current read is that of the plate alone."""
-    across = _across(plate_V, cathode_V)
+    across = across_tube(plate_V, cathode_V)
     plate_mA, steps, warning, source = _plate_current(cathode_mA, screen_mA, tube)
     watts = across * plate_mA / 1000
     return Figure(
@@ -258,7 +258,7 @@ def idle_current_mA(
     system: str = "",
 ) -> Figure:
     """Plate current of one tube that gives the wanted share of its plate rating."""
-    across = _across(plate_V, cathode_V)
+    across = across_tube(plate_V, cathode_V)
     rating = allowed(tube, "plate_W", rating_W, system)
     current = 10 * wanted_percent * rating.value / across
     return Figure(
@@ -280,8 +280,8 @@ def bias_change_V(
 ) -> Figure:
     """Change of grid volts that takes one tube from its present to the wanted plate current."""
     positive(present_mA=present_mA, wanted_mA=wanted_mA)
-    drive, step, source = _drive(present_mA, tube, transconductance_mA_per_volt)
-    change = drive * ((wanted_mA / present_mA) ** (2 / 3) - 1)
+    driven_V, step, source = drive(present_mA, tube, transconductance_mA_per_volt)
+    change = driven_V * ((wanted_mA / present_mA) ** (2 / 3) - 1)
     way = "more negative (colder)" if change < 0 else "less negative (hotter)"
     return Figure(
         name="change of grid bias",
@@ -289,7 +289,7 @@ def bias_change_V(
         unit="V",
         steps=(
             step,
-            f"{drive:.3g} V x (({wanted_mA:.4g} / {present_mA:.4g})^(2/3) - 1) = {change:.3g} V: {way}",
+            f"{driven_V:.3g} V x (({wanted_mA:.4g} / {present_mA:.4g})^(2/3) - 1) = {change:.3g} V: {way}",
         ),
         rests_on="Constant plate and screen volts, a tube of average transconductance; go there in two or three steps.",
         source=source,
@@ -297,63 +297,19 @@ def bias_change_V(
     )
 
 
-@figure
-def trimmer_hottest_percent(
-    *,
-    bias_V: float,
-    hottest_V: float,
-    present_mA: float,
-    plate_V: float,
-    cathode_V: float = 0.0,
-    tube: str = "",
-    rating_W: float | None = None,
-    system: str = "",
-    transconductance_mA_per_volt: float | None = None,
-) -> Figure:
-    """Plate dissipation, as a share of the rating, that the trimmer's hottest end would bring.
-
-    bias_V: at the grid now; hottest_V: at the hottest end (bias.divider_V); present_mA: plate current of one tube now.
-    """
-    positive(present_mA=present_mA)
-    rating = allowed(tube, "plate_W", rating_W, system)
-    positive(rating_W=rating.value)
-    across = _across(plate_V, cathode_V)
-    drive, step, _ = _drive(present_mA, tube, transconductance_mA_per_volt)
-    reached = max(0.0, drive + hottest_V - bias_V)
-    current = present_mA * (reached / drive) ** 1.5
-    percent = current * across / rating.value / 10
-    return Figure(
-        name="dissipation at the trimmer's hottest end",
-        value=percent,
-        unit="percent",
-        steps=(
-            step,
-            f"bias from {bias_V:.4g} V to {hottest_V:.4g} V: {present_mA:.4g} mA x ({reached:.3g} / {drive:.3g})^1.5 "
-            f"= {current:.4g} mA",
-            f"{across:.4g} V x {current:.4g} mA / {rating.value:.4g} W = {percent:.3g} % ({rating.why})",
-        ),
-        rests_on="Constant plate and screen volts, so it reads high: the supply sags as the current grows.",
-        source=rating.source,
-        verdict="unsafe end" if percent > 100 else "safe over its whole travel",
-    ).warn(
-        rating.warning,
-        "never turn there with the tubes in; a fixed resistor keeps the end safe" if percent > 100 else "",
-    )
-
-
-def _drive(plate_mA: float, tube: str, given: float | None) -> tuple[float, str, str]:
-    """Volts of effective grid drive at a plate current, I = K x drive^1.5: drive = 1.5 I / gm; a step; the source."""
+def drive(plate_mA: float, tube: str, given: float | None) -> tuple[float, str, str]:
+    """Volts of effective grid drive at a plate current, I = K x drive^1.5: volts = 1.5 I / gm; a step; the source."""
     if given is not None:
         positive(transconductance=given)
-        drive = 1.5 * plate_mA / given
-        return drive, f"drive = 1.5 x {plate_mA:.4g} mA / {given:.3g} mA/V = {drive:.3g} V", "three-halves-law"
+        volts = 1.5 * plate_mA / given
+        return volts, f"volts = 1.5 x {plate_mA:.4g} mA / {given:.3g} mA/V = {volts:.3g} V", "three-halves-law"
     sheet_mA, sheet_gm, source = _sheet_transconductance(tube)
-    drive = 1.5 * sheet_mA / sheet_gm * (plate_mA / sheet_mA) ** (2 / 3)
+    volts = 1.5 * sheet_mA / sheet_gm * (plate_mA / sheet_mA) ** (2 / 3)
     step = (
         f"sheet {sheet_gm:.3g} mA/V at {sheet_mA:.3g} mA; drive at {plate_mA:.4g} mA by the three-halves law = "
-        f"{drive:.3g} V"
+        f"{volts:.3g} V"
     )
-    return drive, step, source
+    return volts, step, source
 
 
 def _sheet_transconductance(tube: str) -> tuple[float, float, str]:
@@ -369,123 +325,3 @@ def _sheet_transconductance(tube: str) -> tuple[float, float, str]:
         raise ValueError(f"no transconductance of a {family.name} is on file; give it in mA per volt")
     best = min(points, key=lambda point: not point.seen)
     return best.plate_mA or 0.0, (best.transconductance_uA_per_V or 0.0) / 1000, best.source
-
-
-WIRING = (
-    "Wiring assumed: bias source, series resistor, trimmer with the wiper as output, ground resistor, chassis. "
-    "The source's own resistance and the grid leaks' load are left out."
-)
-
-
-@figure
-def divider_V(
-    *,
-    source_V: float,
-    series_ohm: float,
-    ground_ohm: float,
-    trimmer_ohm: float = 0.0,
-    trimmer_percent: float = 0.0,
-) -> Figure:
-    """Bias volts at the wiper of a divider; trimmer_percent 100 is the end nearer the source (coldest)."""
-    total = series_ohm + trimmer_ohm + ground_ohm
-    positive(total_ohm=total)
-    below = ground_ohm + trimmer_ohm * trimmer_percent / 100
-    volts = source_V * below / total
-    return Figure(
-        name="bias volts",
-        value=volts,
-        unit="V",
-        steps=(f"{source_V:.4g} V x {show(below, 'ohm')} / {show(total, 'ohm')} = {volts:.4g} V",),
-        rests_on=WIRING,
-        source="textbook-identity",
-    )
-
-
-@figure
-def trimmer_span_V(*, source_V: float, series_ohm: float, ground_ohm: float, trimmer_ohm: float) -> Figure:
-    """How many volts the bias trimmer can move, from its hottest to its coldest end."""
-    hot = divider_V(source_V=source_V, series_ohm=series_ohm, ground_ohm=ground_ohm, trimmer_ohm=trimmer_ohm)
-    cold = divider_V(
-        source_V=source_V, series_ohm=series_ohm, ground_ohm=ground_ohm, trimmer_ohm=trimmer_ohm, trimmer_percent=100
-    )
-    span = abs(cold.value - hot.value)
-    return Figure(
-        name="span of the bias trimmer",
-        value=span,
-        unit="V",
-        steps=(f"hottest end {hot.value:.4g} V, coldest end {cold.value:.4g} V", f"span = {span:.3g} V"),
-        rests_on=WIRING,
-        source="textbook-identity",
-        warnings=(
-            "the hottest end must still bias the tubes off danger: check it with the sheet before turning there",
-            "a worn wiper that lets go takes the bias away: a resistor from wiper to the cold end saves the tubes",
-        ),
-    )
-
-
-@figure
-def divider_resistor_ohm(
-    *,
-    source_V: float,
-    wanted_V: float,
-    series_ohm: float,
-    trimmer_ohm: float = 0.0,
-    trimmer_percent: float = 50.0,
-    series: str = "E12",
-) -> Figure:
-    """Ground resistor of a bias divider that gives the wanted volts, rounded to the nearest preferred value."""
-    positive(series_ohm=series_ohm)
-    share = wanted_V / source_V if source_V else 0.0
-    if not 0 < share < 1:
-        raise ValueError("the wanted bias must have the sign of the source and be smaller")
-    exact = (share * (series_ohm + trimmer_ohm) - trimmer_ohm * trimmer_percent / 100) / (1 - share)
-    if exact <= 0:
-        raise ValueError("no resistor gives that with the trimmer where it is; turn it toward the chassis end")
-    value = nearest(exact, series)
-    given = divider_V(
-        source_V=source_V,
-        series_ohm=series_ohm,
-        ground_ohm=value,
-        trimmer_ohm=trimmer_ohm,
-        trimmer_percent=trimmer_percent,
-    )
-    return Figure(
-        name="ground resistor of the bias divider",
-        value=value,
-        unit="ohm",
-        steps=(
-            f"exact value {show(exact, 'ohm')}",
-            f"nearest in {series.upper()}: {show(value, 'ohm')}",
-            f"it gives {given.value:.4g} V",
-        ),
-        rests_on=WIRING,
-        source="iec-60063",
-        warnings=("set the trimmer to its coldest end before the tubes go back in",),
-        chosen=True,
-    )
-
-
-@figure
-def divider_change_V(
-    *, source_V: float, from_ohm: float, to_ohm: float, other_ohm: float, position: str = "ground"
-) -> Figure:
-    """What changing one resistor of a bias divider does (27 k to 22 k, say). position: ground or series.
-
-    other_ohm: all the rest of the divider, up to the source.
-    """
-    positive(from_ohm=from_ohm, to_ohm=to_ohm, other_ohm=other_ohm)
-    ground = choice("position", position, ("ground", "series")) == "ground"
-    before, after = (source_V * (value if ground else other_ohm) / (value + other_ohm) for value in (from_ohm, to_ohm))
-    way = "hotter" if abs(after) < abs(before) else "colder"
-    return Figure(
-        name="change of bias",
-        value=after - before,
-        unit="V",
-        steps=(
-            f"with {show(from_ohm, 'ohm')} {before:.4g} V, with {show(to_ohm, 'ohm')} {after:.4g} V",
-            f"change {after - before:+.3g} V: the tubes idle {way}",
-        ),
-        rests_on="An unloaded divider with the output between the two parts, and a bias source that holds its volts.",
-        source="textbook-identity",
-        verdict=way,
-    )

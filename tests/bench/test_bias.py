@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias
+from chopstick.engine.bench import bias, bias_divider
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -49,15 +49,17 @@ def test_the_window_depends_on_class_and_bias() -> None:
 
 
 def test_divider_resistor_gives_the_bias_wanted() -> None:
-    wanted = bias.divider_resistor_ohm(source_V=-60, wanted_V=-36, series_ohm=15_000)
+    wanted = bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=-36, series_ohm=15_000)
     assert wanted.value == 22_000
-    assert bias.divider_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000).value == pytest.approx(-35.68, abs=0.01)
+    assert bias_divider.bias_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000).value == pytest.approx(
+        -35.68, abs=0.01
+    )
     with pytest.raises(ValueError, match="sign of the source"):
-        bias.divider_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
+        bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
 
 
 def test_trimmer_span() -> None:
-    span = bias.trimmer_span_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000, trimmer_ohm=10_000)
+    span = bias_divider.trimmer_span_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000, trimmer_ohm=10_000)
     assert span.value == pytest.approx(60 * 10 / 47)
     assert any("worn wiper" in warning for warning in span.warnings)
 
@@ -81,10 +83,10 @@ def test_bias_change_there_and_back_is_nothing(present: float, wanted: float) ->
 
 
 def test_the_hottest_end_of_the_trimmer_is_judged_before_anybody_turns_there() -> None:
-    here = {"bias_V": -36.0, "present_mA": 20.0, "plate_V": 415.0, "tube": "6V6GTA"}
-    now = bias.trimmer_hottest_percent(hottest_V=-36, **here)
+    here = {"present_V": -36.0, "present_mA": 20.0, "plate_V": 415.0, "tube": "6V6GTA"}
+    now = bias_divider.hottest_end_percent(hottest_V=-36, **here)
     assert now.value == pytest.approx(100 * 0.020 * 415 / 14)
-    hot = bias.trimmer_hottest_percent(hottest_V=-28, **here)
+    hot = bias_divider.hottest_end_percent(hottest_V=-28, **here)
     assert hot.verdict == "unsafe end"
     # and the change of bias that goes to that current is the one that was made
     current = hot.value * 14 / 415 * 10

@@ -161,7 +161,9 @@ def test_a_worn_track_shows_as_a_dead_zone_and_a_step_back() -> None:
     dead = pot.dead_zone_percent(readings=worn)
     assert dead.value == pytest.approx(20)
     assert "from 2 to 4" in dead.steps[0]
-    assert pot.backward_step_percent(readings=worn).verdict == "worn or dirty"
+    back = pot.backward_step_percent(readings=worn)
+    assert back.verdict == "worn or dirty"
+    assert back.value == pytest.approx(4)
     good = "0=0 2=50k 4=100k 6=150k 8=200k 10=250k"
     assert pot.dead_zone_percent(readings=good).verdict == "none found"
     assert pot.backward_step_percent(readings=good).value == 0

@@ -172,4 +172,6 @@ def test_wire_tables(gauge: float, mm2: float, milliohm_m: float) -> None:
     per_m, area = speaker.wire_ohm_per_m(gauge)
     assert area == pytest.approx(mm2, rel=0.005)
     assert 1000 * per_m == pytest.approx(milliohm_m, rel=0.005)
-    assert speaker.lead_ohm(length_m=1, gauge=gauge).value == pytest.approx(2 * per_m)
+    assert speaker.lead_ohm(length_m=3, gauge=gauge).value == pytest.approx(6 * per_m)
+    loss = speaker.lead_loss_percent(length_m=3, load_ohm=8, gauge=gauge)
+    assert loss.value == pytest.approx(100 * 6 * per_m / (6 * per_m + 8))

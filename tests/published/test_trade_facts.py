@@ -8,7 +8,7 @@ rated 13.2 W idled at 63.4 and 64.8 per cent.
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias, limits, pot, rectifier_swap, speaker, stage
+from chopstick.engine.bench import bias, bias_divider, limits, pot, rectifier_swap, speaker, stage
 
 
 @pytest.mark.parametrize(
@@ -57,10 +57,10 @@ def test_a_5y3gt_in_place_of_a_5v4ga_brings_the_supply_down_by_tens_of_volts() -
 
 
 def test_22_k_in_place_of_27_k_at_the_chassis_end_idles_the_tubes_hotter() -> None:
-    change = bias.divider_change_V(source_V=-60, from_ohm=27_000, to_ohm=22_000, other_ohm=30_000)
+    change = bias_divider.change_V(source_V=-60, from_ohm=27_000, to_ohm=22_000, other_ohm=30_000)
     assert change.value > 0
     assert change.verdict == "hotter"
-    assert bias.divider_change_V(
+    assert bias_divider.change_V(
         source_V=-60, from_ohm=27_000, to_ohm=22_000, other_ohm=30_000, position="series"
     ).verdict == "colder"  # fmt: skip
 
@@ -87,6 +87,14 @@ def test_an_audio_taper_tone_pot_bunches_the_highs_at_one_end_and_a_linear_one_s
     assert audio.verdict == "bunched"
     assert linear.verdict == "spread"
     assert pot.best_spread_percent(control="tone divider").verdict == "linear"
+
+
+def test_a_tone_capacitor_to_chassis_is_spread_by_a_taper_that_rises_slowly() -> None:
+    # its work is done in the first few tens of kilohms, which a linear track passes in a fifth of its travel
+    linear = pot.spread_percent(taper="linear", control="tone shunt")
+    assert linear.value < pot.spread_percent(taper="audio 15", control="tone shunt").value
+    # by hand: 22 nF at 2 kHz is 3.62 k; from 50 k the level runs from -22.8 to -1.6 dB
+    assert linear.value == pytest.approx(36, abs=1)
 
 
 def test_a_volume_control_wants_an_audio_taper() -> None:
