@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from ..engine.bench import notation
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
+from ..engine.knowledge.reference import UnknownName
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.words import SURE_ENOUGH, matches
+
+CLEARLY_AHEAD = 4.0  # by how much a match must lead the next one to be taken unasked
 
 
 def choices(base: KnowledgeBase, fact: model.AmpFact) -> dict[str, str]:
     """The values an amp fact can have, each with a few words; empty for a number."""
     named: dict[str, str] = {}
-    if fact.from_reference:
-        named = {str(name): "" for name in getattr(base.reference, fact.from_reference)}
+    if fact.from_reference == "tubes":
+        power = (name for name, tube in base.reference.tubes.items() if re.search("beam|output|power", tube.kind))
+        named = dict.fromkeys(power, "")
+    elif fact.from_reference == "rectifiers":
+        named = dict.fromkeys(base.reference.rectifiers, "")
     return named | dict(fact.choices)
 
 
@@ -33,11 +40,21 @@ def amp_value(base: KnowledgeBase, name: str, typed: str) -> model.AmpValue:
     word = _folded(typed)
     if word in folded:
         return folded[word]
+    if fact.from_reference and (fitted := _fitted(base, fact.from_reference, typed)):
+        return fitted
     begun = [choice for key, choice in folded.items() if word and key.startswith(word)]
     if len(begun) == 1:
         return begun[0]
     hint = did_you_mean(typed.upper() if fact.from_reference else typed, list(known))
     raise AnswerError(f"{name} can't be '{typed}'; it is one of: {', '.join(known)}. {hint}".strip())
+
+
+def _fitted(base: KnowledgeBase, table: str, typed: str) -> str:
+    """The type as the reference files spell it, by any of its names; '' when they do not know it."""
+    try:
+        return base.reference.fitted(typed) if table == "tubes" else base.reference.rectifier(typed).name
+    except UnknownName:
+        return ""
 
 
 def _number(name: str, fact: model.AmpFact, typed: str) -> float:
@@ -66,6 +83,15 @@ def amp_facts(base: KnowledgeBase, given: Iterable[str]) -> dict[str, model.AmpV
     return facts
 
 
+def complaints(base: KnowledgeBase, given: Iterable[str]) -> list[tuple[str, str]]:
+    """Complaints as (words, symptom); what means the same symptom is joined. Raises AnswerError."""
+    joined: dict[str, str] = {}
+    for one in given:
+        words, symptom = complaint(base, one)
+        joined[symptom] = f"{joined[symptom]}; {words}" if symptom in joined else words
+    return [(words, symptom) for symptom, words in joined.items()]
+
+
 def complaint(base: KnowledgeBase, given: str) -> tuple[str, str]:
     """The player's words and the symptom, from TEXT or SYMPTOM=TEXT.
 
@@ -77,7 +103,8 @@ def complaint(base: KnowledgeBase, given: str) -> tuple[str, str]:
     if given.strip() in base.symptoms:
         return base.text(given.strip()), given.strip()
     found = matches(base, given)
-    if found and found[0].score >= SURE_ENOUGH:
+    clear = len(found) == 1 or (found and found[0].score - found[1].score >= CLEARLY_AHEAD)
+    if clear and found[0].score >= SURE_ENOUGH:
         return given.strip(), found[0].symptom
     near = "; ".join(f"{match.symptom} ({base.text(match.symptom)})" for match in found[:3])
     raise AnswerError(

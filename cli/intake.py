@@ -59,7 +59,7 @@ def _open(
     if given:
         base = knowledge(kb)
         facts = amp_words.amp_facts(base, amp)
-        told_ = [amp_words.complaint(base, clean(one)) for one in given]
+        told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
         from .caution import STANDING
 
@@ -127,7 +127,9 @@ def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tup
             continue
         screen.numbered([f"{base.text(one.symptom)}. {base.symptoms[one.symptom].ask}" for one in found], indent=2)
         symptom = _chosen(screen, prompt, [one.symptom for one in found])
-        if symptom:
+        if symptom in {known for _, known in given}:
+            screen.line("That is on file already.")
+        elif symptom:
             given.append((words, symptom))
         else:
             screen.line("Left out. Say it in other words if you like.")

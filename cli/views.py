@@ -219,8 +219,8 @@ def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
     rows = []
     for one in found:
         answered = {True: "cleared", False: "OPEN", None: "to be asked"}[one.answered]
-        text, blocks = (one.text, one.blocks) if isinstance(one, shapes.HoldShape) else (one.hold.text, one.hold.blocks)
-        rows.append((answered, f"before {blocks}", text))
+        ask, blocks = (one.ask, one.blocks) if isinstance(one, shapes.HoldShape) else (one.hold.ask, one.hold.blocks)
+        rows.append((answered, f"before {blocks}", ask))
     screen.table(rows, indent=2)
 
 

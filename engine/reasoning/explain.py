@@ -133,11 +133,15 @@ def _rules_on(now: Standing, cause: str) -> Iterator[RuleWeight]:
 
 
 def _turns(now: Standing, cause: str, most: int = 4) -> tuple[Turn, ...]:
-    """The open checks on a cause's own findings that could move it most."""
-    shows = now.base.causes[cause].shows
+    """The open checks that could move a cause most: those on what it shows, or on what its rivals for the same
+    present findings show."""
+    base = now.base
+    shared = [said.finding for said in now.ranking.present if said.finding in base.causes[cause].shows]
+    rivals = {cause, *(id_ for finding in shared for id_ in base.causes_showing.get(finding, ()))}
+    shows = {finding for id_ in rivals for finding in base.causes[id_].shows}
     found = []
     for check in now.plan.open_checks():
-        if not any(finding in shows for finding in check.findings()):
+        if not shows.intersection(check.findings()):
             continue
         after = [
             next((move.after for move in meaning.moves if move.cause == cause), now.ranking.probability[cause])

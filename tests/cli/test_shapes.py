@@ -1,0 +1,120 @@
+"""`--json` of every command keeps its documented shape, and says the same as the text."""
+
+from __future__ import annotations
+
+import inspect
+from pathlib import Path
+
+import pytest
+from chopstick.cli import shapes
+from pydantic import BaseModel
+
+from .conftest import COMPLAINTS, JOB, Run
+
+MODELS = [
+    value
+    for value in vars(shapes).values()
+    if inspect.isclass(value) and issubclass(value, shapes.Shape) and value is not shapes.Shape
+]
+
+
+def shaped(model: type[BaseModel], data: object) -> None:
+    """The data are exactly of the shape: every field there, none besides."""
+    assert isinstance(data, dict)
+    model.model_validate(data)
+    assert set(data) == set(model.model_fields)
+
+
+def test_bench_from_a_file(run: Run) -> None:
+    ran = run("bench", "--answers", str(JOB), "--json")
+    assert ran.code == 0
+    shaped(shapes.StandingShape, ran.json)
+    top = {one["cause"]: one["probability"] for one in ran.json["ranking"]}
+    assert top["capacitor-leaky"] > 0.8
+    assert top["supply-too-high"] > 0.8
+    assert [one["probability"] for one in ran.json["ranking"]] == sorted(top.values(), reverse=True)
+    steps = [(one["kind"], one["id"], one["got"]) for one in ran.json["steps"]]
+    assert ("check", "control-dc", "2.5 V") in steps
+    assert ("hold", "ready-for-live", "yes") in steps
+    assert all(one["why"] for one in ran.json["steps"])
+    states = {one["repair"]: one["state"] for one in ran.json["repairs"]}
+    assert states["replace-capacitor"] == "proven"
+    assert states["fit-rectifier"] == "proposed"
+    fit = next(one for one in ran.json["repairs"] if one["repair"] == "fit-rectifier")
+    assert fit["parts"] == [
+        {"part": "rectifier tube", "value": "5Y3GT", "rating": "as the tube chart says", "quantity": 1}
+    ]
+    assert fit["proof"]["gone"] == "plate-high"
+    share = next(one for one in ran.json["values"] if one["name"] == "share")
+    assert share["figure"]["steps"]
+    assert share["unit"] == "percent"
+    assert ran.json["minutes"]["spent"] > 0
+    assert "kill" in ran.json["caution"]
+
+
+def test_origins_of_findings(run: Run) -> None:
+    found = {one["finding"]: one for one in run("bench", "--answers", str(JOB), "--json").json["findings"]}
+    assert found["dc-on-control"]["origin"] == "reading"
+    assert found["dc-on-control"]["of"] == "control-dc"
+    assert found["runs-hot"]["origin"] == "complaint"
+
+
+def test_a_finding_that_a_rule_made_names_the_rule(run: Run, opened: int) -> None:
+    run("take", str(opened), "look-at-cord=no")
+    found = {one["finding"]: one for one in run("show", str(opened), "--json").json["findings"]}
+    assert (found["chassis-unearthed"]["origin"], found["chassis-unearthed"]["of"]) == ("rule", "no-earth")
+
+
+def test_the_same_file_gives_the_same_result(run: Run) -> None:
+    assert run("bench", "--answers", str(JOB), "--json").out == run("bench", "--answers", str(JOB), "--json").out
+
+
+def test_intake(run: Run) -> None:
+    ran = run("intake", *COMPLAINTS, "--amp", "power-tube=6v6gt", "--amp", "mains-here=117 V", "--json")
+    shaped(shapes.TriageShape, ran.json)
+    assert ran.json["amp"] == {"power-tube": "6V6GT", "mains-here": 117.0}
+    assert ran.json["complaints"][0]["says"] == "it crackles when I turn it"
+    assert ran.json["tools"]
+    assert 0 < ran.json["minutes_low"] < ran.json["minutes_high"]
+    assert Path(ran.json["path"]).exists()
+
+
+def test_take_show_and_why(run: Run, opened: int) -> None:
+    shaped(shapes.StandingShape, run("take", str(opened), "look-at-cord=yes", "--json").json)
+    shown = run("show", str(opened), "--json").json
+    shaped(shapes.StandingShape, shown)
+    assert shown["number"] == opened
+    why = run("show", str(opened), "--why", "track-dirty", "--json").json
+    shaped(shapes.ReasonsShape, why)
+    assert [one["finding"] for one in why["weights"]] == ["crackle"]
+    assert why["weights"][0]["log_odds"] > 1
+    assert {one["check"] for one in why["turns"]} >= {"sweep-ohms", "control-dc"}
+
+
+def test_kb_commands(run: Run) -> None:
+    ran = run("kb", "check", "--json")
+    shaped(shapes.KnowledgeCheckShape, ran.json)
+    assert ran.json["counts"]["checks"] == 5
+    shaped(shapes.EntriesShape, run("kb", "list", "causes", "--json").json)
+    whole = run("kb", "show", "plates", "--json").json
+    shaped(shapes.WholeEntryShape, whole)
+    assert {"set-bias", "fit-rectifier"} <= set(whole["used_by"])
+    shaped(shapes.LintShape, run("kb", "check", "--explain", "unreachable-cause", "--json").json)
+
+
+def test_jobs(run: Run, opened: int) -> None:
+    ran = run("jobs", "--json")
+    shaped(shapes.JobsShape, ran.json)
+    assert [(one["number"], one["job"], one["entries"]) for one in ran.json["jobs"]] == [(opened, "Small combo", 3)]
+
+
+def test_bench_by_hand_keeps_the_talk_off_the_json(run: Run, opened: int) -> None:
+    ran = run("bench", str(opened), "--json", typed="yes\nstop\n")
+    shaped(shapes.StandingShape, ran.json)
+    assert "CHECK: Look at the mains cord" in ran.err
+
+
+@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
+def test_every_shape_refuses_what_it_does_not_know(model: type[BaseModel]) -> None:
+    assert model.model_config["extra"] == "forbid"
+    assert model.model_config["frozen"]

@@ -1,0 +1,65 @@
+"""Entering without prompts: all or nothing, in a safe order."""
+
+from __future__ import annotations
+
+from .conftest import Run
+
+
+def kinds(run: Run, number: int) -> list[str]:
+    return [line for line in run("show", str(number), "--log").out.splitlines() if line.strip()]
+
+
+def test_answers_readings_holds_and_repairs_in_one_command(run: Run, opened: int) -> None:
+    ran = run(
+        "take", str(opened), "look-at-cord=yes", "control-dc=2.5V", "plates.plate-volts=453.5",
+        "plates.cathode-current=28mA", "sweep-ohms=smooth", "--hold", "ready-for-live=yes", "--hold", "discharged=yes",
+        "--note", "one pilot lamp holder bent", "--json",
+    )  # fmt: skip
+    assert ran.code == 0, ran.err
+    assert {one["name"]: one["value"] for one in ran.json["values"]} | {"share": 0} == {
+        "volts": 2.5, "plate-volts": 453.5, "cathode-current": 28.0, "share": 0,
+    }  # fmt: skip
+    assert ran.json["notes"] == ["one pilot lamp holder bent"]
+    proved = run(
+        "take", str(opened), "turn-and-listen=no", "--repair", "replace-capacitor",
+        "--hold", "discharged=yes", "--hold", "ready-for-live=yes", "--json",
+    )  # fmt: skip
+    assert proved.code == 0, proved.err
+    assert {one["repair"]: one["state"] for one in proved.json["repairs"]}["replace-capacitor"] == "proven"
+
+
+def test_one_thing_wrong_and_nothing_is_entered(run: Run, opened: int) -> None:
+    ran = run("take", str(opened), "look-at-cord=yes", "sweep-omhs=smooth", "control-dc=4k7", "turn-and-listen=perhaps")
+    assert ran.code == 2
+    assert "Did you mean 'sweep-ohms'?" in ran.err
+    assert "that reads as a resistance" in ran.err
+    assert "it takes: yes, no" in ran.err
+    assert run("jobs", "--json").json["jobs"][0]["entries"] == 3
+
+
+def test_an_implausible_reading_is_questioned(run: Run, opened: int) -> None:
+    words = ("take", str(opened), "plates.plate-volts=45.35", "--hold", "ready-for-live=yes")
+    ran = run(*words)
+    assert ran.code == 2
+    assert "hard to believe (expected 50 V to 800 V)" in ran.err
+    assert run(*words, "--believe").code == 0
+
+
+def test_undo_takes_back_the_last_entry(run: Run, opened: int) -> None:
+    run("take", str(opened), "look-at-cord=no")
+    ran = run("take", str(opened), "--undo", "look-at-cord=yes", "--json")
+    assert {one["finding"]: one["present"] for one in ran.json["findings"]}["cord-two-wire"] is False
+
+
+def test_a_contradiction_is_named_as_it_arises(run: Run, opened: int) -> None:
+    run("take", str(opened), "sweep-ohms=rough", "--hold", "discharged=yes")
+    ran = run("take", str(opened), "turn-and-listen=no", "--hold", "ready-for-live=yes")
+    assert "fit together" in ran.out
+
+
+def test_why_says_weights_in_words_and_numbers(run: Run, opened: int) -> None:
+    run("take", str(opened), "sweep-ohms=rough", "--hold", "discharged=yes")
+    out = run("show", str(opened), "--why", "track-dirty").out
+    assert "Speaks for it" in out
+    assert "The track of the control is rough on the ohmmeter." in out
+    assert "decides, x " in out
