@@ -69,7 +69,7 @@ def load_line(tube: str, supply_V: float, plate_load: float, cathode_resistor: f
     ceiling = 1000 * supply_V / total * 1.1
     lines = []
     for index in range(6):
-        grid_V = -step * index
+        grid_V = -step * index if index else 0.0
         points = [(plate_V, 1000 * plate_current(tube, grid_V, plate_V)[0]) for plate_V in volts]
         kept = [(plate_V, mA) for plate_V, mA in points if mA <= ceiling]
         lines.append((f"grid {grid_V:g} V", tuple(v for v, _ in kept), tuple(mA for _, mA in kept)))
