@@ -12,7 +12,7 @@ import numpy as np
 
 from .faults import Severity
 from .network import Ints, Network
-from .solve import Solution, jacobian, port_currents, tube_flows
+from .solve import Solution, jacobian, port_currents, slope_matrix, tube_flows
 from .tubes import Array, pentode, triode
 
 #: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
@@ -77,9 +77,7 @@ def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
     port_rows = (network.incidence.T @ z)[None] - from_ports @ batch.core @ columns  # (V, P, N)
     seen = rows @ network.incidence
     _, slopes = port_currents(batch, solution.port_V, np.ones(len(solution.port_V)))
-    loaded = -seen * network.preload
-    for i, j, values in slopes:
-        loaded[:, :, j] += seen[:, :, i] * values[:, None, :]
+    loaded = seen @ slope_matrix(batch, slopes)
     system = jacobian(batch, slopes).transpose(0, 2, 1)
     weights = np.linalg.solve(system, loaded.transpose(0, 2, 1)).transpose(0, 2, 1)
     rows = rows - weights @ port_rows

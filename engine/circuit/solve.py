@@ -313,14 +313,22 @@ def node_volts(batch: Batch, excess_A: Array) -> Array:
     return result
 
 
+def slope_matrix(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Array:
+    """D - g for each variant: the slopes of the port currents by the port volts, less the preload, (V, P, P)."""
+    count = batch.network.ports
+    index = np.arange(count)
+    result = np.zeros((len(batch.open_V), count, count))
+    for rows, columns, values in slopes:
+        result[:, index[rows], index[columns]] = values
+    result[:, index, index] -= batch.network.preload
+    return result
+
+
 def jacobian(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Array:
     """I + A (D - g) for each variant."""
-    a = batch.resistance
-    count = a.shape[1]
-    result = -a * batch.network.preload
-    for rows, columns, values in slopes:
-        result[:, :, columns] += a[:, :, rows] * values[:, None, :]
-    result[:, np.arange(count), np.arange(count)] += 1.0
+    result: Array = np.matmul(batch.resistance, slope_matrix(batch, slopes))
+    index = np.arange(batch.network.ports)
+    result[:, index, index] += 1.0
     return result
 
 

@@ -1,0 +1,63 @@
+"""Which test point to measure next: the one whose reading is expected to tell most about what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+
+from .dictionary import Dictionary
+from .rank import Ranking
+from .tubes import Array
+
+_GRID = 160
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What a reading at a point is expected to tell, in bits, and the band of readings to expect."""
+
+    point: str
+    bits: float
+    low_V: float
+    high_V: float
+
+
+def next_points(dictionary: Dictionary, ranking: Ranking, measured: Collection[str]) -> list[Worth]:
+    """The test points not yet measured, most telling first: mutual information between the reading and the fault.
+
+    The reading under each fault is normal about its prediction; the mixture's entropy is integrated numerically.
+    """
+    rows = [0, *(c.row for c in ranking.candidates if c.probability > 1e-4)]
+    weight = np.array([ranking.healthy, *(c.probability for c in ranking.candidates if c.probability > 1e-4)])
+    weight = np.maximum(weight, 1e-6)
+    weight /= weight.sum()
+    mean = dictionary.expected.mean[rows]
+    variance = np.diagonal(dictionary.expected.covariance[rows], axis1=1, axis2=2)
+    sigma = np.sqrt(variance + dictionary.meter.variance(mean))
+    found: list[Worth] = []
+    for column, point in enumerate(dictionary.points):
+        if point in measured:
+            continue
+        m, s = mean[:, column], sigma[:, column]
+        centre = float(weight @ m)
+        width = float(np.sqrt(weight @ (s**2 + (m - centre) ** 2)))
+        found.append(Worth(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
+    return sorted(found, key=lambda worth: -worth.bits)
+
+
+def information_bits(weight: Array, mean: Array, sigma: Array) -> float:
+    """Mutual information (bits) between a choice with the given weights and a normal reading about each mean."""
+    # Points of each normal's own quantile-like grid carry equal shares of its weight.
+    z = np.linspace(-4.0, 4.0, _GRID)
+    density = np.exp(-0.5 * z**2)
+    density /= density.sum()
+    at = mean[:, None] + sigma[:, None] * z  # (choices, grid)
+    log_own = -0.5 * z**2 - np.log(sigma)[:, None]
+    spread = (at[:, :, None] - mean) / sigma  # (choices, grid, choices)
+    log_each = -0.5 * spread**2 - np.log(sigma) + np.log(weight)
+    top = log_each.max(axis=2)
+    log_mixture = top + np.log(np.exp(log_each - top[..., None]).sum(axis=2))
+    gain = (density * (log_own - log_mixture)).sum(axis=1)
+    return float(max(weight @ gain, 0.0) / np.log(2.0))
