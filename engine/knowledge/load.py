@@ -122,7 +122,8 @@ def validate(
     try:
         return kind.model_validate(document.value)
     except ValidationError as error:
-        problems.extend(_problem(document, detail, kind) for detail in error.errors())
+        details = [detail for detail in error.errors() if not _follows(detail, error)]
+        problems.extend(_problem(document, detail, kind) for detail in details)
         if drop and isinstance(document.value, dict):
             broken = {tuple(detail["loc"][:2]) for detail in error.errors()}
             rest = {
@@ -137,6 +138,14 @@ def validate(
             except ValidationError:
                 return None
         return None
+
+
+def _follows(detail: Any, error: ValidationError) -> bool:
+    """Whether a list is called too short only because what stands in it does not fit."""
+    place = detail["loc"]
+    return detail["type"] == "too_short" and any(
+        len(other["loc"]) > len(place) and other["loc"][: len(place)] == place for other in error.errors()
+    )
 
 
 def _stamp(document: Document, sections: Iterable[str]) -> None:

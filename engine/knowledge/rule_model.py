@@ -68,8 +68,8 @@ class Condition(Strict):
             raise ValueError("'is' goes with 'answer', and only with it")
         if (self.of is None) == (form in ("at_least", "at_most")):
             raise ValueError("'of' goes with at_least and at_most, and only with them")
-        if self.of is not None and (self.at_least or self.at_most or 0) > len(self.of):
-            raise ValueError(f"there are only {len(self.of)} conditions to count")
+        if self.of is not None and (self.at_least or (self.at_most or 0) + 1) > len(self.of):
+            raise ValueError(f"counts past the {len(self.of)} conditions there are: it would always, or never, hold")
         if form in ("value", "since") and self.above is None and self.below is None:
             raise ValueError(f"a condition on '{form}' needs 'above', 'below' or both")
         if form not in ("value", "since") and (self.above is not None or self.below is not None):

@@ -5,16 +5,17 @@ A comparison on a reading or an amp fact is decided here and becomes a named ato
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..knowledge import model
-from ..knowledge.base import KnowledgeBase, holds_true
+from ..knowledge.base import KnowledgeBase
+from ..knowledge.conditions import Situation, comparisons, passes, ways
 from .facts import Facts, Said
+from .log import CANT_TELL, NOT_THIS_AMP
 from .rules import Alternative, Chainer, Rule
 
-MOST_ALTERNATIVES = 64
+LEAST_MINUTES = 0.1  # no rule makes a check or repair take no time at all
 
 
 @dataclass(frozen=True)
@@ -37,10 +38,41 @@ class Deduction:
     factors: Mapping[str, float] = field(default_factory=dict)
     ruled_out: Mapping[str, str] = field(default_factory=dict)  # cause -> rule
     check_first: Mapping[str, str] = field(default_factory=dict)  # check -> rule
+    skip: Mapping[str, str] = field(default_factory=dict)  # check -> rule
     holds: Mapping[str, str] = field(default_factory=dict)  # hold -> rule
     advice: tuple[tuple[str, str], ...] = ()  # sentence, rule
     clashes: tuple[tuple[str, str], ...] = ()  # finding, rule
     spoken: Mapping[str, Spoken] = field(default_factory=dict)  # by rule id
+    prefer: Mapping[str, str] = field(default_factory=dict)  # repair -> rule
+    forbid: Mapping[str, str] = field(default_factory=dict)  # repair -> rule
+    changes: tuple[tuple[model.Conclusion, str], ...] = ()  # of minutes and prices, each with its rule
+
+    def repairs(self, cause: model.Cause) -> tuple[str, ...]:
+        """The repairs of a cause, the one to propose first. Forbidden ones are left out, as long as one is left."""
+        allowed = [id_ for id_ in cause.repairs if id_ not in self.forbid] or list(cause.repairs)
+        return tuple(sorted(allowed, key=lambda id_: id_ not in self.prefer))
+
+    def check_minutes(self, check: model.Check) -> float:
+        return max(LEAST_MINUTES, self._changed("check_minutes", check.id, check.minutes))
+
+    def repair_minutes(self, repair: model.Repair) -> float:
+        return max(LEAST_MINUTES, self._changed("repair_minutes", repair.id, repair.minutes))
+
+    def price(self, base: KnowledgeBase, repair: model.Repair) -> tuple[float, str] | None:
+        """What a repair's parts cost and in which currency; None while one of them has no price, or on a mixture."""
+        priced = [(part.quantity, base.prices.get(part.price or "")) for part in repair.parts]
+        currencies = {price.currency if price else "" for _, price in priced}
+        if len(currencies) != 1 or "" in currencies:
+            return None
+        total = sum(quantity * price.each for quantity, price in priced if price)
+        return max(0.0, self._changed("price", repair.id, total)), currencies.pop()
+
+    def _changed(self, form: str, id_: str, value: float) -> float:
+        """A number with what the rules make of it: all factors first, so that the order of rules has no say."""
+        ours = [change for change, _ in self.changes if change.form == form and change.about == id_]
+        for change in ours:
+            value *= change.times or 1.0
+        return value + sum(change.add or 0.0 for change in ours)
 
 
 class Deducer:
@@ -49,13 +81,16 @@ class Deducer:
     def __init__(self, base: KnowledgeBase) -> None:
         self._base = base
         self._chainer = Chainer([compiled(rule) for rule in base.rules.values()])
-        self._tests = {atom: test for rule in base.rules.values() for atom, test in _tests(rule.when)}
+        self._comparisons = {
+            atom: (leaf, wanted) for rule in base.rules.values() for atom, leaf, wanted in comparisons(rule.when)
+        }
 
     def deduce(self, facts: Facts) -> Deduction:
         """Every conclusion the rules draw from the facts."""
         latest = facts.latest()
         atoms = {f"{'finding' if said.present else 'denied'}:{finding}" for finding, said in latest.items()}
-        atoms |= {atom for atom, test in self._tests.items() if _passes(test, facts)}
+        now = situation(facts)
+        atoms |= {atom for atom, (leaf, wanted) in self._comparisons.items() if passes(leaf, wanted, now)}
         outcome = self._chainer.run(atoms)
         spoken = {
             firing.rule: Spoken(self._base.rules[firing.rule], tuple(map(self._sentence, firing.because)))
@@ -92,22 +127,21 @@ class Deducer:
             factors=factors,
             ruled_out=_first(spoken, "rule_out"),
             check_first=_first(spoken, "check_first"),
+            skip=_first(spoken, "skip"),
             holds=_first(spoken, "hold"),
             advice=tuple((c.advice, id_) for id_, said in spoken.items() for c in said.rule.then if c.advice),
             clashes=tuple(clashes),
             spoken=spoken,
+            prefer=_first(spoken, "prefer"),
+            forbid=_first(spoken, "forbid"),
+            changes=tuple(
+                (c, id_) for id_, said in spoken.items() for c in said.rule.then if c.form in _CHANGES
+            ),
         )
 
     def _sentence(self, atom: str) -> str:
         """An atom as a sentence for a person."""
-        kind, _, rest = atom.partition(":")
-        if kind == "absent":
-            return f"not known yet: {self._base.text(rest.partition(':')[2])}"
-        if kind == "finding":
-            return self._base.text(rest)
-        if kind == "denied":
-            return f"not so: {self._base.text(rest)}"
-        return rest
+        return sentence(self._base, atom)
 
 
 def _first(spoken: Mapping[str, Spoken], name: str) -> dict[str, str]:
@@ -120,77 +154,42 @@ def _first(spoken: Mapping[str, Spoken], name: str) -> dict[str, str]:
     return found
 
 
+def situation(facts: Facts) -> Situation:
+    """The facts of a log as conditions are judged on, before any rule has spoken."""
+    skipped = (CANT_TELL, NOT_THIS_AMP)
+    return Situation(
+        amp=facts.amp,
+        complaints=frozenset(symptom for symptom, _, _ in facts.complaints),
+        known={finding: said.present for finding, said in facts.latest().items()},
+        answers={check: key for check, key in facts.done.items() if key not in skipped},
+        values={name: value.value for name, value in facts.values.items() if value.value is not None},
+        since=facts.minutes_since,
+    )
+
+
+def sentence(base: KnowledgeBase, atom: str) -> str:
+    """An atom as a sentence for a person."""
+    kind, _, rest = atom.partition(":")
+    if kind == "absent":
+        inner, _, about = rest.partition(":")
+        return f"not spoken: the rule {about}" if inner == "spoken" else f"not known yet: {base.text(about)}"
+    if kind == "finding":
+        return base.text(rest)
+    if kind == "denied":
+        return f"not so: {base.text(rest)}"
+    if kind == "spoken":
+        return f"the rule {rest} has spoken: {base.rules[rest].because}"
+    if kind == "complaint":
+        no, symptom = rest.startswith("not "), rest.removeprefix("not ")
+        return f"the player {'does not complain' if no else 'complains'}: {base.text(symptom)}"
+    return rest
+
+
 def compiled(rule: model.Rule) -> Rule:
-    """A rule as the chainer takes it. Raises ValueError when its condition has too many alternatives."""
-    alternatives = list(itertools.islice(_alternatives(rule.when, True), MOST_ALTERNATIVES + 1))
-    if len(alternatives) > MOST_ALTERNATIVES:
-        raise ValueError(f"the rule '{rule.id}' has more than {MOST_ALTERNATIVES} alternatives; split it")
+    """A rule as the chainer takes it. Raises TooWide for a condition that can be met in too many ways."""
+    alternatives = tuple(Alternative(way.present, way.absent) for way in ways(rule.when))
     gives = tuple(f"finding:{c.conclude}" for c in rule.then if c.conclude)
-    return Rule(rule.id, tuple(dict.fromkeys(alternatives)), (*gives, f"spoke:{rule.id}"))
+    return Rule(rule.id, alternatives, (*gives, f"spoken:{rule.id}"))
 
 
-def _alternatives(condition: model.Condition, wanted: bool) -> Iterator[Alternative]:
-    """The ways a condition can be met (or, with wanted false, can be known not to be)."""
-    if condition.negated is not None:
-        yield from _alternatives(condition.negated, not wanted)
-    elif condition.all is not None or condition.any is not None:
-        parts = condition.all or condition.any or ()
-        if (condition.all is not None) == wanted:
-            for chosen in itertools.product(*(list(_alternatives(part, wanted)) for part in parts)):
-                present = frozenset().union(*(one.present for one in chosen))
-                absent = frozenset().union(*(one.absent for one in chosen))
-                yield Alternative(present, absent)
-        else:
-            for part in parts:
-                yield from _alternatives(part, wanted)
-    elif condition.unknown is not None:
-        known = frozenset({f"finding:{condition.unknown}", f"denied:{condition.unknown}"})
-        if wanted:
-            yield Alternative(frozenset(), known)
-        else:
-            yield from (Alternative(frozenset({atom})) for atom in sorted(known))
-    elif condition.finding is not None or condition.denied is not None:
-        positive = (condition.finding is not None) == wanted
-        yield Alternative(frozenset({f"{'finding' if positive else 'denied'}:{condition.finding or condition.denied}"}))
-    else:
-        yield Alternative(frozenset({_atom(condition, wanted)}))
-
-
-_Test = tuple[model.Condition, bool]
-
-
-def _tests(condition: model.Condition, wanted: bool = True) -> Iterator[tuple[str, _Test]]:
-    """Every comparison in a condition: the atom that stands for it, and what must be tested."""
-    if condition.negated is not None:
-        yield from _tests(condition.negated, not wanted)
-    elif condition.amp is not None or condition.value is not None:
-        yield _atom(condition, wanted), (condition, wanted)
-    for part in (*(condition.all or ()), *(condition.any or ())):
-        yield from _tests(part, wanted)
-
-
-def _passes(test: _Test, facts: Facts) -> bool:
-    """A comparison that can't be made yet passes neither way."""
-    condition, wanted = test
-    if condition.amp is not None:
-        return holds_true(condition.amp, facts.amp) is wanted
-    value = facts.values.get(condition.value or "")
-    if value is None or value.value is None:
-        return False
-    above = condition.above is None or value.value > condition.above
-    below = condition.below is None or value.value < condition.below
-    return (above and below) is wanted
-
-
-def _atom(condition: model.Condition, wanted: bool) -> str:
-    if condition.amp is not None:
-        text = ", ".join(f"{fact} {_values(value)}" for fact, value in condition.amp.items())
-        return f"amp:{text if wanted else 'not ' + text}"
-    bounds = [f"above {condition.above:g}"] if condition.above is not None else []
-    bounds += [f"below {condition.below:g}"] if condition.below is not None else []
-    return f"value:{condition.value} {'' if wanted else 'not '}{' and '.join(bounds)}"
-
-
-def _values(value: object) -> str:
-    parts: Iterable[object] = value if isinstance(value, tuple) else (value,)
-    return " or ".join(map(str, parts))
+_CHANGES = ("check_minutes", "repair_minutes", "price")

@@ -278,7 +278,7 @@ def to_have_ready(now: Standing) -> Ready:
     parts: list[tuple[model.Part, str]] = []
     for candidate in now.leading:
         if candidate.probability >= LIKELY_ENOUGH:
-            repair = now.base.repairs[now.base.causes[candidate.cause].repairs[0]]
+            repair = now.base.repairs[now.deduction.repairs(now.base.causes[candidate.cause])[0]]
             parts.extend((part, candidate.cause) for part in repair.parts)
     return Ready(tuple(tools), tuple(parts))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 
 from ..bench import catalogue
 from ..bench.figure import Figure
@@ -84,6 +85,7 @@ class Facts:
     repairs: tuple[Repaired, ...] = ()
     stage: model.Stage = "look"
     closed: bool = False
+    minutes_since: Mapping[str, float] = field(default_factory=dict)  # opened, check/ID ... -> to the latest entry
 
     def latest(self) -> dict[str, Said]:
         """The last word on each finding."""
@@ -274,6 +276,7 @@ class _Gathering:
             repairs=tuple(self._proofs()),
             stage=self.stage,
             closed=closed,
+            minutes_since=_minutes_since(entries),
         )
 
     def _proofs(self) -> Iterator[Repaired]:
@@ -284,6 +287,30 @@ class _Gathering:
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)
             yield Repaired(entry.repair, entry.cause, number, proven)
+
+
+def _minutes_since(entries: list[tuple[int, LogEntry]]) -> dict[str, float]:
+    """Minutes from the latest entry of each kind to the latest of all: the log's own times, never the clock's."""
+    at: dict[str, datetime] = {}
+    for _, entry in entries:
+        match entry:
+            case Opened():
+                at["opened"] = _universal(entry.at)
+            case Answer() | Reading():
+                at[f"check/{entry.check}"] = _universal(entry.at)
+            case RepairDone():
+                at[f"repair/{entry.repair}"] = _universal(entry.at)
+            case HoldAnswered():
+                at[f"hold/{entry.hold}"] = _universal(entry.at)
+            case Complaint():
+                at[f"complaint/{entry.symptom}"] = _universal(entry.at)
+    latest = max((_universal(entry.at) for _, entry in entries), default=None)
+    return {} if latest is None else {name: (latest - time).total_seconds() / 60 for name, time in at.items()}
+
+
+def _universal(at: datetime) -> datetime:
+    """A time without a zone is taken as UTC, so that hand-written and kept logs can be held against each other."""
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
 def bands_of(check: model.Check) -> dict[str, list[model.Band]]:

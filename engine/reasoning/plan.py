@@ -18,6 +18,7 @@ import numpy as np
 
 from ..knowledge import model
 from .belief import Array, Rows, infer
+from .deduce import Deduction
 from .facts import Said, bands_of
 from .ranking import Ranking
 
@@ -83,13 +84,23 @@ class Outlook:
         return frozenset(c for target in self.targets for c in target.columns if probability[c] > NEGLIGIBLE)
 
 
-def repair_costs(ranking: Ranking) -> Costs:
-    scale = ranking.causes.base.scale
-    return Costs(ranking.causes.repair_minutes, scale.unexplained_minutes, scale.hunch_minutes, scale.sure)
+def repair_costs(ranking: Ranking, deduction: Deduction) -> Costs:
+    """What the first repair of each cause costs, with what rules made of repairs and minutes."""
+    causes, base, scale = ranking.causes, ranking.causes.base, ranking.causes.base.scale
+    minutes = causes.repair_minutes
+    if deduction.prefer or deduction.forbid or deduction.changes:
+        repairs = [base.repairs[deduction.repairs(base.causes[id_])[0]] for id_ in causes.ids]
+        minutes = np.array(
+            [deduction.repair_minutes(one) + deduction.check_minutes(base.checks[one.proof.check]) for one in repairs]
+        )
+    return Costs(minutes, scale.unexplained_minutes, scale.hunch_minutes, scale.sure)
 
 
-def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = ()) -> Outlook:
-    """What is still to be explained. repaired: causes already mended; explained: findings proven dealt with."""
+def outlook(
+    ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = (), deduction: Deduction | None = None
+) -> Outlook:
+    """What is still to be explained. repaired: causes already mended; explained: findings proven dealt with;
+    deduction: what rules made of repairs and minutes."""
     base = ranking.causes.base
     repaired = frozenset(repaired)
     mended = {ranking.causes.column[id_] for id_ in repaired if id_ in ranking.causes.column}
@@ -103,7 +114,7 @@ def outlook(ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] 
         if columns:
             weight = 1.0 if said.finding in base.symptoms else FINDING_WEIGHT
             targets.append(Target(said, columns, weight))
-    return Outlook(ranking, tuple(targets), repair_costs(ranking), repaired)
+    return Outlook(ranking, tuple(targets), repair_costs(ranking, deduction or Deduction()), repaired)
 
 
 def remaining_minutes(probability: Array, targets: Sequence[Target], costs: Costs) -> Array:

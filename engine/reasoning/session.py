@@ -110,7 +110,7 @@ class Standing:
         open_ = [one for one in candidates if one.cause not in repaired]
         if open_ and open_[0].probability >= self.base.scale.sure:
             top = open_[0].cause
-            repair = self.base.causes[top].repairs[0]
+            repair = self.deduction.repairs(self.base.causes[top])[0]
             return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=top)
         done = [one for one in self.facts.repairs if symptom in self.base.causes[one.cause].shows]
         unproven = [one for one in done if one.proven is None]
@@ -152,13 +152,15 @@ class Standing:
 
     def _separating(self, symptom: str) -> str:
         """The check that would best tell a symptom's candidates apart, though it could not be done or told nothing."""
-        alone = outlook(self.ranking, self.ahead.repaired)
+        alone = outlook(self.ranking, self.ahead.repaired, deduction=self.deduction)
         only = tuple(target for target in alone.targets if target.said.finding == symptom)
         known = self.facts.latest()
         checks = [
             check
             for check in self.base.checks.values()
-            if self.plan.applicable(check) and self.facts.done.get(check.id, CANT_TELL) == CANT_TELL
+            if self.plan.applicable(check)
+            and not self.plan.skipped(check)
+            and self.facts.done.get(check.id, CANT_TELL) == CANT_TELL
         ]
         found = worths(Outlook(self.ranking, only, self.ahead.costs, self.ahead.repaired), checks, known, {})
         best = max(found, key=lambda worth: worth.saves, default=None)
@@ -178,7 +180,8 @@ class Session:
         facts = gather(self.base, log)
         deduction = self._deducer.deduce(facts)
         ranking = rank(self._causes_of(facts.amp), facts, deduction)
-        ahead = outlook(ranking, [one.cause for one in facts.repairs], explained(self.base, facts, ranking))
+        repaired = [one.cause for one in facts.repairs]
+        ahead = outlook(ranking, repaired, explained(self.base, facts, ranking), deduction)
         return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction))
 
     def _causes_of(self, amp: Mapping[str, object]) -> Causes:

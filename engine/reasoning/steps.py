@@ -76,15 +76,27 @@ class Plan:
         return holds_true(check.needs, self.facts.amp) is not False
 
     def open_checks(self) -> list[model.Check]:
-        """Checks that can still be asked on this amp, whatever their stage: not done, their forerunners done."""
+        """Checks that can still be asked on this amp, whatever their stage: not done, their forerunners done, and
+        not left out by a rule. Each with the minutes that the rules give it."""
         done = self.facts.done
-        return [
+        open_ = [
             check
             for check in self.base.checks.values()
             if check.id not in done
             and self.applicable(check)
-            and all(one in done or not self.applicable(self.base.checks[one]) for one in check.after)
+            and not self.skipped(check)
+            and all(one in done or not self._to_be_done(self.base.checks[one]) for one in check.after)
         ]
+        if not self.deduction.changes:
+            return open_
+        return [check.model_copy(update={"minutes": self.deduction.check_minutes(check)}) for check in open_]
+
+    def skipped(self, check: model.Check) -> bool:
+        """Whether a rule leaves a check out. One that bears on safety never is, whatever a rule says."""
+        return check.id in self.deduction.skip and not check.safety
+
+    def _to_be_done(self, check: model.Check) -> bool:
+        return self.applicable(check) and not self.skipped(check)
 
     def safety_checks(self) -> list[model.Check]:
         """Look and cold checks that bear on safety and are still to do, in the order of the stages of work."""
@@ -152,7 +164,7 @@ class Plan:
         minutes = dict(zip(ranking.causes.ids, self.ahead.costs.repair.tolist(), strict=True))
         for id_ in repair_order(likely, minutes):
             why = f"{base.causes[id_].name}: {likely[id_]:.0%}; further checks would cost more than they save"
-            yield Step("repair", base.causes[id_].repairs[0], id_, why)
+            yield Step("repair", self.deduction.repairs(base.causes[id_])[0], id_, why)
 
     def _allowed(self, step: Step) -> Step | None:
         """The step itself; or what must come before it for safety; None when a hold that was answered no bars it."""
@@ -175,17 +187,26 @@ class Plan:
 
 
 def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[str, str]:
-    """Findings and symptoms that are dealt with, each with the cause that was behind it: gone after that cause's
-    repair; or shown by a cause that is sure, whose repair is proven, and not met again since."""
+    """Findings and symptoms that are dealt with, each with the cause that was behind it: gone after a repair (of a
+    cause that shows it, if one was repaired); or shown by a cause that is sure, whose repair is proven, and not met
+    again since."""
     dealt: dict[str, str] = {}
     latest = facts.latest()
-    for repaired in facts.repairs:
-        sure = repaired.proven and ranking.probability.get(repaired.cause, 0.0) >= base.scale.sure
-        shows = base.causes[repaired.cause].shows
-        for said in facts.said:
-            last = latest[said.finding]
-            gone = not last.present and said.entry < repaired.entry < last.entry
-            accounted = sure and said.finding in shows and last.entry < repaired.entry
-            if said.present and (gone or accounted):
-                dealt.setdefault(said.finding, repaired.cause)
+    present = {said.finding: said for said in facts.said if said.present}
+    for finding, said in present.items():
+        last = latest[finding]
+        since = [one for one in facts.repairs if said.entry < one.entry < last.entry]
+        showing = [one for one in since if finding in base.causes[one.cause].shows]
+        if not last.present and since:
+            dealt[finding] = (showing or since)[-1].cause
+        elif last.present:
+            sure = [
+                one.cause
+                for one in facts.repairs
+                if one.proven
+                and finding in base.causes[one.cause].shows
+                and ranking.probability.get(one.cause, 0.0) >= base.scale.sure
+                and last.entry < one.entry
+            ]
+            dealt |= {finding: sure[-1]} if sure else {}
     return dealt

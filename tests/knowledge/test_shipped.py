@@ -32,10 +32,10 @@ def test_it_is_broad_enough(base: KnowledgeBase) -> None:
 
 def test_rules_chain(base: KnowledgeBase) -> None:
     """Some rules rest on what other rules conclude."""
-    from chopstick.engine.knowledge.lint.meaning import _asked
+    from chopstick.engine.knowledge.lint.meaning import asked
 
     concluded = {c.conclude for rule in base.rules.values() for c in rule.then if c.conclude}
-    assert [rule.id for rule in base.rules.values() if concluded & set(_asked(rule.when))]
+    assert [rule.id for rule in base.rules.values() if concluded & set(asked(rule.when))]
 
 
 @pytest.mark.parametrize("path", AREAS, ids=[path.stem for path in AREAS])

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ..errors import Problem
 from .frame import Look, lint
-from .meaning import _asked
+from .meaning import asked
 
 
 @lint("error")
@@ -15,13 +15,15 @@ def rule_cycle(look: Look) -> Iterator[Problem]:
     at the rule that states no new evidence.
     """
     base = look.base
-    asks = {rule.id: set(_asked(rule.when)) for rule in base.rules.values()}
-    gives = {rule.id: {c.conclude for c in rule.then if c.conclude} for rule in base.rules.values()}
     makers: dict[str, list[str]] = {}
-    for id_, findings in gives.items():
-        for finding in findings:
-            makers.setdefault(finding, []).append(id_)
-    after = {id_: sorted({m for f in asked for m in makers.get(f, ())}) for id_, asked in asks.items()}
+    for rule in base.rules.values():
+        for finding in {conclusion.conclude for conclusion in rule.then if conclusion.conclude}:
+            makers.setdefault(finding, []).append(rule.id)
+    after: dict[str, list[str]] = {}
+    for rule in base.rules.values():
+        rests_on = {maker for finding in asked(rule.when) for maker in makers.get(finding, ())}
+        rests_on |= {leaf.spoken for leaf in rule.when.leaves() if leaf.spoken and leaf.spoken in base.rules}
+        after[rule.id] = sorted(rests_on)
     for ring in _rings(after):
         rule = base.rules[ring[0]]
         path = " <- ".join([*ring, ring[0]])
@@ -32,7 +34,7 @@ def rule_cycle(look: Look) -> Iterator[Problem]:
 def unknown_value(look: Look) -> Iterator[Problem]:
     """A rule that asks for a reading or figure its check does not have can never fire."""
     for rule in look.base.rules.values():
-        for name in _asked(rule.when):
+        for name in asked(rule.when):
             check_id, slash, value = name.partition("/")
             check = look.base.checks.get(check_id)
             if slash and check is not None and value not in {**check.readings, **check.figures}:

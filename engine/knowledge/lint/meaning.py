@@ -27,10 +27,11 @@ def check_tells_nothing(look: Look) -> Iterator[Problem]:
     heard = _heard(look)
     for check in look.base.checks.values():
         told = [answer.findings for answer in check.answers.values()] + [band.findings for band in check.bands]
-        if not heard.intersection(check.findings()) and not (heard & {f"{check.id}/{n}" for n in _names(check)}):
+        values = {f"{check.id}/{name}" for name in ("", *_names(check))}
+        if heard.isdisjoint(check.findings()) and heard.isdisjoint(values):
             message = "tells nothing apart: no cause or rule heeds its findings"
             yield look.problem("checks", check, (), message, key=True)
-        elif check.answers and len(set(told)) < 2:
+        elif check.answers and len(set(told)) < 2 and heard.isdisjoint(values):
             message = "tells nothing apart: all answers mean the same"
             yield look.problem("checks", check, ("answers",), message, key=True)
 
@@ -119,7 +120,10 @@ def _heard(look: Look) -> set[str]:
     """Findings and CHECK/VALUE names that a cause shows, a rule asks for, or a finding stands against."""
     heard = set(look.base.causes_showing)
     for rule in look.base.rules.values():
-        heard |= set(_asked(rule.when))
+        heard |= set(asked(rule.when))
+        for leaf in rule.when.leaves():
+            if leaf.answer is not None and leaf.answer in look.base.checks:
+                heard |= set(look.base.checks[leaf.answer].findings()) or {f"{leaf.answer}/"}
     for finding in look.base.findings.values():
         heard |= {*finding.against, finding.id} if finding.against else set()
     for repair in look.base.repairs.values():
@@ -127,9 +131,9 @@ def _heard(look: Look) -> set[str]:
     return heard
 
 
-def _asked(condition: model.Condition) -> Iterator[str]:
-    yield from (x for x in (condition.finding, condition.denied, condition.unknown, condition.value) if x)
-    for part in (*(condition.all or ()), *(condition.any or ())):
-        yield from _asked(part)
-    if condition.negated is not None:
-        yield from _asked(condition.negated)
+def asked(condition: model.Condition) -> Iterator[str]:
+    """What a condition asks for: findings, symptoms, and values as CHECK/NAME."""
+    for leaf in condition.leaves():
+        named = (leaf.finding, leaf.denied, leaf.unknown, leaf.complaint, leaf.value)
+        others = (bound.value for bound in (leaf.above, leaf.below) if isinstance(bound, model.Other))
+        yield from (one for one in (*named, *others) if one)

@@ -27,6 +27,8 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
         "cause": _declared(look, ("causes",)),
         "repair": _declared(look, ("repairs",)),
         "hold": _declared(look, ("holds",)),
+        "rule": _declared(look, ("rules",)),
+        "price": _declared(look, ("prices",)),
         "caution": base.cautions,
         "how-often word": base.scale.how_often,
         "commonness word": base.scale.commonness,
@@ -97,6 +99,9 @@ def references(entry: model.Entry) -> Iterator[Reference]:
         yield from _cause_references(entry)
     elif isinstance(entry, model.Repair):
         yield from ((("cautions", n), "caution", id_) for n, id_ in enumerate(entry.cautions))
+        for n, part in enumerate(entry.parts):
+            if part.price is not None:
+                yield ("parts", n, "price"), "price", part.price
         yield ("proof", "check"), "check", entry.proof.check
         for name in ("gone", "found"):
             if (id_ := getattr(entry.proof, name)) is not None:
@@ -131,33 +136,60 @@ def _cause_references(cause: model.Cause) -> Iterator[Reference]:
 
 
 def _condition_references(condition: model.Condition, inside: Place) -> Iterator[Reference]:
-    for name in ("finding", "denied", "unknown"):
+    for name, kind in _ASKS.items():
         if (id_ := getattr(condition, name)) is not None:
-            yield (*inside, name), "finding or symptom", id_
+            yield (*inside, name), kind, id_
     if condition.value is not None:
         yield (*inside, "value"), "check", condition.value.partition("/")[0]
-    for name in ("all", "any"):
-        for n, part in enumerate(getattr(condition, name) or ()):
-            yield from _condition_references(part, (*inside, name, n))
-    if condition.negated is not None:
-        yield from _condition_references(condition.negated, (*inside, "not"))
+    for bound in ("above", "below"):
+        if isinstance(other := getattr(condition, bound), model.Other):
+            yield (*inside, bound, "value"), "check", other.value.partition("/")[0]
+    if condition.since is not None and condition.since != "opened":
+        kind, _, id_ = condition.since.partition("/")
+        yield (*inside, "since"), _SINCE.get(kind, kind), id_
+    for place, part in nested(condition, inside):
+        yield from _condition_references(part, place)
 
 
+_ASKS = {
+    "finding": "finding or symptom",
+    "denied": "finding or symptom",
+    "unknown": "finding or symptom",
+    "complaint": "symptom",
+    "answer": "check",
+    "spoken": "rule",
+}
+_SINCE = {"complaint": "symptom"}
 _CONCLUDES = {
     "conclude": "finding or symptom",
-    "raises": "cause",
-    "lowers": "cause",
+    "raise": "cause",
+    "lower": "cause",
     "rule_out": "cause",
     "check_first": "check",
+    "skip": "check",
     "hold": "hold",
-    "by": "factor word",
+    "prefer": "repair",
+    "forbid": "repair",
+    "check_minutes": "check",
+    "repair_minutes": "repair",
+    "price": "repair",
 }
 
 
 def _conclusion_references(conclusion: model.Conclusion, inside: Place) -> Iterator[Reference]:
-    for name, kind in _CONCLUDES.items():
-        if (id_ := getattr(conclusion, name)) is not None:
-            yield (*inside, {"raises": "raise", "lowers": "lower"}.get(name, name)), kind, id_
+    if conclusion.form in _CONCLUDES:
+        yield (*inside, conclusion.form), _CONCLUDES[conclusion.form], conclusion.about
+    if conclusion.by is not None:
+        yield (*inside, "by"), "factor word", conclusion.by
+
+
+def nested(condition: model.Condition, inside: Place) -> Iterator[tuple[Place, model.Condition]]:
+    """The conditions one combines, each with its place."""
+    for name in ("all", "any", "of"):
+        for n, part in enumerate(getattr(condition, name) or ()):
+            yield (*inside, name, n), part
+    if condition.negated is not None:
+        yield (*inside, "not"), condition.negated
 
 
 def _requirements(entry: model.Entry) -> Iterator[tuple[Place, Mapping[str, object]]]:
@@ -177,11 +209,8 @@ def _condition_requirements(
 ) -> Iterator[tuple[Place, Mapping[str, object]]]:
     if condition.amp is not None:
         yield (*inside, "amp"), condition.amp
-    for name in ("all", "any"):
-        for n, part in enumerate(getattr(condition, name) or ()):
-            yield from _condition_requirements(part, (*inside, name, n))
-    if condition.negated is not None:
-        yield from _condition_requirements(condition.negated, (*inside, "not"))
+    for place, part in nested(condition, inside):
+        yield from _condition_requirements(part, place)
 
 
 def _declared(look: Look, sections: tuple[str, ...]) -> set[str]:
