@@ -8,7 +8,9 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from chopstick.engine.bench import coupling, inverter, rectifier_swap, supply, tone
+from chopstick.engine.bench import coupling, inverter, rectifier_swap, stage, supply, tone
+from chopstick.engine.circuit.library import standard_library
+from chopstick.engine.circuit.tubes import Triode
 
 INSTALL = "ngspice is not installed: apt-get install -y ngspice"
 
@@ -211,3 +213,25 @@ rl o 0 5k
         present_V=strong, load_mA=strong / 5, present="5V4GA", wanted="5Y3GT", source_per_plate_ohm=100
     ).value
     assert strong - worked == pytest.approx(strong - weak, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("supply_V", "load_ohm", "cathode_ohm"), [(250, 100e3, 1500), (300, 220e3, 2700), (400, 100e3, 820)]
+)
+def test_operating_point_of_a_triode_stage(
+    tmp_path: Path, supply_V: float, load_ohm: float, cathode_ohm: float
+) -> None:
+    # the same tube law, solved by the simulator: Glass Audio vol. 8 no. 5 (1996), constants as filed
+    model = standard_library().tube("12AX7")
+    assert isinstance(model, Triode)
+    drive = f"v(p,k)/{model.kp}*ln(1+exp({model.kp}*(1/{model.mu}+v(0,k)/sqrt({model.kvb}+v(p,k)*v(p,k)))))"
+    circuit = f"""
+v1 b 0 {supply_V}
+r1 b p {load_ohm}
+r2 k 0 {cathode_ohm}
+b1 p k i=2*pow(max({drive},1e-9),{model.x})/{model.kg1}
+.nodeset v(p)={supply_V * 0.65} v(k)=1.5
+"""
+    simulated = run(tmp_path, circuit, "op\nlet out = v(p)\nprint out")[0]
+    worked = stage.expected_plate_V(supply_V=supply_V, plate_load_ohm=load_ohm, cathode_resistor_ohm=cathode_ohm)
+    assert worked.value == pytest.approx(simulated, abs=0.05)
