@@ -20,9 +20,12 @@ WORTH_OFFERING = 30.0
 NEAR = 0.82  # two words this alike, or more, count as one
 _ENDINGS = re.compile(r"(?:ing|ness|est|ed|es|ly|er|s|y)$")
 _IDLE = frozenset(
-    "a an and are as at be but by can do does for from get gets go goes had has have he her his i if in into is it its "
-    "just like me my no not of on or our out she so some such that the their them then there they this to too up very "
-    "was we were what when whenever which while who will with you your really all always also amp".split()
+    re.findall(
+        r"\w+",
+        """a an and are as at be but by can do does for from get gets go goes had has have he her his i if in into is it
+        its just like me my no not of on or our out she so some such that the their them then there they this to too up
+        very was we were what when whenever which while who will with you your really all always also amp""",
+    )
 )
 
 

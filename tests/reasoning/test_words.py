@@ -22,12 +22,16 @@ def shipped() -> KnowledgeBase:
         ("it squeals", "squeal"),
         ("the lamp is dim", "pilot-lamp-dim"),
         ("scratchy volume knob", "knob-crackle"),
-        ("SCRATCHY VOLUM KNOB!!", "knob-crackle"),
+        ("SCRATCHY VOLUME POT!!", "knob-crackle"),
         ("there is no sound at all", "no-output"),
     ],
 )
 def test_ordinary_words(shipped: KnowledgeBase, words: str, symptom: str) -> None:
     assert matches(shipped, words)[0].symptom == symptom
+
+
+def test_a_slip_of_the_pen_is_forgiven(shipped: KnowledgeBase) -> None:
+    assert "knob-crackle" in [match.symptom for match in matches(shipped, "scrachy volum knob")[:2]]
 
 
 def test_every_saying_leads_home(shipped: KnowledgeBase) -> None:
