@@ -16,6 +16,7 @@ from functools import cached_property
 from ..knowledge.base import KnowledgeBase
 
 SURE_ENOUGH = 80.0
+AHEAD = 12.0
 WORTH_OFFERING = 30.0
 NEAR = 0.82  # two words this alike, or more, count as one
 _ENDINGS = re.compile(r"(?:ing|ness|est|ed|es|ly|er|s|y)$")
@@ -50,9 +51,10 @@ def matches(base: KnowledgeBase, words: str, most: int = 5) -> tuple[Match, ...]
 
 
 def best_match(base: KnowledgeBase, words: str) -> str | None:
-    """The symptom that the words surely mean, or None."""
-    found = matches(base, words, 1)
-    return found[0].symptom if found and found[0].score >= SURE_ENOUGH else None
+    """The symptom that the words surely mean, well ahead of the next; or None."""
+    found = matches(base, words, 2)
+    clear = len(found) < 2 or found[0].score - found[1].score >= AHEAD
+    return found[0].symptom if found and found[0].score >= SURE_ENOUGH and clear else None
 
 
 @dataclass(frozen=True)
