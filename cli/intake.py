@@ -65,7 +65,7 @@ def _open(
 
         screen.line(STANDING)
         screen.line()
-        screen.line("Enter leaves a question open. An empty line ends the complaints.")
+        screen.line("Enter leaves a question open.")
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
@@ -158,14 +158,17 @@ def _facts(
     from ..engine.reasoning.explain import facts_that_matter
     from .amp import amp_value, choices
 
+    screen.line()
+    screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
     for name in facts_that_matter(base, symptoms):
         if name in facts:
             continue
         fact = base.amp_facts[name]
         known = choices(base, fact)
         if known:
-            screen.line(f"  {', '.join(f'{key} ({text})' if text else key for key, text in known.items())}")
-        while typed := prompt.ask(f"{fact.ask} (Enter: not known)", list(known)):
+            said = ", ".join(f"{key} ({text})" if text else key for key, text in known.items())
+            screen.line(said, indent=2)
+        while typed := prompt.ask(fact.ask, list(known)):
             if typed.lower() in ("skip", "?", "unknown", "not known", "don't know", "can't tell"):
                 break
             try:

@@ -38,7 +38,7 @@ class Prompt:
         if words:
             options["completer"] = WordCompleter(list(words), ignore_case=True, sentence=True)
             options["complete_while_typing"] = False
-        style = questionary.Style([("question", "bold")])
+        style = questionary.Style([("qmark", "noinherit bold"), ("question", "bold"), ("answer", "noinherit")])
         try:
             return str(questionary.text(message, qmark=">", style=style, **options).unsafe_ask())
         except (EOFError, KeyboardInterrupt):

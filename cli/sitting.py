@@ -69,6 +69,7 @@ class Sitting:
         except (Stopped, Ended):
             self.screen.line()
             self.screen.line("Stopped. Everything entered is kept.")
+            return self._close(brief=True)
         return self._close()
 
     def _greet(self, now: Standing) -> None:
@@ -84,9 +85,9 @@ class Sitting:
         if not now.complaints:
             self.screen.line("No complaint is on file yet. Add one: chopstick take JOB --complaint 'PLAYER'S WORDS'")
 
-    def _close(self) -> int:
+    def _close(self, brief: bool = False) -> int:
         now = self.read()
-        story.ending(self.screen, now, self.job.log)
+        story.ending(self.screen, now, self.job.log, brief)
         self.screen.line()
         number = self.job.number
         self.screen.line(f"To go on: chopstick bench {number}    To see it again: chopstick show {number}")

@@ -73,8 +73,8 @@ def _tell_skipped(screen: Screen, skipped: list[str]) -> None:
         skipped.clear()
 
 
-def ending(screen: Screen, now: Standing, log: Log) -> None:
-    """How the job stands at the end: complaints, repairs, ranking, holds, contradictions, minutes, caution."""
+def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None:
+    """How the job stands: complaints, repairs (brief: by name), ranking, holds, contradictions, minutes, caution."""
     from ..engine.reasoning.explain import minutes_spent
 
     shape = results.standing_shape(now, log)
@@ -91,7 +91,9 @@ def ending(screen: Screen, now: Standing, log: Log) -> None:
         screen.bullets([f"{one.name}, for: {one.cause_name}: {said[one.state]}" for one in done], indent=2)
     if proposed:
         screen.heading("Repairs to do now, in this order")
-        for one in proposed:
+        if brief:
+            screen.numbered([f"{one.name}, for: {one.cause_name}" for one in proposed], indent=2)
+        for one in proposed if not brief else []:
             views.repair(screen, one)
     screen.heading("The ranking")
     views.ranking(screen, now)
