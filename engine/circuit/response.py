@@ -223,11 +223,14 @@ class NodeRipple:
 
 
 def ripple(solver: Solver, solution: Solution, row: int = 0, nodes: Sequence[str] = ()) -> list[NodeRipple]:
-    """Ripple of the first supply at the reservoir and at `nodes` (default: every node named bplus_...)."""
+    """Ripple of the first positive supply at its reservoir and at `nodes` (default: every node named bplus_...)."""
     network = solver.network
-    port = network.supplies[0]
-    column = network.ports - len(network.supplies)
-    index = int(solution.batch.curve_of[row, 0])
+    which = next((k for k, port in enumerate(network.supplies) if port.sign > 0), None)
+    if which is None:
+        return []
+    port = network.supplies[which]
+    column = network.ports - len(network.supplies) + which
+    index = int(solution.batch.curve_of[row, which])
     found = solver.curves[index]
     level = float(solution.port_V[row, column])
     grid = np.linspace(0.0, found.top_V, found.harmonics_V.shape[1])

@@ -49,7 +49,7 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     a, b = np.array([e.a for e in elements], dtype=np.intp), np.array([e.b for e in elements], dtype=np.intp)
     siemens = np.array([e.siemens for e in elements])
     padded = np.concatenate([solution.volts, np.zeros((len(solution.volts), 1))], axis=1)
-    through = (padded[:, a] - padded[:, b]) * siemens
+    through = (padded[:, a] - padded[:, b]) * _left(solution, a, b, siemens)
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
     sigma = [np.array([e.tolerance for e in elements]) / np.sqrt(3.0)]
     by_emission, by_mu = _tube_slopes(solution, at_ports)
@@ -63,6 +63,17 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     slopes[~solution.converged] = 0.0
     _widen(slopes, severities, len(elements), tubes)
     return Spread(slopes, np.concatenate(sigma), nodal)
+
+
+def _left(solution: Solution, a: Ints, b: Ints, siemens: Array) -> Array:
+    """Conductance of every element in every variant: what a fault has taken from it has no tolerance left."""
+    found = np.broadcast_to(siemens, (len(solution.variants), len(siemens))).copy()
+    for row, variant in enumerate(solution.variants):
+        for end_a, end_b, change in variant.conductances:
+            if change < 0.0:
+                same = (a == end_a) & (b == end_b) & (siemens + change >= 0.0)
+                found[row, same] += change
+    return found
 
 
 def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:

@@ -1,0 +1,91 @@
+"""Circuit files from text to frozen model, with every problem at its line; the shipped archetypes; the nearest one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from ..knowledge.errors import KnowledgeError, Problem
+from ..knowledge.load import validate
+from ..knowledge.text import Document, read_file
+from .netlist import Circuit
+
+#: How much an amp fact that agrees counts towards the nearest archetype; facts not named here count 1.
+FACT_WEIGHTS = {"output-class": 6, "power-tube": 4, "power-tube-count": 4, "bias": 4, "inverter": 3, "rectifier": 2}
+
+
+@dataclass(frozen=True)
+class CircuitFile:
+    """A circuit with its name (the file's stem), its document (places) and the warnings its lints gave."""
+
+    name: str
+    circuit: Circuit
+    document: Document
+    warnings: tuple[Problem, ...]
+
+
+def load_circuit(path: Path, name: str | None = None) -> CircuitFile:
+    """Read and lint one circuit file. Raises KnowledgeError with every error of the file."""
+    document = read_file(path, name)
+    problems: list[Problem] = []
+    circuit = validate(document, Circuit, problems)
+    if circuit is None:
+        raise KnowledgeError(problems)
+    from .lint import run
+
+    problems += run(circuit, document)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        raise KnowledgeError(errors)
+    return CircuitFile(path.stem, circuit, document, tuple(problems))
+
+
+def archetypes() -> dict[str, Path]:
+    """The shipped circuit files by name."""
+    folder = Path(str(files("chopstick.kb"))) / "amps"
+    return {path.stem: path for path in sorted(folder.glob("*.yaml"))}
+
+
+def find(name: str, shop: Path | None = None) -> Path:
+    """A circuit file by path, by its name in a shop's folder, or by the name of a shipped archetype.
+
+    Raises FileNotFoundError with the nearest names.
+    """
+    given = Path(name)
+    if given.suffix in (".yaml", ".yml") or given.exists():
+        return given
+    own = {path.stem: path for path in sorted(shop.glob("*.yaml"))} if shop else {}
+    known = {**archetypes(), **own}
+    if name in known:
+        return known[name]
+    from ..knowledge.errors import did_you_mean
+
+    hint = did_you_mean(name, tuple(known)) or f"There are: {', '.join(known)}."
+    raise FileNotFoundError(f"no circuit file '{name}'. {hint}")
+
+
+def load_archetype(name: str) -> CircuitFile:
+    """A shipped archetype by name. Raises FileNotFoundError, KnowledgeError."""
+    path = find(name)
+    return load_circuit(path, f"kb/amps/{path.name}")
+
+
+def nearest(facts: Mapping[str, object], choices: Mapping[str, Circuit]) -> tuple[str, float]:
+    """The circuit whose `fits` agree best with the amp's facts, and the share of the weight that agrees (0 to 1).
+
+    A share under 1 means wide bands: the caller says so. Facts that a circuit does not name are left out.
+    """
+    if not choices:
+        raise ValueError("there is no circuit to choose from")
+
+    def share(circuit: Circuit) -> float:
+        known = {k: v for k, v in facts.items() if k in circuit.fits and v not in (None, "unknown")}
+        total = sum(FACT_WEIGHTS.get(k, 1) for k in known)
+        agree = sum(FACT_WEIGHTS.get(k, 1) for k, v in known.items() if str(v) == str(circuit.fits[k]))
+        return agree / total if total else 0.0
+
+    shares = {name: share(circuit) for name, circuit in choices.items()}
+    best = max(shares, key=lambda name: shares[name])
+    return best, shares[best]
