@@ -71,11 +71,11 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     if as_json:
         Screen().json(standing_shape(done.standing, done.log, happened=done.happened))
     else:
-        from .story import ending, steps
+        from . import report, story
 
         screen = Screen()
-        steps(screen, session, done)
-        ending(screen, done.standing, done.log)
+        story.steps(screen, session, done)
+        report.ending(screen, done.standing, done.log)
     return exits.HELD if done.standing.next.kind == "held" else exits.DONE
 
 

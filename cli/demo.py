@@ -26,7 +26,7 @@ def _demo(as_json: bool, root: Path | None) -> int:
     from ..engine.knowledge.load import shipped
     from ..engine.reasoning.script import read_answers, run
     from ..engine.reasoning.session import Session
-    from . import results, story, views
+    from . import report, results, story, views
 
     session = Session(knowledge(root))
     done = run(read_answers((root or shipped()) / "demo.yaml", session), session, now)
@@ -36,5 +36,5 @@ def _demo(as_json: bool, root: Path | None) -> int:
     else:
         views.caution(screen)
         story.steps(screen, session, done)
-        story.ending(screen, done.standing, done.log)
+        report.ending(screen, done.standing, done.log)
     return exits.HELD if done.standing.next.kind == "held" else exits.DONE

@@ -55,7 +55,7 @@ def standing_shape(
         repairs=tuple(repairs_of(now)),
         advice=tuple(shapes.AdviceShape(text=text, rule=rule) for text, rule in now.deduction.advice),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
-        minutes=shapes.MinutesShape(spent=explain.minutes_spent(base, log), ahead=now.ahead.minutes),
+        minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
         caution=STANDING,
     )
@@ -82,6 +82,18 @@ def step_shape(base: KnowledgeBase, step: Step, got: str = "", remark: str = "")
 def said_of(base: KnowledgeBase, entries: Iterable[LogEntry]) -> str:
     """Log entries as a person would say them."""
     return "; ".join(filter(None, (_said(base, entry) for entry in entries)))
+
+
+def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
+    """One log entry in full: what it is about and what was said."""
+    said = said_of(base, [entry])
+    if isinstance(entry, Answer | Reading) and entry.check in base.checks:
+        return f"{base.checks[entry.check].name}: {said}"
+    if isinstance(entry, HoldAnswered) and entry.hold in base.holds:
+        return f"{base.holds[entry.hold].ask}: {said}"
+    if isinstance(entry, RepairDone) and entry.repair in base.repairs:
+        return f"repair: {base.repairs[entry.repair].name}"
+    return entry.text if isinstance(entry, Note) else entry.kind
 
 
 def _said(base: KnowledgeBase, entry: LogEntry) -> str:
@@ -204,7 +216,8 @@ def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shape
         {
             "repair": repair.id, "name": repair.name, "cause": cause,
             "cause_name": base.causes[cause].name if cause in base.causes else cause,
-            "probability": now.ranking.probability.get(cause, 0.0), "state": state, "minutes": repair.minutes,
+            "probability": now.ranking.probability.get(cause, 0.0), "state": state,
+            "minutes": now.deduction.repair_minutes(repair),
             "skill": repair.skill, "hazard": base.causes[cause].hazard if cause in base.causes else "none",
             "steps": repair.steps, "parts": [part_of(part) for part in repair.parts],
             "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,

@@ -45,7 +45,7 @@ def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
     from ..engine.reasoning.session import Session
-    from . import results, story, views
+    from . import report, results, views
 
     job = job_of(jobs, number)
     now = Session(knowledge(kb)).read(job.log)
@@ -60,7 +60,7 @@ def _show(
         views.amp(screen, now)
     if whole:
         _log(screen, now, job.log)
-    story.ending(screen, now, job.log)
+    report.ending(screen, now, job.log)
     _next(screen, now, job.number)
     return exits.DONE
 
@@ -68,7 +68,7 @@ def _show(
 def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
-    from . import results, views
+    from . import report, results
 
     if cause not in now.ranking.probability:
         known = cause in now.base.causes
@@ -82,7 +82,7 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
     if as_json:
         screen.json(shape)
     else:
-        views.reasons(screen, shape)
+        report.reasons(screen, shape)
     return exits.DONE
 
 
@@ -118,18 +118,18 @@ def _next(screen: Screen, now: Standing, number: int) -> None:
 
 def changed(screen: Screen, before: Standing, after: Standing, job: JobFile, added: int) -> None:
     """What entries just added changed: what `take` prints."""
-    from . import views
+    from . import report, views
 
     screen.line(f"Job {job.number}: {added} {'entry' if added == 1 else 'entries'} kept.")
-    for entry in job.log[-added:]:
+    for number, entry in enumerate(job.log[-added:], start=len(job.log) - added + 1):
         check = getattr(entry, "check", "")
         if check:
             views.values(screen, after.facts, after.base.checks[check])
-    for number in range(len(job.log) - added + 1, len(job.log) + 1):
         views.findings(screen, after, number)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
-    views.conflicts(screen, after.base, [one for one in after.conflicts if one not in before.conflicts])
+    views.proofs(screen, before, after)
+    report.conflicts(screen, after.base, [one for one in after.conflicts if one not in before.conflicts])
     views.moves(screen, before, after, most=8)
     screen.heading("How each complaint stands")
-    views.complaints(screen, after)
+    report.complaints(screen, after)
     _next(screen, after, job.number)

@@ -23,10 +23,9 @@ from ..engine.reasoning.log import (
     Undone,
     standing,
 )
-from ..engine.reasoning.plan import worthwhile
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, exits, results, story, views
+from . import desk, exits, report, results, story, views
 from .keys import KEYS, Key, Unclear, key_of, short_list
 from .prompts import Ended, Prompt
 from .screen import Screen
@@ -87,7 +86,7 @@ class Sitting:
 
     def _close(self, brief: bool = False) -> int:
         now = self.read()
-        story.ending(self.screen, now, self.job.log, brief)
+        report.ending(self.screen, now, self.job.log, brief)
         self.screen.line()
         number = self.job.number
         self.screen.line(f"To go on: chopstick bench {number}    To see it again: chopstick show {number}")
@@ -150,9 +149,9 @@ class Sitting:
                 self._keep(Note(at=desk.now(), text=text))
                 self.screen.line("Noted.")
         elif key.word == "why":
-            self._why(now, step)
+            report.why_now(self.screen, now, step)
         elif key.word == "where":
-            self._where(now)
+            report.where(self.screen, now)
         elif key.word == "again":
             self._again(now, key.text)
         elif key.word == "repair":
@@ -171,56 +170,15 @@ class Sitting:
             return
         number, entry = undoable[-1]
         self._keep(Undone(at=desk.now(), number=number))
-        self.screen.line(f"Taken back: {self._entry_said(entry)}")
+        self.screen.line(f"Taken back: {results.entry_said(self.base, entry)}")
         raise Changed
-
-    def _entry_said(self, entry: LogEntry) -> str:
-        if isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
-            return f"{self.base.checks[entry.check].name}: {results.said_of(self.base, [entry])}"
-        if isinstance(entry, HoldAnswered) and entry.hold in self.base.holds:
-            return f"{self.base.holds[entry.hold].ask}: {'yes' if entry.cleared else 'no'}"
-        if isinstance(entry, RepairDone) and entry.repair in self.base.repairs:
-            return f"repair: {self.base.repairs[entry.repair].name}"
-        return entry.text if isinstance(entry, Note) else entry.kind
-
-    def _why(self, now: Standing, step: Step) -> None:
-        self.screen.line(f"Why now: {step.why}.", indent=2)
-        if step.kind not in ("check", "proof"):
-            return
-        check = self.base.checks[step.id]
-        settled = {cause for f in check.findings() for cause in self.base.causes_showing.get(f, ())}
-        bears = [f'"{one.words}"' for one in now.complaints if settled & {c.cause for c in one.candidates}]
-        if bears:
-            self.screen.line(f"It bears on: {', '.join(bears)}.", indent=2)
-        if step.worth:
-            self.screen.line(f"It takes {step.worth.minutes:.0f} min with moving the work to its stage.", indent=2)
-        others = [one for one in worthwhile(now.worths) if one.check != step.id][:3]
-        if others:
-            self.screen.line("What else would be worth doing:", indent=2)
-            rows = [
-                (f"saves {one.saves:.0f} for {one.minutes:.0f} min", self.base.checks[one.check].name) for one in others
-            ]
-            self.screen.table(rows, indent=4)
-        if check.after:
-            done = "; ".join(self.base.checks[id_].name for id_ in check.after)
-            self.screen.line(f"It had to wait for: {done}.", indent=2)
-
-    def _where(self, now: Standing) -> None:
-        self.screen.heading("Complaints")
-        views.complaints(self.screen, now)
-        self.screen.heading("Ranking")
-        views.ranking(self.screen, now)
-        raised = [hold for hold in now.holds if hold.rule or hold.answered is False]
-        if raised:
-            self.screen.heading("Holds")
-            views.holds(self.screen, raised)
 
     # --- checks ---
 
     def _check(self, now: Standing, step: Step) -> None:
         check = self.base.checks[step.id]
         self.screen.line()
-        views.strip(self.screen, now, explain.minutes_spent(self.base, self.job.log), self.job.number)
+        views.strip(self.screen, now, explain.minutes_spent(now, self.job.log), self.job.number)
         views.check(self.screen, now, step)
         if step.kind == "proof":
             done = next(one for one in now.facts.repairs if one.cause == step.cause)
@@ -293,7 +251,7 @@ class Sitting:
 
     def _repair(self, now: Standing, step: Step) -> None:
         self.screen.line()
-        views.strip(self.screen, now, explain.minutes_spent(self.base, self.job.log), self.job.number)
+        views.strip(self.screen, now, explain.minutes_spent(now, self.job.log), self.job.number)
         views.repair(self.screen, results.repair_shape(now, step.id, step.cause, "proposed"))
         while True:
             typed = self._ask(now, step, "Is it done? [done, later]", ["done", "later"]).lower()
@@ -307,7 +265,7 @@ class Sitting:
 
     def _repair_now(self, now: Standing, wanted: str) -> None:
         """A repair of the technician's own choosing, by its number in the ranking or its id."""
-        offered = [(repair, one.cause) for one in now.leading[:6] for repair in self.base.causes[one.cause].repairs]
+        offered = [(r, c.cause) for c in now.leading[:6] for r in now.deduction.repairs(self.base.causes[c.cause])]
         if not wanted:
             rows = [
                 (f"{n}.", self.base.repairs[r].name, f"for: {self.base.causes[c].name} "
@@ -350,22 +308,12 @@ class Sitting:
             if now.facts.holds.get(hold.hold.id) is not True:
                 raise Changed
 
-    # --- telling ---
-
     def _tell(self, before: Standing, after: Standing) -> None:
         """What the last entry changed."""
-        count = len(self.job.log)
         last = self.job.log[-1]
         if isinstance(last, Answer | Reading):
-            self.screen.line(f"-> {self._entry_said(last).rpartition(': ')[2]}")
-        if isinstance(last, Reading) and last.check in self.base.checks:
-            views.values(self.screen, after.facts, self.base.checks[last.check])
-        views.findings(self.screen, after, count)
-        known = [text for text, _ in before.deduction.advice]
-        views.advice(self.screen, after, known)
-        new = [one for one in after.conflicts if one not in before.conflicts]
-        views.conflicts(self.screen, self.base, new)
-        if new:
+            self.screen.line(f"-> {results.said_of(self.base, [last])}")
+        known = {(one.one, one.other) for one in before.conflicts}
+        story.changes(self.screen, before, after, last, len(self.job.log))
+        if any((one.one, one.other) not in known for one in after.conflicts):
             self.screen.line("If one of them is a slip: undo, or again CHECK to do that check once more.", indent=4)
-        views.proofs(self.screen, before, after)
-        views.moves(self.screen, before, after)

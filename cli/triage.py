@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..engine.jobs.files import JobFile
 from ..engine.reasoning import explain
 from ..engine.reasoning.session import Standing
-from . import results, shapes, views
+from . import report, results, shapes, views
 from .caution import STANDING
 from .screen import Screen
 
@@ -49,7 +49,7 @@ def tell(screen: Screen, now: Standing, shape: shapes.TriageShape) -> None:
     screen.heading("Likely areas")
     screen.bullets([one.title for one in shape.areas], indent=2)
     screen.heading("Likely causes so far")
-    views.ranking(screen, now, 8)
+    report.ranking(screen, now, 8)
     screen.heading("To have ready")
     screen.pairs([("tools", ", ".join(shape.tools))] if shape.tools else [], indent=2)
     names = {one.cause: one.name for one in shape.likely}

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from ..engine.bench.notation import show
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
-from ..engine.reasoning.conflict import Conflict
 from ..engine.reasoning.facts import Facts
-from ..engine.reasoning.session import Explaining, Standing
+from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Hold, Step
 from . import shapes
 from .caution import STANDING
@@ -61,7 +59,7 @@ def check(screen: Screen, now: Standing, step: Step) -> None:
     found = now.base.checks[step.id]
     kind = "PROOF" if step.kind == "proof" else "CHECK"
     screen.heading(f"{kind}: {found.name}")
-    rows: list[tuple[str, str]] = [("stage", f"{STAGE[found.stage]}, {minutes(found.minutes)}")]
+    rows: list[tuple[str, str]] = [("stage", f"{STAGE[found.stage]}, {minutes(now.deduction.check_minutes(found))}")]
     rows += [("caution", now.base.cautions[id_].text) for id_ in found.cautions]
     points = [reading.point for reading in found.readings.values() if reading.point]
     if points:
@@ -184,37 +182,6 @@ def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> N
         screen.line(f"{after.base.causes[id_].name}: {percent(old)} -> {percent(new)}", indent=2)
 
 
-def conflicts(screen: Screen, base: KnowledgeBase, found: Iterable[Conflict]) -> None:
-    for one in found:
-        if one.one == one.other:
-            screen.line("These answers do not fit together:", "bold", indent=2)
-            screen.line(base.text(one.one), indent=4)
-        else:
-            screen.line("These two do not fit together:", "bold", indent=2)
-            screen.bullets([base.text(one.one), base.text(one.other)], indent=4)
-        screen.line(one.why, indent=4)
-
-
-def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
-    """The leading causes as a table with bars that read without colour."""
-    shown = now.leading[:most]
-    if not shown:
-        screen.line("Nothing stands out yet.", indent=2)
-    said = {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}
-    states = {one.cause: said[one.proven] for one in now.facts.repairs}
-    screen.table(
-        [
-            (percent(p := one.probability), _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
-            for one in shown
-        ],
-        indent=2,
-    )
-
-
-def _bar(probability: float) -> str:
-    return ("#" * round(probability * 10)).ljust(10, ".")
-
-
 def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
     rows = []
     for one in found:
@@ -224,75 +191,10 @@ def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
     screen.table(rows, indent=2)
 
 
-def complaints(screen: Screen, now: Standing, shown: Sequence[Explaining] | None = None) -> None:
-    """Each complaint with how it ends."""
-    for number, one in enumerate(shown if shown is not None else now.complaints, start=1):
-        screen.line(f"{number}. \"{one.words}\" ({now.base.text(one.said.finding)})", "bold")
-        screen.line(verdict(now, one), indent=3)
-
-
-def verdict(now: Standing, one: Explaining) -> str:
-    """How a complaint ends, in words."""
-    base = now.base
-    if one.verdict in ("repair", "repaired", "proven"):
-        repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
-        if one.verdict == "proven":
-            return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
-        proof = base.checks[repair_.proof.check].name
-        if one.verdict == "repaired":
-            return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
-        p = percent(now.ranking.probability[one.cause])
-        return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
-    likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
-    if one.verdict == "checks":
-        return f"More checks are worth doing: {'; '.join(base.checks[id_].name for id_ in one.checks)}. Now: {likely}."
-    if one.verdict == "not separable":
-        by = "No check here tells them apart."
-        if one.separating:
-            by = f"It would take: {base.checks[one.separating].name}."
-        return f"Not separable with what could be done: {likely}. {by}"
-    rest = f" Nearest: {likely}." if likely else ""
-    return f"Not explained by anything known here.{rest} Look further than this tool does."
-
-
 def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
     for text, _ in now.deduction.advice:
         if text not in known:
             screen.line(f"advice: {text}", indent=2)
-
-
-def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
-    """Why a cause stands where it does."""
-    screen.heading(f"{shape.name}: {percent(shape.probability)}")
-    screen.line(f"Before anything was said of this amp: {percent(shape.prior)}.", indent=2)
-    for_ = [one for one in shape.weights if one.log_odds >= 0.02]
-    against = [one for one in shape.weights if one.log_odds <= -0.02]
-    for title, group in (("Speaks for it", for_), ("Speaks against it", against)):
-        if group:
-            screen.line(f"{title} (odds with it, against without it):", indent=2)
-            screen.table([(weight(w.log_odds), _said_so(w)) for w in group], indent=4)
-    if not for_ and not against:
-        screen.line("Nothing said so far bears on it.", indent=2)
-    for one in shape.rules:
-        does = "rules it out" if one.log_odds is None else weight(one.log_odds)
-        screen.line(f"rule, {does}: {one.because}", indent=2)
-    if shape.turns:
-        screen.line("What would change it most:", indent=2)
-        screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in shape.turns], indent=4)
-    screen.line(f"To read one of these in full: chopstick kb show {shape.cause}", indent=2)
-
-
-def _said_so(one: shapes.WeightShape) -> str:
-    return one.text if one.present else f"not so: {one.text}"
-
-
-def weight(log_odds: float) -> str:
-    """A change of log odds in words and as a factor."""
-    factor = math.exp(min(abs(log_odds), 25.0))
-    words = ((20, "decides"), (6, "strongly"), (2, "clearly"), (1.2, "slightly"))
-    word = next((word for least, word in words if factor >= least), "hardly")
-    shown = f"{factor:.0f}" if factor >= 10 else f"{factor:.1f}"
-    return f"{word}, {'x' if log_odds >= 0 else '/'} {shown if factor < 1e6 else 'a million and more'}"
 
 
 def percent(probability: float) -> str:

@@ -219,17 +219,18 @@ def _with(now: Standing, present: Sequence[str], absent: Sequence[str]) -> tuple
     return (*now.ranking.evidence, *added)
 
 
-def minutes_spent(base: KnowledgeBase, log: Log) -> float:
+def minutes_spent(now: Standing, log: Log) -> float:
     """Bench minutes that the checks and repairs of a log take, with moving from stage to stage."""
+    base, deduction = now.base, now.deduction
     spent, stage = 0.0, "look"
     for _, entry in standing(log):
         if isinstance(entry, Answer | Reading) and entry.check in base.checks:
             if isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP):
                 continue
             check = base.checks[entry.check]
-            at, minutes = check.stage, check.minutes
+            at, minutes = check.stage, deduction.check_minutes(check)
         elif isinstance(entry, RepairDone) and entry.repair in base.repairs:
-            at, minutes = "cold", base.repairs[entry.repair].minutes
+            at, minutes = "cold", deduction.repair_minutes(base.repairs[entry.repair])
         else:
             continue
         if at != stage:
@@ -245,7 +246,7 @@ def minutes_band(now: Standing) -> tuple[float, float]:
     by how probable each is; and the checks: for low, those that bear on safety and the best one; for high, all that
     are worth doing now.
     """
-    safety = sum(check.minutes for check in now.plan.safety_checks())
+    safety = sum(now.deduction.check_minutes(check) for check in now.plan.safety_checks())
     worth = [one.minutes for one in worthwhile(now.worths)]
     low, high = safety + (worth[0] if worth else 0.0), safety + sum(worth)
     costs = now.ahead.costs

@@ -63,7 +63,7 @@ def test_nothing_is_promised_for_what_is_settled(session: Session) -> None:
     assert explain.meanings(now, "sweep-ohms") == ()
 
 
-def test_minutes_count_checks_repairs_and_moves_but_not_what_was_skipped(base: KnowledgeBase) -> None:
+def test_minutes_count_checks_repairs_and_moves_but_not_what_was_skipped(session: Session) -> None:
     log: list[LogEntry] = [
         *START,
         Answer(at=AT, check="look-at-cord", answer="yes"),  # look, 1 min, where the work begins
@@ -72,7 +72,7 @@ def test_minutes_count_checks_repairs_and_moves_but_not_what_was_skipped(base: K
         RepairDone(at=AT, repair="clean-control", cause="track-dirty"),  # cold, 10 min
         Answer(at=AT, check="turn-and-listen", answer="no"),  # play, 2 min, 2 to get there
     ]
-    assert explain.minutes_spent(base, log) == 1 + (4 + 3) + 10 + (2 + 2)
+    assert explain.minutes_spent(session.read(log), log) == 1 + (4 + 3) + 10 + (2 + 2)
 
 
 def test_a_rule_is_named_with_its_weight(session: Session) -> None:
