@@ -10,6 +10,7 @@ from chopstick.engine.bench import (
     inverter,
     leakage,
     limits,
+    parts,
     pot,
     preferred,
     rectifier_swap,
@@ -138,6 +139,7 @@ def test_speaker_share() -> None:
 
 def test_droppers_and_limiter_lamp() -> None:
     assert supply.dropper_ohm(from_V=400, to_V=350, current_mA=5).value == pytest.approx(10e3)
+    assert "the bleeder takes 0.92 W" in supply.bleed_s(start_V=450, capacitance_F=1e-4, bleeder_ohm=220e3).steps[2]
     assert supply.dropper_W(drop_V=50, resistance_ohm=10e3).value == pytest.approx(0.25)
     # common practice, no source: 40 to 100 W for first power
     assert supply.limiter_lamp_W(consumption_W=55).value == 60
@@ -149,3 +151,42 @@ def test_output_transformer_windings() -> None:
     assert transformer.halves_mismatch_percent(one_ohm=100, other_ohm=110).verdict == "usual"
     assert "shorted turns" in transformer.halves_turns_percent(one_V=50, other_V=40).verdict
     assert transformer.halves_turns_percent(one_V=50, other_V=49).value == pytest.approx(2)
+
+
+def test_a_dial_marked_1_to_12_reads_like_one_marked_0_to_10() -> None:
+    plain = pot.taper_mid_percent(readings="0=0 2.5=8k 5=25k 7.5=80k 10=250k")
+    other = pot.taper_mid_percent(readings="1=0 3.75=8k 6.5=25k 9.25=80k 12=250k", dial_low=1, dial_high=12)
+    assert other.value == plain.value
+    assert other.steps == plain.steps
+
+
+def test_the_miss_of_a_fit_is_its_root_mean_square() -> None:
+    sweep = pot.read_sweep("0=0 5=60k 10=100k", 0, 0, 10)
+    mid, law, miss = pot.fit(sweep)
+    errors = [r - pot.share_at(x, mid, law) for x, r in zip(sweep.positions, sweep.shares, strict=True)]
+    assert miss == pytest.approx((sum(error**2 for error in errors) / 3) ** 0.5)
+    assert mid == pytest.approx(0.6)
+
+
+def test_a_hot_resistor_is_derated() -> None:
+    # 0.8 W twice over is 1.6 W; at 112.5 C half the rating is left, so 3.2 W and a 5 W part
+    assert preferred.resistor_rating_W(dissipated_W=0.8, ambient_C=112.5).value == 5
+    assert preferred.resistor_rating_W(dissipated_W=0.8).value == 2
+
+
+def test_deviation_and_lead_verdicts() -> None:
+    share = parts.tolerance_share_percent(measured_ohm=105e3, marked_ohm=100e3, tolerance_percent=10)
+    assert share.value == pytest.approx(50)
+    assert speaker.lead_loss_percent(length_m=1, load_ohm=8, gauge=18).verdict == "fine"
+    assert speaker.lead_loss_percent(length_m=10, load_ohm=4, gauge=24).verdict == "too thin or too long"
+
+
+def test_plots_span_what_matters() -> None:
+    cascade = coupling.loss_dB(frequency_Hz=100, corner_Hz=20).curve
+    assert cascade is not None
+    _, frequencies, _ = cascade.lines[0]
+    assert (frequencies[0], frequencies[-1]) == (pytest.approx(10), pytest.approx(10_000))
+    curve = stage.load_line("12AX7", 300, 100e3, 1500)
+    top = 1000 * 300 / 101.5e3
+    drawn = max(mA for name, _, y in curve.lines if name.startswith("grid") for mA in y)
+    assert 0.8 * top < drawn <= 1.1 * top
