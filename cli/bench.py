@@ -46,12 +46,15 @@ def bench(
 def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     import sys
 
+    from .caution import STANDING
+
+    screen = Screen(sys.stderr if as_json else None)
+    screen.line(STANDING)  # there to read while the rest is loaded
     from ..engine.reasoning.session import Session
     from .prompts import Prompt
     from .sitting import Sitting
 
     job = job_of(jobs, number)
-    screen = Screen(sys.stderr if as_json else None)
     sitting = Sitting(job, Session(knowledge(kb)), screen, Prompt(screen))
     code = sitting.run()
     if as_json:

@@ -72,7 +72,6 @@ class Sitting:
         return self._close()
 
     def _greet(self, now: Standing) -> None:
-        views.caution(self.screen)
         self.screen.heading(f"Job {self.job.number}: {now.facts.title}")
         if now.facts.fingerprint != self.base.fingerprint:
             self.screen.line("The knowledge base has changed since this job was opened; the ranking may differ.")

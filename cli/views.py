@@ -75,12 +75,13 @@ def outcomes(screen: Screen, now: Standing, check_id: str) -> None:
     """The outcomes of a check, how probable each is, and what it would change."""
     found = now.base.checks[check_id]
     rows = []
-    for meaning in explain.meanings(now, check_id):
+    told = explain.meanings(now, check_id)
+    for meaning in told:
         label = meaning.key if found.answers else range_name(found, meaning)
         text = "" if found.answers and meaning.text == meaning.key else meaning.text
         moves = "; ".join(
             f"{now.base.causes[move.cause].name} {percent(move.before)} -> {percent(move.after)}"
-            for move in meaning.moves
+            for move in (meaning.moves if len(told) <= 3 else meaning.moves[:1])
         )
         rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
     if rows:
