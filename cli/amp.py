@@ -11,9 +11,7 @@ from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
 from ..engine.knowledge.reference import UnknownName
 from ..engine.reasoning.answers import AnswerError
-from ..engine.reasoning.words import SURE_ENOUGH, matches
-
-CLEARLY_AHEAD = 4.0  # by how much a match must lead the next one to be taken unasked
+from ..engine.reasoning.words import best_match, matches
 
 
 def choices(base: KnowledgeBase, fact: model.AmpFact) -> dict[str, str]:
@@ -102,11 +100,9 @@ def complaint(base: KnowledgeBase, given: str) -> tuple[str, str]:
         return words.strip() or base.text(symptom.strip()), symptom.strip()
     if given.strip() in base.symptoms:
         return base.text(given.strip()), given.strip()
-    found = matches(base, given)
-    clear = len(found) == 1 or (found and found[0].score - found[1].score >= CLEARLY_AHEAD)
-    if clear and found[0].score >= SURE_ENOUGH:
-        return given.strip(), found[0].symptom
-    near = "; ".join(f"{match.symptom} ({base.text(match.symptom)})" for match in found[:3])
+    if found := best_match(base, given):
+        return given.strip(), found
+    near = "; ".join(f"{match.symptom} ({base.text(match.symptom)})" for match in matches(base, given, 3))
     raise AnswerError(
         f"the words '{given}' do not surely mean one symptom. Say which: SYMPTOM=TEXT. "
         + (f"Nearest: {near}." if near else "All symptoms: chopstick kb list symptoms.")

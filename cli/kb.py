@@ -88,10 +88,10 @@ def _explain(name: str, as_json: bool) -> int:
         return exits.INPUT
     lint = known[name]
     if as_json:
-        screen.json(shapes.LintShape(lint=lint.id, severity=lint.severity, manual=lint.manual))
+        screen.json(shapes.LintShape(lint=lint.id, severity=lint.severity, manual=" ".join(lint.manual.split())))
     else:
         screen.line(f"{lint.id} ({lint.severity})", "bold")
-        screen.line(lint.manual)
+        screen.line(" ".join(lint.manual.split()))
     return exits.DONE
 
 
@@ -121,12 +121,9 @@ def list_(
     if as_json:
         screen.json(shapes.EntriesShape(entries=tuple(found)))
         return
-    area, kind = "", ""
-    for one in found:
-        if (one.area, one.section) != (area, kind):
-            area, kind = one.area, one.section
-            screen.heading(f"{base.areas[area].title}: {kind}")
-        screen.pairs([(one.id, one.name)], indent=2)
+    for area, kind in dict.fromkeys((one.area, one.section) for one in found):
+        screen.heading(f"{base.areas[area].title}: {kind}")
+        screen.table([(one.id, one.name) for one in found if (one.area, one.section) == (area, kind)], indent=2)
 
 
 def _entries(area: model.AreaFile) -> list[tuple[str, model.Entry]]:
@@ -189,9 +186,8 @@ def _users(base: KnowledgeBase, id_: str) -> list[str]:
 def _tell(screen: Screen, shape: WholeEntryShape) -> None:
     screen.heading(f"{shape.section}: {shape.id}")
     screen.line(shape.where, "dim")
-    screen.pairs([(key, _flat(value)) for key, value in shape.entry.items() if key != "id"])
-    if shape.used_by:
-        screen.pairs([("used by", ", ".join(shape.used_by))])
+    used = [("used by", ", ".join(shape.used_by))] if shape.used_by else []
+    screen.pairs([*((key, _flat(value)) for key, value in shape.entry.items() if key != "id"), *used])
 
 
 def _flat(value: object) -> str:

@@ -120,7 +120,7 @@ def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
     against = [one for one in shape.weights if one.log_odds <= -0.02]
     for title, group in (("Speaks for it", for_), ("Speaks against it", against)):
         if group:
-            screen.line(f"{title} (odds with it, against without it):", indent=2)
+            screen.line(f"{title}, and what it does to the odds:", indent=2)
             screen.table([(weight(w.log_odds), _said_so(w)) for w in group], indent=4)
     if not for_ and not against:
         screen.line("Nothing said so far bears on it.", indent=2)
@@ -130,7 +130,7 @@ def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
     if shape.turns:
         screen.line("What would change it most:", indent=2)
         screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in shape.turns], indent=4)
-    screen.line(f"To read one of these in full: chopstick kb show {shape.cause}", indent=2)
+    screen.line(f"All that is known of it: chopstick kb show {shape.cause}", indent=2)
 
 
 def _said_so(one: shapes.WeightShape) -> str:

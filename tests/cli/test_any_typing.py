@@ -1,0 +1,67 @@
+"""Whatever is typed at the bench: no crash, no lost entry, no live work before its holds, always an end."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+from chopstick.cli import desk
+from chopstick.cli.keys import KEYS
+from chopstick.cli.prompts import Prompt
+from chopstick.cli.screen import Screen
+from chopstick.cli.sitting import Sitting
+from chopstick.engine.jobs.files import JobFile, create
+from chopstick.engine.knowledge.load import load
+from chopstick.engine.knowledge.model import POWERED
+from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Complaint, HoldAnswered, Opened, Reading
+from chopstick.engine.reasoning.session import Session
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from .conftest import SMALL
+
+LINES = st.one_of(
+    st.sampled_from([*KEYS, "yes", "no", "y", "smooth", "rough", "done", "later", "?"]),
+    st.sampled_from(["2.5", "453.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing"]),
+    st.sampled_from(["note a\x1b[31mred", "repair 1", "repair clean-control"]),
+    st.text(max_size=30),
+)
+
+
+@pytest.fixture(scope="module")
+def session() -> Session:
+    return Session(load(SMALL))
+
+
+@given(typed=st.lists(LINES, max_size=40))
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_anything_may_be_typed(
+    typed: list[str], session: Session, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = Opened(at=desk.now(), title="t", fingerprint=session.base.fingerprint)
+    job = create(tmp_path_factory.mktemp("jobs"), opened)
+    job.append(*(Complaint(at=desk.now(), says=s, symptom=s) for s in ("crackle", "runs-hot")))
+    lines = "".join(f"{line}\n" for text in typed for line in [" ".join(text.splitlines())])
+    shown = io.StringIO()
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    monkeypatch.setattr(sys, "stdout", shown)
+    code = Sitting(job, session, Screen(), Prompt(Screen())).run()
+    monkeypatch.undo()
+    assert code in (0, 3)
+    assert "How each complaint ends" in shown.getvalue()
+    assert not any(sign in shown.getvalue() for sign in "\x1b\x9b\x07\x08\r")
+    assert JobFile(job.path).log == job.log
+    assert_holds_come_first(job.path, session)
+
+
+def assert_holds_come_first(path: Path, session: Session) -> None:
+    """Every check that was really done under power had its hold cleared before."""
+    cleared = False
+    for entry in JobFile(path).log:
+        if isinstance(entry, HoldAnswered) and entry.hold == "ready-for-live":
+            cleared = entry.cleared
+        skipped = isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
+        if isinstance(entry, Answer | Reading) and not skipped and session.base.checks[entry.check].stage in POWERED:
+            assert cleared
