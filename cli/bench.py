@@ -49,12 +49,12 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     from .caution import STANDING
 
     screen = Screen(sys.stderr if as_json else None)
+    job = job_of(jobs, number)
     screen.line(STANDING)  # there to read while the rest is loaded
     from ..engine.reasoning.session import Session
     from .prompts import Prompt
     from .sitting import Sitting
 
-    job = job_of(jobs, number)
     sitting = Sitting(job, Session(knowledge(kb)), screen, Prompt(screen))
     code = sitting.run()
     if as_json:

@@ -227,7 +227,7 @@ def _force_folder(folder: Path) -> None:
 def _told(error: OSError, path: Path) -> JobError:
     """An error of the system, said to a person."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return JobError(f"the disk that holds {path} is full; the last entry was not kept. Free some space, or: {_ELSEWHERE}")
+        return JobError(f"the disk that holds {path} is full; the last entry was not kept. {_ELSEWHERE}")
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return JobError(f"{path} can't be read or written here ({error.strerror}). {_ELSEWHERE}")
     if error.errno in (errno.ENOTDIR, errno.EEXIST):
