@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import UnionType
 from typing import Any, TypeVar, Union
@@ -14,6 +14,8 @@ from pydantic import BaseModel, ValidationError
 from . import model, reference
 from .base import KnowledgeBase
 from .errors import KnowledgeError, Problem, did_you_mean
+from .layers import Layer, needs_unmet
+from .overlay import Merged, merge
 from .text import Document, Place, read_file
 
 M = TypeVar("M", bound=BaseModel)
@@ -26,64 +28,113 @@ def shipped() -> Path:
     return Path(str(files("chopstick.kb")))
 
 
-def load(root: Path | None = None) -> KnowledgeBase:
-    """Load and lint a knowledge base (default: the shipped one).
+def load(root: Path | None = None, layers: Sequence[Layer] = ()) -> KnowledgeBase:
+    """Load and lint a knowledge base (default: the shipped one), with layers of one's own over it.
 
     Raises KnowledgeError with every error of every file. Warnings do not stop it; see `check`.
     """
-    base, problems = _assemble(root or shipped())
+    base, problems = _assemble(root or shipped(), layers)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors or base is None:
         raise KnowledgeError(errors)
     return base
 
 
-def check(root: Path | None = None) -> tuple[Problem, ...]:
+def check(root: Path | None = None, layers: Sequence[Layer] = ()) -> tuple[Problem, ...]:
     """Every problem of a knowledge base, warnings included, in the order of the files."""
-    return tuple(sorted(_assemble(root or shipped(), thorough=True)[1]))
+    return tuple(sorted(_assemble(root or shipped(), layers, thorough=True)[1]))
 
 
-def _assemble(root: Path, thorough: bool = False) -> tuple[KnowledgeBase | None, list[Problem]]:
+def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
+    """The areas and circuits with all layers over them, as plain values that know where they stand."""
+    root = root or shipped()
+    circuits = _documents(root, "amps", problems)
+    by_name = {Path(name).stem: document for name, document in circuits.items()}
+    return merge(_documents(root, "areas", problems), layers, problems, by_name)
+
+
+def _assemble(
+    root: Path, layers: Sequence[Layer] = (), thorough: bool = False
+) -> tuple[KnowledgeBase | None, list[Problem]]:
     problems: list[Problem] = []
     common = _one(root, "common.yaml", model.CommonFile, problems)
-    areas: dict[str, model.AreaFile] = {}
-    documents: dict[str, Document] = {}
-    for path in sorted((root / "areas").glob("*.yaml")):
-        area = _area(path, root, problems, documents)
-        if area is not None and area.area in areas:
-            where = documents[_name(path, root)].where(("area",))
-            problems.append(Problem(where, "area", f"the area '{area.area}' exists already"))
-        elif area is not None:
-            areas[area.area] = area
+    documents = _documents(root, "areas", problems)
     try:
         tables = reference.read(root)
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None, problems
-    if common is None:
-        return None, problems
-    base = KnowledgeBase(
-        areas=areas,
-        scale=common.scale,
-        cautions=common.cautions,
-        amp_facts=common.amp_facts,
-        reference=tables,
-        fingerprint=_fingerprint(root),
-    )
+
+    def based(areas: Mapping[str, Document], told: list[Problem]) -> KnowledgeBase | None:
+        valid = _areas(areas, told)
+        if common is None:
+            return None
+        return KnowledgeBase(
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=tables,
+            fingerprint=_fingerprint(root, layers),
+        )  # fmt: skip
+
     from .lint import run
 
-    problems.extend(run(base, documents, thorough))
+    if not layers:
+        base = based(documents, problems)
+        if base is not None:
+            problems.extend(run(base, documents, thorough))
+        return base, problems
+    problems.extend(needs_unmet(layers, _version()))
+    below = based(documents, [])
+    over = merge(documents, layers, problems)
+    base = based(over.areas, problems)
+    if base is not None:
+        problems.extend(run(base, over.documents, thorough, below, over))
     return base, problems
+
+
+def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.AreaFile]:
+    areas: dict[str, model.AreaFile] = {}
+    for document in documents.values():
+        _stamp(document, model.SECTIONS)
+        area = validate(document, model.AreaFile, problems, drop=True)
+        if area is not None and area.area in areas:
+            message = f"the area '{area.area}' exists already"
+            problems.append(Problem(document.where(("area",)), "area", message))
+        elif area is not None:
+            areas[area.area] = area
+    return areas
+
+
+def _documents(root: Path, folder: str, problems: list[Problem]) -> dict[str, Document]:
+    """The files of a folder of the base, by name."""
+    documents: dict[str, Document] = {}
+    for path in sorted((root / folder).glob("*.yaml")):
+        name = _name(path, root)
+        try:
+            documents[name] = read_file(path, name)
+        except KnowledgeError as error:
+            problems.extend(error.problems)
+    return documents
 
 
 def _name(path: Path, root: Path) -> str:
     return f"kb/{path.relative_to(root).as_posix()}" if root == shipped() else str(path)
 
 
-def _fingerprint(root: Path) -> str:
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("chopstick")
+    except PackageNotFoundError:
+        return "0"
+
+
+def _fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
     digest = hashlib.sha256()
     for path in sorted(root.rglob("*.yaml")):
         digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    for layer in layers:
+        for name, content in layer.contents():
+            digest.update(f"{layer.name}/{name}".encode() + b"\0" + content + b"\0")
     return digest.hexdigest()
 
 
@@ -95,20 +146,6 @@ def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | N
         return None
     _stamp(document, ("cautions", "amp_facts"))
     return validate(document, kind, problems)
-
-
-def _area(
-    path: Path, root: Path, problems: list[Problem], documents: dict[str, Document]
-) -> model.AreaFile | None:
-    name = _name(path, root)
-    try:
-        document = read_file(path, name)
-    except KnowledgeError as error:
-        problems.extend(error.problems)
-        return None
-    documents[name] = document
-    _stamp(document, model.SECTIONS)
-    return validate(document, model.AreaFile, problems, drop=True)
 
 
 def validate(

@@ -271,6 +271,9 @@ class AmpFact(Entry):
     choices: dict[str, Line] = Field(default={}, description="The values, each with a few words; empty: a number.")
     unit: Unit | None = Field(default=None, description="The unit, for a number.")
     plausible: tuple[Number, Number] | None = None
+    shares: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
+        default={}, description="Of amps on the bench, what share has each value; used while the value is not known."
+    )
     from_reference: Literal["tubes", "rectifiers"] | None = Field(
         default=None, description="The choices are the type numbers of this reference table, and those listed."
     )

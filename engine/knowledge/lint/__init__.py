@@ -11,6 +11,7 @@ from importlib import import_module
 
 from ..base import KnowledgeBase
 from ..errors import Problem
+from ..overlay import Merged
 from ..text import Document
 from .frame import Lint, Look
 
@@ -25,11 +26,20 @@ def lints() -> tuple[Lint, ...]:
     return tuple(found[id_] for id_ in sorted(found))
 
 
-def run(base: KnowledgeBase, documents: Mapping[str, Document], thorough: bool) -> Iterator[Problem]:
-    """Every problem in the base. Warnings are looked for only when `thorough`; they cost time."""
+def run(
+    base: KnowledgeBase,
+    documents: Mapping[str, Document],
+    thorough: bool,
+    below: KnowledgeBase | None = None,
+    over: Merged | None = None,
+) -> Iterator[Problem]:
+    """Every problem in the base. Warnings are looked for only when `thorough`; they cost time.
+
+    below: the shipped base, and over: what layers did to it, when there are any.
+    """
     for lint in lints():
         if thorough or lint.severity == "error":
-            yield from lint.run(Look(base, documents))
+            yield from lint.run(Look(base, documents, below, over))
 
 
 __all__ = ["Lint", "Look", "lints", "run"]

@@ -8,15 +8,19 @@ from dataclasses import dataclass, replace
 from ..base import KnowledgeBase
 from ..errors import Problem
 from ..model import Entry
+from ..overlay import Merged
 from ..text import Document, Place
 
 
 @dataclass(frozen=True)
 class Look:
-    """What a lint looks at: the base, and the documents it came from, for exact places."""
+    """What a lint looks at: the base, and the documents it came from, for exact places. below: the shipped base, and
+    over: what layers did to it, when there are any."""
 
     base: KnowledgeBase
     documents: Mapping[str, Document]
+    below: KnowledgeBase | None = None
+    over: Merged | None = None
 
     def problem(
         self, section: str, entry: Entry, inside: Place, message: str, hint: str = "", key: bool = False
@@ -35,24 +39,37 @@ class Look:
 
 @dataclass(frozen=True)
 class Lint:
-    """id: its name. severity: 'error' or 'warning'. manual: what it looks for, why, and what to do."""
+    """id: its name. severity: 'error' or 'warning'. manual: what it looks for, why, and what to do. always: it can't be
+    kept quiet. orphans: with layers, it is only a warning for an entry that no layer touched, since a layer that
+    retires one thing may leave another without use."""
 
     id: str
     severity: str
     manual: str
     _find: Callable[[Look], Iterator[Problem]]
+    always: bool = False
+    orphans: bool = False
 
     def run(self, look: Look) -> Iterator[Problem]:
         for problem in self._find(look):
             entry = look.entry_of(problem)
-            if entry is None or self.id not in entry.quiet:
-                yield replace(problem, lint=self.id, severity=self.severity)
+            if entry is None or self.always or self.id not in entry.quiet:
+                yield replace(problem, lint=self.id, severity=self._severity(look, problem))
+
+    def _severity(self, look: Look, problem: Problem) -> str:
+        if self.orphans and look.over is not None:
+            section, _, rest = problem.entry.partition(".")
+            if not look.over.changed(section, rest.partition(".")[0]):
+                return "warning"
+        return self.severity
 
 
-def lint(severity: str) -> Callable[[Callable[[Look], Iterator[Problem]]], Lint]:
+def lint(
+    severity: str, always: bool = False, orphans: bool = False
+) -> Callable[[Callable[[Look], Iterator[Problem]]], Lint]:
     """Marks a function as a lint. Its id is its name with hyphens; its docstring is the manual."""
 
     def mark(find: Callable[[Look], Iterator[Problem]]) -> Lint:
-        return Lint(find.__name__.replace("_", "-"), severity, (find.__doc__ or "").strip(), find)
+        return Lint(find.__name__.replace("_", "-"), severity, (find.__doc__ or "").strip(), find, always, orphans)
 
     return mark

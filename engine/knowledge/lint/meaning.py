@@ -19,7 +19,7 @@ def unreachable_cause(look: Look) -> Iterator[Problem]:
             yield look.problem("causes", cause, ("shows",), "no symptom leads to this cause", key=True)
 
 
-@lint("error")
+@lint("error", orphans=True)
 def check_tells_nothing(look: Look) -> Iterator[Problem]:
     """A check none of whose findings bears on a cause or a rule, or whose outcomes all say the same: doing it
     changes nothing. Give its answers findings that some cause shows or some rule asks for.
@@ -36,7 +36,7 @@ def check_tells_nothing(look: Look) -> Iterator[Problem]:
             yield look.problem("checks", check, ("answers",), message, key=True)
 
 
-@lint("error")
+@lint("error", orphans=True)
 def finding_never_settled(look: Look) -> Iterator[Problem]:
     """A finding that no check yields and no rule concludes can never be known. Add a check, or remove it."""
     concluded = {c.conclude for rule in look.base.rules.values() for c in rule.then}
@@ -45,7 +45,7 @@ def finding_never_settled(look: Look) -> Iterator[Problem]:
             yield look.problem("findings", finding, (), "no check or rule ever settles this finding", key=True)
 
 
-@lint("error")
+@lint("error", orphans=True)
 def symptom_without_cause(look: Look) -> Iterator[Problem]:
     """A complaint that no cause explains would always end as 'not explained'. Name the causes that show it."""
     for symptom in look.base.symptoms.values():
@@ -53,7 +53,7 @@ def symptom_without_cause(look: Look) -> Iterator[Problem]:
             yield look.problem("symptoms", symptom, (), "no cause shows this symptom", key=True)
 
 
-@lint("error")
+@lint("error", orphans=True)
 def unused_entry(look: Look) -> Iterator[Problem]:
     """A repair no cause asks for, or a hold no rule raises and that is not standing: it would never be seen."""
     wanted = {id_ for cause in look.base.causes.values() for id_ in cause.repairs}
@@ -88,7 +88,7 @@ _CAUTIONS = {
 }
 
 
-@lint("error")
+@lint("error", always=True)
 def caution_missing(look: Look) -> Iterator[Problem]:
     """Cold work names the cautions `unplugged` and `discharge`; work under power names at least one of its own
     (first power: limiter or live; live: live; play: load, loud or live). High voltage kills; no step goes bare.

@@ -1,0 +1,202 @@
+"""The layers of knowledge above the shipped base: packs, the user's own, the shop's, the job's. Later ones win.
+
+A layer is one folder (or one file, for a trial): `pack.yaml`, its manifest, needed for a pack and welcome elsewhere,
+and `areas/*.yaml`. Nothing else in it is read. A layer comes from outside: links are refused, and the number and size
+of its files are bounded.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationError
+
+from .entry import Id, Line, Prose, Strict
+from .errors import KnowledgeError, Problem, Where
+from .text import Document, read_file
+
+SHOP = "CHOPSTICK_SHOP"
+USER = "CHOPSTICK_USER"
+MANIFEST = "pack.yaml"
+MOST_FILES = 200
+MOST_BYTES = 16_000_000
+
+Kind = Literal["pack", "user", "shop", "job", "trial"]
+ORDER: tuple[Kind, ...] = ("pack", "user", "shop", "job", "trial")
+Version = Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,6}){0,3}$", description="As in 1.4 or 2.0.1.")]
+
+
+class Manifest(Strict):
+    """pack.yaml: what a pack is called, which version it is, and what it needs."""
+
+    name: Id
+    version: Version
+    about: Prose = Field(description="What it is for, and where its knowledge comes from.")
+    needs: dict[Id, Annotated[str, Field(max_length=60)]] = Field(
+        default={},
+        description="Versions it works with: of chopstick, and of packs that must be there too; as in '>=0.1, <2'.",
+    )
+    author: Line | None = Field(default=None, description="Whom to ask about it.")
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer. name: what people call it, as in `shop` or `pack tweed`. path: its folder, or its only file."""
+
+    kind: Kind
+    name: str
+    path: Path
+
+    @cached_property
+    def manifest(self) -> Manifest | None:
+        """Its manifest; None when it has none. Raises KnowledgeError."""
+        path = self.path / MANIFEST
+        if self.path.is_file() or not path.exists():
+            return None
+        document = read_file(_plain(path, self.path), str(path))
+        return manifest_of(document)
+
+    def files(self) -> tuple[Path, ...]:
+        """Its area files, in the order in which they are read. Raises KnowledgeError for links and crowds."""
+        if self.path.is_file():
+            return (self.path,)
+        found = sorted((self.path / "areas").glob("*.yaml"))
+        if len(found) > MOST_FILES:
+            raise KnowledgeError([_problem(self.path, f"more than {MOST_FILES} files; merge some")])
+        checked = tuple(_plain(path, self.path) for path in found)
+        if sum(path.stat().st_size for path in checked) > MOST_BYTES:
+            raise KnowledgeError([_problem(self.path, f"more than {MOST_BYTES:,} bytes in all")])
+        return checked
+
+    def documents(self, problems: list[Problem]) -> Iterator[Document]:
+        """Its files, read. Whatever can't be read is told in `problems`."""
+        try:
+            files = self.files()
+        except (KnowledgeError, OSError) as error:
+            problems.extend(_problems(error, self.path))
+            return
+        for path in files:
+            try:
+                yield read_file(path, str(path))
+            except KnowledgeError as error:
+                problems.extend(error.problems)
+
+
+    def contents(self) -> Iterator[tuple[str, bytes]]:
+        """Its files with what is in them, as far as they can be read; what can't is told by `documents`."""
+        manifest = self.path / MANIFEST
+        try:
+            files = [manifest, *self.files()] if self.path.is_dir() and manifest.exists() else self.files()
+            for path in files:
+                yield path.name, path.read_bytes()
+        except (KnowledgeError, OSError):
+            return
+
+
+def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | None = None) -> tuple[Layer, ...]:
+    """The layers that are there, in their order: packs by name, the user's, the shop's, the job's.
+
+    shop: a folder chosen on the command line, which must exist; else CHOPSTICK_SHOP. job: a job's file; its layer is
+    the folder beside it whose name ends in `.knowledge`. Raises KnowledgeError when a folder that was named is missing.
+    """
+    layers = [Layer("pack", f"pack {path.name}", path) for path in packs(environment)]
+    user = Path(environment[USER]).expanduser() if environment.get(USER) else user_folder() / "own"
+    layers.append(Layer("user", "user", user))
+    chosen = shop or (Path(environment[SHOP]).expanduser() if environment.get(SHOP) else None)
+    if chosen is not None:
+        if not chosen.is_dir():
+            raise KnowledgeError([_problem(chosen, f"there is no such folder (--shop, or {SHOP})")])
+        layers.append(Layer("shop", "shop", chosen))
+    if job is not None:
+        layers.append(Layer("job", f"job {job.stem}", job.with_suffix(".knowledge")))
+    return tuple(layer for layer in layers if layer.path.exists())
+
+
+def packs(environment: Mapping[str, str]) -> tuple[Path, ...]:
+    """The folders of the packs that are installed, by name."""
+    folder = packs_folder(environment)
+    if not folder.is_dir():
+        return ()
+    return tuple(path for path in sorted(folder.iterdir()) if path.is_dir() and not path.name.startswith("."))
+
+
+def packs_folder(environment: Mapping[str, str]) -> Path:
+    own = environment.get(USER)
+    return Path(own).expanduser() / "packs" if own else user_folder() / "packs"
+
+
+def user_folder() -> Path:
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "knowledge"
+
+
+def manifest_of(document: Document) -> Manifest:
+    """A manifest from its document. Raises KnowledgeError with every problem at its place."""
+    from .load import validate
+
+    problems: list[Problem] = []
+    manifest = validate(document, Manifest, problems)
+    if manifest is None:
+        raise KnowledgeError(problems)
+    return manifest
+
+
+def needs_unmet(layers: Sequence[Layer], chopstick: str) -> Iterator[Problem]:
+    """Each need of a pack that is not met. chopstick: the program's own version."""
+    there: dict[str, str] = {"chopstick": chopstick}
+    manifests: list[tuple[Layer, Manifest]] = []
+    for layer in layers:
+        try:
+            manifest = layer.manifest
+        except (KnowledgeError, OSError) as error:
+            yield from _problems(error, layer.path)
+            continue
+        if manifest is None and layer.kind == "pack":
+            yield _problem(layer.path, f"a pack needs a manifest, {MANIFEST}, with name, version and about")
+        if manifest is not None:
+            there[manifest.name] = manifest.version
+            manifests.append((layer, manifest))
+    for layer, manifest in manifests:
+        for name, wanted in manifest.needs.items():
+            if trouble := _unmet(name, wanted, there.get(name)):
+                yield _problem(layer.path / MANIFEST, f"{manifest.name} {manifest.version} {trouble}")
+
+
+def _unmet(name: str, wanted: str, version: str | None) -> str:
+    from packaging.specifiers import InvalidSpecifier, SpecifierSet
+
+    try:
+        specifier = SpecifierSet(wanted)
+    except InvalidSpecifier:
+        return f"needs '{name}' in a version that can't be read: '{wanted}'; write it as in '>=1.2, <2'"
+    if version is None:
+        return f"needs the pack '{name}' ({wanted}), which is not there"
+    return "" if specifier.contains(version) else f"needs {name} {wanted}; there is {version}"
+
+
+def _plain(path: Path, folder: Path) -> Path:
+    """The path itself, once it is known to be a plain file in the folder and no link to somewhere else."""
+    status = path.lstat()
+    real = Path(os.path.realpath(path))
+    if stat.S_ISLNK(status.st_mode) or Path(os.path.realpath(folder)) not in real.parents:
+        raise KnowledgeError([_problem(path, "a link; a layer is read from its own files only")])
+    if not stat.S_ISREG(status.st_mode):
+        raise KnowledgeError([_problem(path, "not a plain file")])
+    return path
+
+
+def _problem(path: Path, message: str) -> Problem:
+    return Problem(Where(str(path)), "", message, lint="layer")
+
+
+def _problems(error: KnowledgeError | OSError | ValidationError, path: Path) -> Iterable[Problem]:
+    if isinstance(error, KnowledgeError):
+        return error.problems
+    return [_problem(path, f"can't be read: {error}")]
