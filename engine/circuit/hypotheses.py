@@ -130,9 +130,26 @@ class Scorer:
         return sorted(found.values(), key=lambda h: -h.log_posterior)
 
     def guess(self) -> None:
-        """What else could be there beside a good explanation, only estimated."""
+        """What else could be there beside a good explanation: estimated, or, where the explanation is a gross fault
+        that changes what every other one does, solved with one degree of each."""
+        best = self.best(1)[0]
+        if best.rows and self._gross(best.rows):
+            lead = set(self.stage[list(best.rows)])
+            self._solve(tuple(sorted((*best.rows, row))) for row in self._one_degree() if self.stage[row] not in lead)
+            return
         for hypothesis in self.screen([h.rows for h in self.best(2)]):
             self.known.setdefault(hypothesis.rows, hypothesis)
+
+    def _gross(self, rows: Rows) -> bool:
+        """Whether a set of faults moves most readings by more than three tenths."""
+        shift = np.abs(self.mean[list(rows)] - self.mean[0]).max(axis=0)
+        return bool((shift > 0.3 * np.abs(self.mean[0]) + 0.1).mean() > 0.5)
+
+    def _one_degree(self) -> list[int]:
+        """The middle degree of every fault that moves a reading."""
+        active = np.flatnonzero(self.active)
+        _, first, count = np.unique(self.owner[active], return_index=True, return_counts=True)
+        return [int(row) for row in active[first + count // 2]]
 
     def extend(self) -> None:
         """Add the best supersets of the best hypotheses, by one more fault of another stage, solved exactly."""
@@ -146,16 +163,9 @@ class Scorer:
         """The long way, for two faults that act through one another: the best fault of each stage with one degree of
         every fault elsewhere, all solved exactly."""
         starts = {row for h in self.best(3) for row in h.rows} | set(self._best_by_stage(1))
-        active = np.flatnonzero(self.active)
-        _, first, count = np.unique(self.owner[active], return_index=True, return_counts=True)
-        middle = active[first + count // 2]
+        others = self._one_degree()
         self._solve(
-            {
-                tuple(sorted((row, int(other))))
-                for row in starts
-                for other in middle
-                if self.stage[row] != self.stage[other]
-            }
+            {tuple(sorted((row, other))) for row in starts for other in others if self.stage[row] != self.stage[other]}
         )
         self._polish_best()
 

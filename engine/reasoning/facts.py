@@ -178,16 +178,21 @@ class _Gathering:
                 self.values[f"{check.id}/{name}"] = Value(number_read, check.readings[name].unit)
         for name, wanted in check.figures.items():
             self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
+        true: set[str] = set()
+        how: dict[str, str] = {}
         for quantity, bands in bands_of(check).items():
             value = self.values.get(f"{check.id}/{quantity}")
             if value is None or value.value is None:
                 continue
             matched = [band for band in bands if self._inside(check, band, value.value)]
-            true = {finding for band in matched for finding in band.findings}
             said = ", ".join(band.text for band in matched) or "in no band of note"
-            told = spoken(check, quantity, value)
+            mine = {finding for band in matched for finding in band.findings}
             for finding in dict.fromkeys(finding for band in bands for finding in band.findings):
-                self._say(finding, finding in true, number, f"{told}: {said}", check.id)
+                if finding in mine or finding not in how:
+                    how[finding] = f"{spoken(check, quantity, value)}: {said}"
+            true |= mine
+        for finding, words in how.items():
+            self._say(finding, finding in true, number, words, check.id)
 
     def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
         try:

@@ -81,8 +81,15 @@ def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
 
 
 def prior_of(base: KnowledgeBase, cause: Cause, amp: Mapping[str, AmpValue]) -> float:
-    """How probable a cause is before anything is noticed: its commonness, its odds shifted by what the amp is."""
+    """How probable a cause is before anything is noticed: its commonness, its odds shifted by what the amp is.
+
+    While a fact it needs is not known, only the share of amps that meet it counts.
+    """
     probability = base.scale.commonness[cause.commonness] / 1000
+    for fact, wanted in cause.needs.items():
+        shares = base.amp_facts[fact].shares
+        if fact not in amp and shares:
+            probability *= sum(shares.get(str(value), 0.0) for value in (wanted if isinstance(wanted, tuple) else (wanted,)))
     odds = probability / (1 - probability)
     for shift in cause.more:
         if holds_true(shift.when, amp):

@@ -14,6 +14,8 @@ from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
 
+ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
+ALSO_LIKELY = 0.3  # another cause this probable keeps the complaint open
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
 
@@ -133,19 +135,25 @@ class Plan:
                 proof = self.base.repairs[repaired.repair].proof.check
                 name = self.base.causes[repaired.cause].name
                 yield Step("proof", proof, repaired.cause, f"proves the repair of: {name}")
-        first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
-        for check in sorted(first, key=lambda check: (reach(check.stage), check.id)):
-            rule = self.base.rules[self.deduction.check_first[check.id]]
-            yield Step("check", check.id, why=rule.because)
-        yield from self._checks(found)
-        yield from self.repairs()
-
-    def _checks(self, found: list[Worth]) -> Iterator[Step]:
         for check in self.safety_checks():
             if check.stage == "look":
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
-        for worth in worthwhile(found):
+        yield from self._checks(worthwhile(found))
+        yield from self.repairs()
+
+    def _checks(self, found: list[Worth]) -> Iterator[Step]:
+        """Checks worth doing, best first; what a rule puts first goes to the front of its stage of work, so it waits
+        only for checks of an earlier stage."""
+        first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
+        first.sort(key=lambda check: (reach(check.stage), check.id))
+        for worth in found:
+            while first and reach(first[0].stage) <= reach(self.base.checks[worth.check].stage):
+                yield self._put_first(first.pop(0))
             yield Step("check", worth.check, why=self._saving(worth), worth=worth)
+        yield from map(self._put_first, first)
+
+    def _put_first(self, check: model.Check) -> Step:
+        return Step("check", check.id, why=self.base.rules[self.deduction.check_first[check.id]].because)
 
     def _saving(self, worth: Worth) -> str:
         return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"
@@ -204,9 +212,20 @@ def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[st
                 one.cause
                 for one in facts.repairs
                 if one.proven
-                and finding in base.causes[one.cause].shows
-                and ranking.probability.get(one.cause, 0.0) >= base.scale.sure
                 and last.entry < one.entry
+                and ranking.probability.get(one.cause, 0.0) >= base.scale.sure
+                and base.how_often(base.causes[one.cause].shows.get(finding, "never")) >= ACCOUNTS
             ]
-            dealt |= {finding: sure[-1]} if sure else {}
+            if sure and not _also_likely(base, facts, ranking, finding):
+                dealt[finding] = sure[-1]
     return dealt
+
+
+def _also_likely(base: KnowledgeBase, facts: Facts, ranking: Ranking, finding: str) -> bool:
+    """Whether a cause that is not mended yet may well be behind a finding too."""
+    repaired = {one.cause for one in facts.repairs}
+    return any(
+        ranking.probability.get(id_, 0.0) >= ALSO_LIKELY
+        for id_ in base.causes_showing.get(finding, ())
+        if id_ not in repaired
+    )

@@ -68,6 +68,8 @@ def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run], s
     cleared: set[str] = set()
     done: set[str] = set()
     for happened in run.happened:
+        if not happened.entries:
+            continue
         entry = happened.entries[0]
         if isinstance(entry, HoldAnswered):
             cleared = cleared | {entry.hold} if entry.cleared else cleared - {entry.hold}
