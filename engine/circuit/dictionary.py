@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .faults import Fault, Severity, single_faults
-from .network import Ints, Network, compile_circuit
 from .netlist import Circuit
+from .network import Ints, Network, compile_circuit
 from .sensitivity import covariance, spread
 from .solve import Bools, Solver, Variant
 from .tubes import Array

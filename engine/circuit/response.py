@@ -143,7 +143,7 @@ class Response:
         for (a, b), siemens in zip(batch.ends[self.row], batch.change[self.row], strict=True):
             stamp(int(a), int(b), complex(siemens))
         full[:, :size, :size] += self._slopes
-        for name, tube in network.circuit.tubes.items():
+        for _name, tube in network.circuit.tubes.items():
             law = network.library.tube(tube.type)
             grid, plate, cathode = (network.node(n) for n in (tube.grid, tube.plate, tube.cathode))
             stamp(grid, plate, 1j * omega * law.grid_plate_F)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .faults import Severity
-from .network import Ints, Network
+from .network import Ints
 from .solve import Solution, jacobian, port_currents, slope_matrix, tube_flows
 from .tubes import Array, pentode, triode
 

@@ -71,7 +71,7 @@ def _assemble(
             return None
         return KnowledgeBase(
             areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=tables,
-            fingerprint=_fingerprint(root, layers),
+            fingerprint=fingerprint(root, layers),
         )  # fmt: skip
 
     from .lint import run
@@ -128,7 +128,8 @@ def _version() -> str:
         return "0"
 
 
-def _fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
+def fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
+    """A hash of every file of a base and its layers."""
     digest = hashlib.sha256()
     for path in sorted(root.rglob("*.yaml")):
         digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")

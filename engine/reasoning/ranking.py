@@ -89,7 +89,8 @@ def prior_of(base: KnowledgeBase, cause: Cause, amp: Mapping[str, AmpValue]) -> 
     for fact, wanted in cause.needs.items():
         shares = base.amp_facts[fact].shares
         if fact not in amp and shares:
-            probability *= sum(shares.get(str(value), 0.0) for value in (wanted if isinstance(wanted, tuple) else (wanted,)))
+            allowed = wanted if isinstance(wanted, tuple) else (wanted,)
+            probability *= sum(shares.get(str(value), 0.0) for value in allowed)
     odds = probability / (1 - probability)
     for shift in cause.more:
         if holds_true(shift.when, amp):

@@ -33,7 +33,7 @@ def dictionaries() -> dict[str, Dictionary]:
 def places(dictionary: Dictionary, case: Case) -> tuple[list[int], list[str]]:
     """Where each injected fault stands in the ranking (99: not among the first six classes), and who leads it."""
     ranking = rank(dictionary, case.readings)
-    found = {fault: 99 for fault in case.faults}
+    found = dict.fromkeys(case.faults, 99)
     taken: set[str] = set()
     leaders: list[str] = []
     for candidate in ranking.candidates:

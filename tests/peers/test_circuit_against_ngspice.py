@@ -54,7 +54,7 @@ def test_gain_at_every_node(name: str) -> None:
     network, output = solver.network, solver.network.circuit.output
     assert output is not None
     deck = [line for line in netlist(solver, ac=True) if not is_primary(solver, line)]
-    deck += ["Vin n0 0 dc 0 ac 1"] + transformer(solver)
+    deck += ["Vin n0 0 dc 0 ac 1", *transformer(solver)]
     assert network.nodes[0] == network.circuit.input
     targets = [t.plate for t in network.circuit.tubes.values()] + [output.secondary]
     prints = " ".join(f"vm({node(network.node(t))})" for t in dict.fromkeys(targets))
