@@ -46,7 +46,8 @@ def judged(base: KnowledgeBase, condition: model.Condition, now: Situation, want
     """A condition, and all that it combines, judged in a situation."""
     if condition.negated is not None:
         return judged(base, condition.negated, now, not wanted)
-    verdict: Verdict = "met" if met(condition, now, wanted) else "not met" if met(condition, now, not wanted) else "open"
+    against = "not met" if met(condition, now, not wanted) else "open"
+    verdict: Verdict = "met" if met(condition, now, wanted) else against  # type: ignore[assignment]
     if parts := condition.parts():
         least, part_wanted = count_wanted(condition, len(parts), wanted)
         title = "all of these" if least == len(parts) else f"at least {least} of these"
@@ -86,7 +87,8 @@ def _bound(base: KnowledgeBase, leaf: model.Condition, bound: float | model.Othe
     if not isinstance(bound, model.Other):
         return f"{bound:g}" if leaf.since is not None else _shown(base, leaf.value or "", bound)
     times = "" if bound.times == 1 else f"{bound.times:g} times "
-    plus = "" if bound.plus == 0 else f" {'plus' if bound.plus > 0 else 'less'} {_shown(base, bound.value, abs(bound.plus))}"
+    more = "plus" if bound.plus > 0 else "less"
+    plus = "" if bound.plus == 0 else f" {more} {_shown(base, bound.value, abs(bound.plus))}"
     return f"{times}({_quantity(base, bound.value)}){plus}"
 
 
