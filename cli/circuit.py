@@ -30,7 +30,8 @@ File = Annotated[
     str, typer.Argument(metavar="FILE", help="A circuit file, or the name of a shipped one (see `circuit new`).")
 ]
 MeterOption = Annotated[
-    str, typer.Option("--meter", help="Input resistance of the meter: 10M, 1M; or 20k/V:500 for ohms a volt on a range.")
+    str,
+    typer.Option("--meter", help="Input resistance of the meter: 10M, 1M; or 20k/V:500 for ohms a volt on a range."),
 ]
 
 
@@ -139,8 +140,13 @@ def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bo
     over = [limit for limit in shown.limits if limit.over]
     screen.heading("Over a published limit" if over else "No published limit is broken")
     screen.table(
-        [l.of, f"{l.value:.4g} {l.unit}", f"limit {l.limit:.4g}", f"{l.system}, {l.source}{'' if l.seen else ' (from memory)'}"]
-        for l in over
+        [
+            each.of,
+            f"{each.value:.4g} {each.unit}",
+            f"limit {each.limit:.4g}",
+            f"{each.system}, {each.source}{'' if each.seen else ' (from memory)'}",
+        ]
+        for each in over
     )
 
 
@@ -155,9 +161,7 @@ def _bar(low: float, high: float, other: float | None, top: float, width: int = 
     return "|" + "".join(cells).rstrip()
 
 
-def _chart_json(
-    loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: dict[str, str]
-) -> None:
+def _chart_json(loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: dict[str, str]) -> None:
     from .circuit_shapes import ChartShape, LimitShape, PointShape
 
     shown = other or sound
@@ -170,9 +174,16 @@ def _chart_json(
     )  # fmt: skip
     limits = tuple(
         LimitShape(
-            of=l.of, value=l.value, limit=l.limit, unit=l.unit, system=l.system, source=l.source, seen=l.seen, over=l.over
+            of=each.of,
+            value=each.value,
+            limit=each.limit,
+            unit=each.unit,
+            system=each.system,
+            source=each.source,
+            seen=each.seen,
+            over=each.over,
         )
-        for l in shown.limits
+        for each in shown.limits
     )
     Screen().json(
         ChartShape(
@@ -282,7 +293,8 @@ def _rank_text(screen: Screen, shape: RankedShape) -> None:
         )
     screen.line(f"Nothing wrong: {shape.healthy:.0%}.")
     screen.table(
-        [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"] for f in shape.faults
+        [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
+        for f in shape.faults
     )
     if shape.faults and shape.faults[0].probability > 0.05:
         first = shape.faults[0]

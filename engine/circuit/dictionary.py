@@ -99,7 +99,7 @@ class Dictionary:
 
 
 def build_dictionary(circuit: Circuit | Network, meter: Meter | None = None) -> Dictionary:
-    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one has no solution."""
+    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be."""
     network = circuit if isinstance(circuit, Network) else compile_circuit(circuit)
     meter = meter or Meter()
     solver = Solver(network)
@@ -130,7 +130,7 @@ def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str]
     if len(rows):
         on = [
             severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
-            for row, column in zip(rows, columns, strict=True)
+            for row, column in zip(rows.tolist(), columns.tolist(), strict=True)
         ]
         again = solver.solve([severity.variant for severity in on])
         exact = spread(again, nodes[columns][:, None], on, mains)

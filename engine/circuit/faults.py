@@ -186,7 +186,8 @@ def _tubes(network: Network) -> Iterator[Fault]:
 
 
 def _supplies(network: Network) -> Iterator[Fault]:
-    high, low = [], []
+    high: list[tuple[int, SupplySpec]] = []
+    low: list[tuple[int, SupplySpec]] = []
     for index, port in enumerate(network.supplies):
         spec = port.spec
         supply = network.circuit.supplies[port.name]
@@ -195,9 +196,13 @@ def _supplies(network: Network) -> Iterator[Fault]:
         def changed(label: str, new: SupplySpec, index: int = index) -> Severity:
             return Severity(label, Variant(supplies=((index, new),)))
 
-        yield _fault(port.name, "no-output", "no output (fuse, winding or rectifier open)", [changed("dead", _dead(spec))])
+        yield _fault(
+            port.name, "no-output", "no output (fuse, winding or rectifier open)", [changed("dead", _dead(spec))]
+        )
         if network.library.rectifier(supply.rectifier).heated:
-            weak = [changed(f"perveance x {f:.2g}", replace(spec, perveance=spec.perveance * f)) for f in steps(0.5, 0.1, 4)]
+            weak = [
+                changed(f"perveance x {f:.2g}", replace(spec, perveance=spec.perveance * f)) for f in steps(0.5, 0.1, 4)
+            ]
             yield _fault(port.name, "weak-rectifier", "rectifier tube weak", weak)
         if spec.waves == 2:
             half = replace(spec, second_section=0.0)
@@ -209,8 +214,12 @@ def _supplies(network: Network) -> Iterator[Fault]:
         for found, factor in ((high, 1.1), (low, 0.9)):
             found.append((index, replace(spec, open_circuit_V=spec.open_circuit_V * factor)))
     if network.supplies:
-        yield _fault("mains", "mains-high", "mains high", [Severity("x 1.1", Variant(supplies=tuple(high)), 0.03, "mains")])
-        yield _fault("mains", "mains-low", "mains low", [Severity("x 0.9", Variant(supplies=tuple(low)), 0.03, "mains")])
+        yield _fault(
+            "mains", "mains-high", "mains high", [Severity("x 1.1", Variant(supplies=tuple(high)), 0.03, "mains")]
+        )
+        yield _fault(
+            "mains", "mains-low", "mains low", [Severity("x 0.9", Variant(supplies=tuple(low)), 0.03, "mains")]
+        )
 
 
 def _output(network: Network) -> Iterator[Fault]:
@@ -220,7 +229,9 @@ def _output(network: Network) -> Iterator[Fault]:
     part = "output_transformer"
     halves = [e.name for e in network.elements if e.name.startswith("primary_")]
     for name in halves:
-        fault = _fault(part, "half-primary-open", "primary open on this side", [_to(network, name, INSULATION_OHM, "open")])
+        fault = _fault(
+            part, "half-primary-open", "primary open on this side", [_to(network, name, INSULATION_OHM, "open")]
+        )
         yield replace(fault, id=f"{part}.{name.replace('_', '-')}-open")
     for name in halves:
         ohm = 1.0 / network.elements[network.element(name)].siemens

@@ -93,7 +93,9 @@ class Scorer:
         if not len(self.noise):
             return full, np.zeros(len(full))
         lower = np.diagonal(np.linalg.cholesky(full), axis1=1, axis2=2)
-        return np.linalg.inv(full), 2.0 * np.log(lower).sum(axis=1)
+        precision = np.asarray(np.linalg.inv(full), dtype=np.float64)
+        log_det: Array = 2.0 * np.log(lower).sum(axis=1)
+        return precision, log_det
 
     def _keep(self, rows: Rows, likelihood: float, posterior: float) -> None:
         self.known[rows] = Hypothesis(rows, likelihood, posterior)
@@ -122,7 +124,7 @@ class Scorer:
             likelihood = _normal(self.values - joined - shift[active], precision[0], float(log_det[0]))
             score = likelihood + self.log_prior[active] + self.log_prior[rows].sum()
             score[np.isin(self.stage[active], self.stage[rows])] = -np.inf
-            top = np.argpartition(-score, min(most, len(score) - 1))[:most] if len(score) else []
+            top = np.argsort(-score)[:most]
             for k in top:
                 if np.isfinite(score[k]):
                     key = tuple(sorted((*rows, int(active[k]))))
@@ -154,7 +156,9 @@ class Scorer:
     def extend(self) -> None:
         """Add the best supersets of the best hypotheses, by one more fault of another stage, solved exactly."""
         # Faults that explain part of the readings may be poor alone, so the beam is joined by the best of each stage.
-        starts = dict.fromkeys([*((row,) for row in self._best_by_stage(4)), *(h.rows for h in self.best(BEAM) if h.rows)])
+        starts = dict.fromkeys(
+            [*((row,) for row in self._best_by_stage(4)), *(h.rows for h in self.best(BEAM) if h.rows)]
+        )
         wanted = [h.rows for h in self.screen(starts) if h.rows not in self.known]
         self._solve(wanted[: 2 * EXACT])
         self._polish_best()
@@ -185,7 +189,9 @@ class Scorer:
                 same = np.flatnonzero((self.stage == self.stage[row]) & self.active)
                 sets = [tuple(sorted((*rest, int(r)))) for r in same]
                 self._solve(sets)
-                here = max((self.known[s] for s in sets if s in self.known), key=lambda h: h.log_posterior, default=here)
+                here = max(
+                    (self.known[s] for s in sets if s in self.known), key=lambda h: h.log_posterior, default=here
+                )
             if here.log_posterior <= before.log_posterior:
                 return
 

@@ -193,7 +193,9 @@ class Circuit(Strict):
             for role, kinds in wanted.items():
                 part = getattr(supply, role)
                 if part is not None and (part not in self.parts or self.parts[part].kind not in kinds):
-                    raise ValueError(f"supply {name}: its {role.replace('_', ' ')} '{part}' is no {kinds[-1]} of this file")
+                    raise ValueError(
+                        f"supply {name}: its {role.replace('_', ' ')} '{part}' is no {kinds[-1]} of this file"
+                    )
         return self
 
     def nodes(self) -> tuple[str, ...]:

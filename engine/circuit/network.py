@@ -29,7 +29,7 @@ Ints = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Element:
-    """A linear two-terminal element. `a` and `b` index the nodes; -1 is the chassis. `siemens` is its DC conductance."""
+    """A linear two-terminal element. `a` and `b` index the nodes, -1 the chassis; `siemens` is its DC conductance."""
 
     name: str
     part: str
@@ -97,12 +97,12 @@ class Network:
     def models(self, names: tuple[str, ...]) -> Any:
         """The constants of the named sections as arrays, in the shape of their tube law."""
         laws = [self.library.tube(self.circuit.tubes[name].type) for name in names]
-        kind = type(laws[0])
+        kind: Any = type(laws[0])
         return kind(**{f.name: np.array([getattr(law, f.name) for law in laws]) for f in fields(kind)})
 
     @property
     def ports(self) -> int:
-        return self.incidence.shape[1]
+        return int(self.incidence.shape[1])
 
 
 def compile_circuit(circuit: Circuit, library: Library | None = None) -> Network:
@@ -147,23 +147,26 @@ def _part_elements(circuit: Circuit, at: Mapping[str, int]) -> list[Element]:
         if name in inside:
             continue
         ends = [at[node] for node in part.nodes]
+        a, b = ends[0], ends[1]
         tolerance = part.tolerance_percent / 100
         if part.kind == "resistor":
-            elements.append(Element(name, name, *ends, 1 / part.ohm, "resistor", tolerance=tolerance))
+            elements.append(Element(name, name, a, b, 1 / part.ohm, "resistor", tolerance=tolerance))
         elif part.kind == "choke":
             elements.append(
-                Element(name, name, *ends, 1 / part.winding_ohm, "inductor", henry=part.henry, tolerance=tolerance)
+                Element(name, name, a, b, 1 / part.winding_ohm, "inductor", henry=part.henry, tolerance=tolerance)
             )
         elif part.kind == "potentiometer":
             share = min(max(track_share(part.taper, part.rotation), 0.001), 0.999)
-            for half, a, b, ohm in (
+            for half, upper, lower, ohm in (
                 ("upper", ends[0], ends[1], part.ohm * (1 - share)), ("lower", ends[1], ends[2], part.ohm * share),
             ):  # fmt: skip
-                if a != b:
-                    elements.append(Element(f"{name}.{half}", name, a, b, 1 / ohm, "resistor", tolerance=tolerance))
+                if upper != lower:
+                    elements.append(
+                        Element(f"{name}.{half}", name, upper, lower, 1 / ohm, "resistor", tolerance=tolerance)
+                    )
         else:
             elements.append(
-                Element(name, name, *ends, 1 / INSULATION_OHM, "capacitor", farad=part.farad, tolerance=tolerance)
+                Element(name, name, a, b, 1 / INSULATION_OHM, "capacitor", farad=part.farad, tolerance=tolerance)
             )
     if circuit.output:
         plates = [at[node] for node in circuit.output.primary]
@@ -173,7 +176,9 @@ def _part_elements(circuit: Circuit, at: Mapping[str, int]) -> list[Element]:
                 Element(f"primary_{half}", "output_transformer", plate, centre, 1 / ohm, "resistor", tolerance=0.1)
             )
         elements.append(
-            Element("load", "output_transformer", at[circuit.output.secondary], -1, 1 / circuit.output.load_ohm, "resistor")
+            Element(
+                "load", "output_transformer", at[circuit.output.secondary], -1, 1 / circuit.output.load_ohm, "resistor"
+            )
         )
     return elements
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .dictionary import Dictionary
-from .hypotheses import POOR, VERY_POOR, Hypothesis, Rows, Scorer
+from .hypotheses import POOR, VERY_POOR, Hypothesis, Scorer
 from .tubes import Array
 
 MOST_FAULTS = 3
@@ -151,8 +151,3 @@ def _by_stage(scorer: Scorer, hypotheses: list[Hypothesis]) -> dict[str, dict[st
             name = faults[owner[row]].id
             table[name] = max(table[name], hypothesis.log_posterior - prior[row])
     return found
-
-
-def rows_of(ranking: Ranking, dictionary: Dictionary) -> Rows:
-    """The dictionary rows of the likeliest set of faults."""
-    return tuple(c.row for name in ranking.best for c in ranking.candidates if c.fault == name)

@@ -50,7 +50,9 @@ def load_readings(path: Path, points: Sequence[str]) -> Readings:
             if key in _HEADS:
                 heads[key] = _number(document, (key,), value, _HEADS[key], problems)
             elif key != "readings":
-                problems.append(_problem(document, (key,), f"unknown key '{key}'", did_you_mean(key, [*_HEADS, "readings"])))
+                problems.append(
+                    _problem(document, (key,), f"unknown key '{key}'", did_you_mean(key, [*_HEADS, "readings"]))
+                )
     values: dict[str, float] = {}
     for point, value in table.items():
         if point not in points:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from .solve import Solution, Solver, port_currents
 from .supply import HARMONICS
 from .tubes import Array
 
-Complexes = NDArray[np.complex128]
+Complexes = NDArray[np.complexfloating[Any, Any]]
 #: Fundamentals of the open strings in standard tuning (equal temperament, A = 440 Hz).
 GUITAR_STRINGS_Hz = {"E": 82.41, "A": 110.0, "D": 146.83, "G": 196.0, "B": 246.94, "e": 329.63}
 BASS_STRINGS_Hz = {"E": 41.2, "A": 55.0, "D": 73.42, "G": 98.0}

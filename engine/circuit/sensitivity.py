@@ -7,13 +7,14 @@ low-rank identity as in solve.py) gives the slope of that node's volts by every 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from .faults import Severity
 from .network import Ints
 from .solve import Solution, jacobian, port_currents, slope_matrix, tube_flows
-from .tubes import Array, pentode, triode
+from .tubes import Array, Flow, pentode, triode
 
 #: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
 EMISSION_LIMIT = 0.20
@@ -113,7 +114,7 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
         volts = [u[:, offset + k : end : width] for k in range(width)]
         factors = batch.emission[:, :many] if width == 2 else batch.emission[:, many:]
         shares = batch.gas[:, :many] if width == 2 else batch.gas[:, many:]
-        moved = triode(*volts, nudged, factors, shares) if width == 2 else pentode(*volts, nudged, factors, shares)
+        moved = _flow(nudged, volts, factors, shares)
         by_emission = np.zeros((*at_ports.shape[:2], len(names)))
         by_mu = np.zeros_like(by_emission)
         for k in range(1, width):
@@ -127,6 +128,12 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
         nothing = np.zeros((*at_ports.shape[:2], 0))
         return nothing, nothing
     return np.concatenate(emission, axis=2), np.concatenate(mu, axis=2)
+
+
+def _flow(law: Any, volts: list[Array], emission: Array, gas: Array) -> Flow:
+    if len(volts) == 2:
+        return triode(volts[0], volts[1], law, emission, gas)
+    return pentode(volts[0], volts[1], volts[2], law, emission, gas)
 
 
 def _mains_slope(solution: Solution, at_ports: Array) -> Array:

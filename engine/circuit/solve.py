@@ -150,17 +150,22 @@ class Solver:
                 gas[row, tube] += share
             for supply, spec in variant.supplies:
                 curve_of[row, supply] = self._curve_index[spec]
-        a, b = ends[..., 0], ends[..., 1]
+        one, other = ends[..., 0], ends[..., 1]
         z = self.inverse
-        columns = (z[:, a] - z[:, b]).transpose(1, 0, 2)[:, :-1]
-        seen = columns_at(columns, a) - columns_at(columns, b)  # (V, R, R)
-        core = np.linalg.solve(np.eye(most) + change[:, :, None] * seen, change[:, :, None] * np.eye(most))
+        columns = (z[:, one] - z[:, other]).transpose(1, 0, 2)[:, :-1]
+        seen = columns_at(columns, one) - columns_at(columns, other)  # (V, R, R)
+        core = np.asarray(
+            np.linalg.solve(np.eye(most) + change[:, :, None] * seen, change[:, :, None] * np.eye(most)),
+            dtype=np.float64,
+        )
         from_ports = np.einsum("np,vnr->vpr", network.incidence, columns)
         source = z[:-1, :-1] @ network.sources_A
         base = network.incidence.T @ z[:-1, :-1] @ network.incidence
         resistance = base - from_ports @ core @ from_ports.transpose(0, 2, 1)
         padded = np.append(source, 0.0)
-        open_V = network.incidence.T @ source - np.einsum("vpr,vrs,vs->vp", from_ports, core, padded[a] - padded[b])
+        open_V = network.incidence.T @ source - np.einsum(
+            "vpr,vrs,vs->vp", from_ports, core, padded[one] - padded[other]
+        )
         tables = (
             np.array([c.top_V for c in self.curves]),
             np.array([c.current_A for c in self.curves]).reshape(-1, CURVE_POINTS),
@@ -343,8 +348,10 @@ def _newton(batch: Batch, start: Array, scale: Array) -> tuple[Array, Bools, NDA
     for turn in range(1, ROUNDS + 1):
         u = port_V[active]
         current, slopes = port_currents(work, u, scale[active])
-        miss = u - work.open_V * scale[active, None] + np.einsum(
-            "vpq,vq->vp", work.resistance, current - batch.network.preload * u
+        miss = (
+            u
+            - work.open_V * scale[active, None]
+            + np.einsum("vpq,vq->vp", work.resistance, current - batch.network.preload * u)
         )
         step = -np.linalg.solve(jacobian(work, slopes), miss[..., None])[..., 0]
         done = (np.abs(step) <= TOLERANCE_V * (1.0 + np.abs(u))).all(axis=1)

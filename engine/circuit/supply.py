@@ -1,8 +1,9 @@
 """Rectifier supplies in the periodic steady state: level, ripple and peak current at any load.
 
-One mains period is stepped with the trapezoidal rule (the implicit Euler rule where that would ring), the start of the period being corrected by Newton's method
-(shooting) until the end equals the start. That is done for a whole set of loads at once and yields the supply's
-regulation curve, which the circuit solver then treats as a one-port at the reservoir (or after the input choke).
+One mains period is stepped with the trapezoidal rule (the implicit Euler rule where that would ring), the start of the
+period being corrected by Newton's method (shooting) until the end equals the start. That is done for a whole set of
+loads at once and yields the supply's regulation curve, which the circuit solver then treats as a one-port at the
+reservoir (or after the input choke).
 
 A rectifier section obeys i = perveance * (v - threshold)^1.5; the transformer is its open-circuit volts behind a
 resistance per side (secondary, plus primary reflected).
@@ -93,8 +94,9 @@ def curves(specs: list[SupplySpec]) -> list[SupplyCurve]:
     """The regulation curves of several supplies, solved together. Raises ArithmeticError when one does not settle."""
     loads = np.tile(LOADS_OHM, (len(specs), 1))
     steady = steady_state(specs, loads)
-    if not steady.converged.all():
-        bad = [spec for spec, good in zip(specs, steady.converged.all(axis=1), strict=True) if not good]
+    found = [bool(row.all()) for row in steady.converged]
+    if not all(found):
+        bad = [spec for spec, good in zip(specs, found, strict=True) if not good]
         raise ArithmeticError(f"the supply's steady state was not found for {bad[0]}")
     return [_curve(index, steady, _no_load_V(spec)) for index, spec in enumerate(specs)]
 
@@ -245,7 +247,9 @@ def hermite(x: Array, y: Array, slope: Array, at: Array) -> tuple[Array, Array]:
         y0 * (2 * t**3 - 3 * t**2 + 1) + m0 * (t**3 - 2 * t**2 + t)
         + y1 * (-2 * t**3 + 3 * t**2) + m1 * (t**3 - t**2)
     )  # fmt: skip
-    rate = (y0 * (6 * t**2 - 6 * t) + m0 * (3 * t**2 - 4 * t + 1) + y1 * (6 * t - 6 * t**2) + m1 * (3 * t**2 - 2 * t)) / h
+    rate = (
+        y0 * (6 * t**2 - 6 * t) + m0 * (3 * t**2 - 4 * t + 1) + y1 * (6 * t - 6 * t**2) + m1 * (3 * t**2 - 2 * t)
+    ) / h
     outside = np.where(at < x[0], at - x[0], np.where(at > x[-1], at - x[-1], 0.0))
     return value + outside * rate, rate
 

@@ -119,9 +119,7 @@ def triode(grid_V: Array, plate_V: Array, model: Any, emission: Any = 1.0, gas: 
     )
 
 
-def pentode(
-    grid_V: Array, plate_V: Array, screen_V: Array, model: Any, emission: Any = 1.0, gas: Any = 0.0
-) -> Flow:
+def pentode(grid_V: Array, plate_V: Array, screen_V: Array, model: Any, emission: Any = 1.0, gas: Any = 0.0) -> Flow:
     """Currents of a pentode or beam tube; arguments as for `triode`."""
     root = np.sqrt(100.0 + screen_V**2)
     x = model.kp * (1.0 / model.mu + grid_V / root)

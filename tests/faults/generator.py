@@ -64,9 +64,7 @@ def sample(dictionary: Dictionary, faults: Sequence[Fault], rng: np.random.Gener
     without = [measured(dictionary, draw, extra) for draw, extra in reversed(drawn)] if len(drawn) > 1 else [healthy]
     moved = tuple(other is not None and _moves(true, other) for other in without)
     shown = true * (1 + METER_SHARE * rng.uniform(-1, 1, len(true))) + METER_V * rng.uniform(-1, 1, len(true))
-    return Case(
-        tuple(fault.id for fault in faults), dict(zip(dictionary.points, shown.tolist(), strict=True)), moved
-    )
+    return Case(tuple(fault.id for fault in faults), dict(zip(dictionary.points, shown.tolist(), strict=True)), moved)
 
 
 def _moves(volts: np.ndarray, sound: np.ndarray) -> bool:
@@ -107,7 +105,12 @@ def measured(dictionary: Dictionary, draw: Draw, variant: Variant) -> np.ndarray
     control = [".control", "set numdgt=9"]
     for k, at in enumerate(nodes):
         deck.append(f"Rmeter{k} {node(at)} 0 {NO_METER_OHM:g}")
-        control += [f"alter rmeter{k} = {METER_OHM:g}", "op", f"print v({node(at)})", f"alter rmeter{k} = {NO_METER_OHM:g}"]
+        control += [
+            f"alter rmeter{k} = {METER_OHM:g}",
+            "op",
+            f"print v({node(at)})",
+            f"alter rmeter{k} = {NO_METER_OHM:g}",
+        ]
     text = run([*deck, *control, ".endc"])
     values = [float(line.split(" = ")[1]) for line in text.splitlines() if line.startswith("v(n") and " = " in line]
     return np.array(values) if len(values) == len(nodes) else None

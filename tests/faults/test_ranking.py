@@ -71,10 +71,14 @@ def test_one_fault(dictionaries: dict[str, Dictionary], capsys: pytest.CaptureFi
             row[1] += place[0] == 0
             row[2] += place[0] < 3
             if place[0]:
-                missed.append(f"    {name}: {case.faults[0]} at place {place[0] + 1}; ahead: {', '.join(leaders[:place[0]][:2])}")
+                missed.append(
+                    f"    {name}: {case.faults[0]} at place {place[0] + 1}; ahead: {', '.join(leaders[: place[0]][:2])}"
+                )
     total, first, third = (sum(row[k] for row in table.values()) for k in range(3))
     with capsys.disabled():
-        print(f"\n  one fault: first {first}/{total} ({first / total:.1%}), in the first three {third}/{total} ({third / total:.1%})")
+        print(
+            f"\n  one fault: first {first}/{total} ({first / total:.1%}), in the first three {third}/{total} ({third / total:.1%})"
+        )
         for kind, row in sorted(table.items()):
             print(f"    {kind:22} {row[0]:4} cases {row[1]:4} first {row[2]:4} in three")
         print("\n".join(missed))

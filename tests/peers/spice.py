@@ -48,7 +48,11 @@ NOMINAL = Draw({}, {}, {})
 
 
 def netlist(
-    solver: Solver, variant: Variant = Variant(), draw: Draw = NOMINAL, ac: bool = False, meter: tuple[int, float] | None = None
+    solver: Solver,
+    variant: Variant = Variant(),
+    draw: Draw = NOMINAL,
+    ac: bool = False,
+    meter: tuple[int, float] | None = None,
 ) -> list[str]:
     """The netlist's element lines for one variant of the circuit, its parts at the values drawn."""
     network = solver.network
@@ -133,7 +137,9 @@ def operating_points(count: int, decks: Iterable[Sequence[str]]) -> list[np.ndar
 
 
 def _operating_point(count: int, deck: Sequence[str]) -> np.ndarray | None:
-    prints = [f"print {' '.join(f'v(n{k})' for k in range(start, min(start + 8, count)))}" for start in range(0, count, 8)]
+    prints = [
+        f"print {' '.join(f'v(n{k})' for k in range(start, min(start + 8, count)))}" for start in range(0, count, 8)
+    ]
     text = run([*deck, ".control", "set numdgt=9", "op", *prints, ".endc"])
     found = np.full(count, np.nan)
     for line in text.splitlines():

@@ -47,7 +47,9 @@ def test_at_least_two_hundred_faults_were_compared() -> None:
     assert not COUNTED or sum(COUNTED.values()) >= 200
 
 
-@pytest.mark.parametrize("name", ["single-ended-6v6gt", "cathode-biased-2x6v6gt-split-load", "fixed-bias-2xel34-cathode-follower"])
+@pytest.mark.parametrize(
+    "name", ["single-ended-6v6gt", "cathode-biased-2x6v6gt-split-load", "fixed-bias-2xel34-cathode-follower"]
+)
 def test_gain_at_every_node(name: str) -> None:
     """AC gain from the input to every plate and to the speaker within 2 per cent from 41 Hz to 10 kHz."""
     solver = solver_of(name)

@@ -57,7 +57,9 @@ def between(response: Response, first: str, second: str, Hz: list[float]) -> np.
 
 
 @pytest.mark.parametrize(("load", "leak", "cathode", "printed", "dB_10k", "dB_20k"), CASCADES)
-def test_two_12ax7_stages(load: float, leak: float, cathode: float, printed: float, dB_10k: float, dB_20k: float) -> None:
+def test_two_12ax7_stages(
+    load: float, leak: float, cathode: float, printed: float, dB_10k: float, dB_20k: float
+) -> None:
     response = cascade("12AX7", 250, load, leak, cathode)
     level = response.level_dB("in", "out", [10e3, 20e3])
     assert level[0] == pytest.approx(dB_10k, abs=1.0)
@@ -67,7 +69,8 @@ def test_two_12ax7_stages(load: float, leak: float, cathode: float, printed: flo
 
 
 @pytest.mark.parametrize(
-    ("load", "cathode", "printed", "dB_50", "dB_30k"), [(100e3, 2200, 174, -0.35, -0.35), (220e3, 6800, 155, -0.35, -0.85)]
+    ("load", "cathode", "printed", "dB_50", "dB_30k"),
+    [(100e3, 2200, 174, -0.35, -0.35), (220e3, 6800, 155, -0.35, -0.85)],
 )
 def test_two_12au7_stages(load: float, cathode: float, printed: float, dB_50: float, dB_30k: float) -> None:
     response = cascade("12AU7", 300, load, 470e3, cathode)

@@ -59,7 +59,9 @@ def stage(tube: str, supply_V: float, load_ohm: float, next_ohm: float, cathode_
         compile_circuit(
             Circuit.model_validate(
                 {
-                    "title": "stage", "summary": "one resistance-coupled triode", "input": "in",
+                    "title": "stage",
+                    "summary": "one resistance-coupled triode",
+                    "input": "in",
                     "supplies": {"ht": {"node": "ht", "volts": supply_V}},
                     "parts": {
                         "R1": {"kind": "resistor", "ohm": 1e6, "nodes": ["in", "chassis"]},
@@ -70,7 +72,8 @@ def stage(tube: str, supply_V: float, load_ohm: float, next_ohm: float, cathode_
                         "C2": {"kind": "capacitor", "farad": 1e-6, "nodes": ["plate", "out"]},
                     },
                     "tubes": {"V1": {"type": tube, "grid": "in", "plate": "plate", "cathode": "cathode"}},
-                    "stages": {"one": {"title": "one"}}, "test_points": ["plate"],
+                    "stages": {"one": {"title": "one"}},
+                    "test_points": ["plate"],
                 }
             )  # fmt: skip
         )

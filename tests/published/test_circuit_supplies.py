@@ -25,7 +25,9 @@ def test_5ar4_with_capacitor_input(rms_V: float, source_ohm: float, load_mA: flo
 
 
 # The same sheet, choke input, 10 H; winding and choke resistance are not printed and taken as slight.
-@pytest.mark.parametrize(("rms_V", "load_mA", "printed_V"), [(300, 250, 250), (400, 250, 330), (500, 250, 420), (550, 225, 465)])
+@pytest.mark.parametrize(
+    ("rms_V", "load_mA", "printed_V"), [(300, 250, 250), (400, 250, 330), (500, 250, 420), (550, 225, 465)]
+)
 def test_5ar4_with_choke_input(rms_V: float, load_mA: float, printed_V: float) -> None:
     supply = spec("5AR4", rms_V, 20, 60e-6, choke_H=10.0, choke_ohm=30.0)
     level, _, _ = printed_level(supply, load_mA / 1e3)

@@ -58,5 +58,7 @@ def test_median_error_of_the_plate_current(capsys: pytest.CaptureFixture[str]) -
         for point in model_points(name, block, ENTRIES):
             errors += [abs(x.percent) for x in fit.leftovers(model, point) if x.quantity == "plate_mA"]
     with capsys.disabled():
-        print(f"\n  plate current at {len(errors)} printed points: median {np.median(errors):.1f} %, worst {max(errors):.1f} %")
+        print(
+            f"\n  plate current at {len(errors)} printed points: median {np.median(errors):.1f} %, worst {max(errors):.1f} %"
+        )
     assert np.median(errors) < 2.5
