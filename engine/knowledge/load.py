@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import sys
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from types import UnionType
@@ -242,15 +241,3 @@ def _is_model(annotation: Any) -> bool:
 
 def _is_union(annotation: Any) -> bool:
     return isinstance(annotation, UnionType) or getattr(annotation, "__origin__", None) is Union
-
-
-def main() -> int:
-    """Print every problem; for use before the command line is at hand."""
-    problems = check()
-    for problem in problems:
-        sys.stdout.write(f"{problem}\n")
-    return 1 if any(problem.severity == "error" for problem in problems) else 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())

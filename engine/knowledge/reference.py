@@ -26,10 +26,12 @@ from .reference_model import (
     SYSTEMS,
     Block,
     Lamp,
+    LetterCode,
     Rating,
     Rectifier,
     Rerating,
     Source,
+    Sourced,
     Taper,
     TrackFigure,
     Tube,
@@ -60,6 +62,8 @@ class Reference(Block):
     lamps: Mapping[str, Lamp]
     rerating: Rerating
     tapers: Mapping[str, Taper]
+    law: Mapping[str, Sourced]
+    letters: Mapping[str, LetterCode]
     track: Mapping[str, TrackFigure]
     limits: Mapping[str, Window]
 
@@ -186,7 +190,7 @@ def read(folder: Path) -> Reference:
     values: dict[str, Any] = {}
     for name, document in documents.items():
         content = document.value if isinstance(document.value, dict) else {}
-        values |= {key: content.get(key) for key in _KEYS[name]}
+        values |= {key: content.get(key) for key in FILES[name]}
     for kind in ("tubes", "rectifiers"):
         entries = values[kind] if isinstance(values[kind], dict) else {}
         values[kind] = {name: {"name": name, **entry} for name, entry in entries.items() if isinstance(entry, dict)}
@@ -200,18 +204,18 @@ def read(folder: Path) -> Reference:
     return reference
 
 
-_KEYS: dict[str, tuple[str, ...]] = {
+FILES: dict[str, tuple[str, ...]] = {
     "sources": ("sources",),
     "tubes": ("tubes",),
     "rectifiers": ("rectifiers",),
     "lamps": ("lamps", "rerating"),
-    "tapers": ("tapers", "track"),
+    "tapers": ("tapers", "law", "letters", "track"),
     "limits": ("limits",),
 }
 
 
 def _document(key: object, documents: Mapping[str, Document]) -> Document:
-    return next(documents[name] for name, keys in _KEYS.items() if key in keys)
+    return next(documents[name] for name, keys in FILES.items() if key in keys)
 
 
 def _problems(error: ValidationError, documents: Mapping[str, Document]) -> Iterable[Problem]:

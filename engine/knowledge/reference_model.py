@@ -201,6 +201,14 @@ class Taper(Sourced):
     letters: str = ""
 
 
+class LetterCode(Sourced):
+    """Which letter one maker's country or standard prints for each taper; they do not agree."""
+
+    audio: str
+    linear: str
+    reverse_audio: str
+
+
 class TrackFigure(Sourced):
     value: float
 

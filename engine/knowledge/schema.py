@@ -1,4 +1,7 @@
-"""The JSON Schema of the knowledge files, for editors: generated from the models, committed in kb/schema/."""
+"""The JSON Schema of the knowledge files, for editors: generated from the models, committed in kb/schema/.
+
+Run as a module to renew it: python -m chopstick.engine.knowledge.schema
+"""
 
 from __future__ import annotations
 
@@ -6,22 +9,47 @@ import json
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, create_model
 
 from . import model
+from .reference import FILES as REFERENCE_FILES
+from .reference import Reference
 
-FILES: dict[str, type[BaseModel]] = {"area.schema.json": model.AreaFile, "common.schema.json": model.CommonFile}
+
+def text(kind: type[BaseModel]) -> str:
+    """A model's schema as the text of its file."""
+    return _written(kind.model_json_schema())
 
 
 def schemas() -> dict[str, str]:
     """The text of every schema file, by name."""
-    return {name: json.dumps(_plain(kind.model_json_schema()), indent=1) + "\n" for name, kind in FILES.items()}
+    return {
+        "area.schema.json": text(model.AreaFile),
+        "common.schema.json": text(model.CommonFile),
+        **{f"{name}.schema.json": _reference_schema(name, keys) for name, keys in REFERENCE_FILES.items()},
+    }
 
 
 def write(folder: Path) -> None:
     """Write the schema files of `kb/schema`."""
-    for name, text in schemas().items():
-        (folder / name).write_text(text, encoding="utf-8")
+    for name, content in schemas().items():
+        (folder / name).write_text(content, encoding="utf-8")
+
+
+def _reference_schema(name: str, keys: tuple[str, ...]) -> str:
+    """One file of kb/reference: the part of Reference that stands in it. Tubes and rectifiers get their `name` from
+    the key they stand under, so it is not written."""
+    fields: dict[str, Any] = {key: (Reference.model_fields[key].annotation, ...) for key in keys}
+    schema = create_model(name, __config__=Reference.model_config, **fields).model_json_schema()
+    for kind in ("Tube", "Rectifier"):
+        if kind in schema["$defs"]:
+            del schema["$defs"][kind]["properties"]["name"]
+            schema["$defs"][kind]["required"].remove("name")
+    return _written(schema)
+
+
+def _written(schema: dict[str, Any]) -> str:
+    return json.dumps(_plain(schema), indent=1) + "\n"
 
 
 def _plain(node: Any) -> Any:

@@ -29,7 +29,7 @@ def conflicts(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: 
     the same thing answered both ways, and statements that make each other very improbable."""
     found = [*_declared(base, facts, deduction), *_rules(base, deduction), *_both_ways(facts)]
     named = {frozenset((one.one, one.other)) for one in found}
-    for conflict in _improbable(base, ranking):
+    for conflict in _improbable(ranking):
         if frozenset((conflict.one, conflict.other)) not in named:
             named.add(frozenset((conflict.one, conflict.other)))
             found.append(conflict)
@@ -70,17 +70,17 @@ def _both_ways(facts: Facts) -> list[Conflict]:
     return found
 
 
-def _improbable(base: KnowledgeBase, ranking: Ranking) -> list[Conflict]:
+def _improbable(ranking: Ranking) -> list[Conflict]:
     evidence = ranking.evidence
     found = []
     for one, expected in zip(evidence, ranking.expected(), strict=True):
-        ordinary = base.leak(one.finding) if one.present else 1.0
-        if expected >= min(SURPRISING, ordinary * 1.5):
+        if expected >= SURPRISING:
             continue
         best, gain = None, MENDED
+        mine = ranking.causes.link(one.finding)
         for other in evidence:
-            if other.finding == one.finding:
-                continue
+            if other.finding == one.finding or not (mine * ranking.causes.link(other.finding)).any():
+                continue  # with no cause in common, neither can speak against the other
             rest = ranking.again(_but(evidence, other))
             better = float(_chance(rest, one) / expected)
             if better > gain:

@@ -9,9 +9,12 @@ import pytest
 from chopstick.engine.knowledge import load, schema
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.text import read_file
+from chopstick.engine.reasoning import schema as job_schema
 
 KB = load.shipped()
-AREAS = sorted((KB / "areas").glob("*.yaml"))
+JOBS = Path(__file__).parents[1] / "sessions"
+# tube_models.yaml is written by the fitting program, not by hand
+WRITTEN = sorted(path for path in [*KB.rglob("*.yaml"), *JOBS.glob("*.yaml")] if path.stem != "tube_models")
 
 
 @pytest.fixture(scope="module")
@@ -39,15 +42,19 @@ def test_rules_chain(base: KnowledgeBase) -> None:
     assert [rule.id for rule in base.rules.values() if concluded & set(asked(rule.when))]
 
 
-@pytest.mark.parametrize("path", AREAS, ids=[path.stem for path in AREAS])
-def test_every_area_opens_with_the_modeline_and_fits_the_schema(path: Path) -> None:
-    assert path.read_text().startswith("# yaml-language-server: $schema=../schema/area.schema.json\n")
-    jsonschema.validate(read_file(path).value, json.loads((KB / "schema" / "area.schema.json").read_text()))
+@pytest.mark.parametrize("path", WRITTEN, ids=[path.stem for path in WRITTEN])
+def test_every_file_opens_with_the_modeline_and_fits_the_schema_it_names(path: Path) -> None:
+    """An editor that reads the first line shows the manual of each key, and every slip, while the file is written."""
+    first = path.read_text().partition("\n")[0]
+    assert first.startswith("# yaml-language-server: $schema="), first
+    named = (path.parent / first.partition("=")[2]).resolve()
+    jsonschema.validate(read_file(path).value, json.loads(named.read_text()))
 
 
 def test_the_committed_schema_is_the_generated_one() -> None:
     for name, text in schema.schemas().items():
         assert (KB / "schema" / name).read_text() == text, "run: python -m chopstick.engine.knowledge.schema"
+    assert job_schema.FILE.read_text() == job_schema.schema(), "run: python -m chopstick.engine.reasoning.schema"
 
 
 def test_every_repair_inside_the_amp_shows_a_caution(base: KnowledgeBase) -> None:

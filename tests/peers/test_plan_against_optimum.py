@@ -143,7 +143,7 @@ def causes_in(small: Small, base: KnowledgeBase) -> Causes:
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
     """A knowledge base of one area with five causes and four checks, under the shipped words of degree."""
-    shipped, _ = load._assemble(load.shipped())
+    shipped = load.load()
     checks = {
         f"check-{n}": model.Check(
             id=f"check-{n}", name="look", stage="look", minutes=1, do="look", normal="nothing", ask="seen?",

@@ -31,3 +31,26 @@ def test_what_can_not_be_true_together(session: Session, job: Job) -> None:
 def test_an_ordinary_job_has_none(session: Session, job: Job) -> None:
     standing = session.read(job("knob-crackle", then=[("look-at-plug", "yes"), ("pot-dc", "900 mV"), ("turn-it", "yes")]))
     assert standing.conflicts == ()
+
+
+def test_what_is_hard_to_believe_together(session: Session) -> None:
+    """An idle over the rating comes of a lost bias here, and a lost bias nearly always runs the tubes hot: told that
+    they are not hot, the reading would be met in few amps. DC on a pot has nothing to do with it and is not named."""
+    from chopstick.engine.reasoning.conflict import conflicts
+    from chopstick.engine.reasoning.deduce import Deduction
+    from chopstick.engine.reasoning.facts import Facts, Said
+    from chopstick.engine.reasoning.ranking import causes_of, rank
+
+    said = (
+        Said("tubes-run-hot", False, 2, ""),
+        Said("idle-over-rating", True, 3, ""),
+        Said("dc-on-pot", True, 4, ""),
+    )
+
+    def named(*statements: Said) -> set[tuple[str, str]]:
+        facts = Facts(said=statements)
+        ranking = rank(causes_of(session.base, {}), facts, Deduction())
+        return {(one.one, one.other) for one in conflicts(session.base, facts, Deduction(), ranking)}
+
+    assert named(*said) == {("idle-over-rating", "tubes-run-hot")}
+    assert named(*said[1:]) == set()

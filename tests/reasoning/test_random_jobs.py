@@ -26,7 +26,7 @@ MOST_STEPS = 500
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load._assemble(load.shipped())[0])
+    return Session(load.load())
 
 
 def random_amp(base: KnowledgeBase, draw: random.Random) -> dict[str, model.AmpValue]:
@@ -119,4 +119,5 @@ def test_a_random_job(session: Session, seed: int) -> None:
     for complaint in standing.complaints:
         assert complaint.verdict in ("proven", "repaired", "repair", "checks", "not separable", "not explained")
     assert all(0 <= p <= 1 for p in standing.ranking.probability.values())
-    assert standing.conflicts is not None
+    noted = {*base.findings, *base.symptoms}
+    assert all({conflict.one, conflict.other} <= noted and conflict.why for conflict in standing.conflicts)
