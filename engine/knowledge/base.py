@@ -11,6 +11,8 @@ from typing import Any
 from . import model
 from .reference import Reference
 
+Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
+
 
 @dataclass(frozen=True)
 class KnowledgeBase:
@@ -102,6 +104,19 @@ class KnowledgeBase:
         """The group of a cause; a cause without one is a group of its own."""
         return self.causes[cause_id].group or cause_id
 
+    def share(self, needs: Needs, amp: Mapping[str, model.AmpValue]) -> float:
+        """Of amps like this one, the share that meets a requirement: by the stated shares of facts not known yet; a
+        fact without shares counts as met."""
+        if holds_true(needs, amp) is False:
+            return 0.0
+        share = 1.0
+        for fact, wanted in needs.items():
+            shares = self.amp_facts[fact].shares
+            if fact not in amp and shares:
+                allowed = wanted if isinstance(wanted, tuple) else (wanted,)
+                share *= sum(shares.get(str(value), 0.0) for value in allowed)
+        return share
+
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""
         for area in self.areas.values():
@@ -110,9 +125,7 @@ class KnowledgeBase:
                     yield section, entry
 
 
-def holds_true(
-    needs: Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]], amp: Mapping[str, model.AmpValue]
-) -> bool | None:
+def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:
     """Whether amp facts meet a requirement: True, False, or None while a fact it asks for is unknown."""
     verdict: bool | None = True
     for fact, wanted in needs.items():

@@ -85,12 +85,7 @@ def prior_of(base: KnowledgeBase, cause: Cause, amp: Mapping[str, AmpValue]) -> 
 
     While a fact it needs is not known, only the share of amps that meet it counts.
     """
-    probability = base.scale.commonness[cause.commonness] / 1000
-    for fact, wanted in cause.needs.items():
-        shares = base.amp_facts[fact].shares
-        if fact not in amp and shares:
-            allowed = wanted if isinstance(wanted, tuple) else (wanted,)
-            probability *= sum(shares.get(str(value), 0.0) for value in allowed)
+    probability = base.scale.commonness[cause.commonness] / 1000 * base.share(cause.needs, amp)
     odds = probability / (1 - probability)
     for shift in cause.more:
         if holds_true(shift.when, amp):

@@ -15,6 +15,7 @@ from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
+USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
 ALSO_LIKELY = 0.3  # another cause this probable keeps the complaint open
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
@@ -101,9 +102,16 @@ class Plan:
         return self.applicable(check) and not self.skipped(check)
 
     def safety_checks(self) -> list[model.Check]:
-        """Look and cold checks that bear on safety and are still to do, in the order of the stages of work."""
-        due = [check for check in self.open_checks() if check.safety and check.stage not in model.POWERED]
-        return sorted(due, key=lambda check: reach(check.stage))
+        """Look and cold checks that bear on safety and are still to do: by stage of work, the quick ones first. One
+        that only an unusual kind of amp needs is due when the amp is known to be of that kind."""
+        due = [
+            check
+            for check in self.open_checks()
+            if check.safety
+            and check.stage not in model.POWERED
+            and self.base.share(check.needs, self.facts.amp) >= USUAL
+        ]
+        return sorted(due, key=lambda check: (reach(check.stage), check.minutes, check.id))
 
     def moves(self) -> dict[str, float]:
         """Minutes to move the work to each stage from where it is."""

@@ -103,3 +103,25 @@ def test_same_log_same_standing(session: Session, job: Job) -> None:
     one, other = session.read(log), Session(session.base).read(list(log))
     assert one.ranking.probability == other.ranking.probability
     assert one.next == other.next
+
+
+def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be_one() -> None:
+    """Hand-built amps ask for more looks before power; an amp of unknown make begins with the mains plug."""
+    from datetime import datetime
+
+    from chopstick.engine.knowledge import load
+    from chopstick.engine.reasoning.log import Complaint, Opened
+
+    session = Session(load.load())
+    at = datetime(2026, 1, 1)
+
+    def due(amp: dict[str, str]) -> list[str]:
+        log = [Opened(at=at, title="a", fingerprint="", amp=amp), Complaint(at=at, says="hum", symptom="hum-constant")]
+        return [check.id for check in session.read(log).plan.safety_checks()]
+
+    kit_only = {check.id for check in session.base.checks.values() if check.safety and "kit-built" in check.needs}
+    assert kit_only
+    assert "look-at-mains-plug" in due({})[:3]
+    assert not kit_only & set(due({}))
+    assert kit_only & set(due({"kit-built": "present"}))
+    assert "look-at-mains-plug" in due({"kit-built": "present"})
