@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
 from ..knowledge.errors import KnowledgeError, Problem
 from ..knowledge.load import validate
-from ..knowledge.text import Document, read_file
-from .netlist import Circuit
+from ..knowledge.text import Document, Place, read_file
+from .netlist import PART_KINDS, Circuit
 
 #: How much an amp fact that agrees counts towards the nearest archetype; facts not named here count 1.
 FACT_WEIGHTS = {"output-class": 6, "power-tube": 4, "power-tube-count": 4, "bias": 4, "inverter": 3, "rectifier": 2}
@@ -32,7 +32,7 @@ def load_circuit(path: Path, name: str | None = None) -> CircuitFile:
     problems: list[Problem] = []
     circuit = validate(document, Circuit, problems)
     if circuit is None:
-        raise KnowledgeError(problems)
+        raise KnowledgeError(_untagged(problem, document) for problem in problems)
     from .lint import run
 
     problems += run(circuit, document)
@@ -40,6 +40,15 @@ def load_circuit(path: Path, name: str | None = None) -> CircuitFile:
     if errors:
         raise KnowledgeError(errors)
     return CircuitFile(path.stem, circuit, document, tuple(problems))
+
+
+def _untagged(problem: Problem, document: Document) -> Problem:
+    """A part's kind is no level of the file: `parts.R3.resistor.ohm` is `parts.R3.ohm`, with the place of its value."""
+    section, *rest = problem.entry.split(".")
+    if section != "parts" or len(rest) < 3 or rest[1] not in PART_KINDS:
+        return problem
+    place: Place = (section, rest[0], *rest[2:])
+    return replace(problem, where=document.where(place), entry=".".join(map(str, place)))
 
 
 def archetypes() -> dict[str, Path]:

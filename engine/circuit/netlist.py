@@ -88,6 +88,7 @@ class Potentiometer(Strict):
     quiet: tuple[str, ...] = ()
 
 
+PART_KINDS = ("resistor", "capacitor", "electrolytic", "choke", "potentiometer")
 Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminator="kind")]
 
 
