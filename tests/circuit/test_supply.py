@@ -24,7 +24,7 @@ def test_the_more_is_drawn_the_lower_it_falls(spec: SupplySpec) -> None:
     assert (np.diff(found.current_A) <= 1e-9 + 1e-6 * found.current_A.max()).all()
     assert found.top_V <= 1.01 * spec.open_circuit_V * np.sqrt(2)
     assert abs(found.current_A[-1]) < 1e-6
-    assert (found.ripple_pp_V >= -1e-6).all()
+    assert (found.ripple_pp_V >= -1e-3).all()
 
 
 def test_a_weaker_rectifier_gives_less_and_a_bigger_reservoir_more() -> None:
