@@ -63,7 +63,9 @@ def test_current_laws_hold_whatever_the_values(
     through_load = (found["bplus_2"] - found["v1a.plate"]) / ohms["R3"]
     through_leak = (found["v1a.plate"] - found["out"]) / leak if leak else 0.0
     through_cathode = found["v1a.cathode"] / ohms["R4"]
-    assert through_load - through_leak == pytest.approx(through_cathode, rel=1e-3, abs=2e-6)  # the grid adds its own microampere
+    assert through_load - through_leak == pytest.approx(
+        through_cathode, rel=1e-3, abs=2e-6
+    )  # the grid adds its own microampere
     assert 0 < found["v1a.plate"] < found["bplus_2"] < found["bplus_1"] < secondary * np.sqrt(2)
 
 

@@ -30,7 +30,9 @@ def test_the_slopes_are_the_slopes(name: str, grid: float, plate: float, screen:
 
 @given(name=names, grid=grid_V, plate=plate_V, screen=plate_V)
 def test_no_current_flows_backwards(name: str, grid: float, plate: float, screen: float) -> None:
-    assert all(float(current) >= 0.0 for current in scalar_flow(standard_library().tube(name), grid, plate, screen).current)
+    assert all(
+        float(current) >= 0.0 for current in scalar_flow(standard_library().tube(name), grid, plate, screen).current
+    )
 
 
 @given(name=names, grid=st.floats(-40, 0), plate=st.floats(20, 450), more=st.floats(0.5, 10))

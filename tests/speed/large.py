@@ -22,7 +22,10 @@ def write(root: Path, rules: int = RULES, causes: int = CAUSES) -> None:
         lines = [f"area: a{area}", f"title: Area {area}", "about: Made up."]
         ours = range(area, 10**6, AREAS)
         lines += ["symptoms:", *(_symptom(n) for n in ours[: SYMPTOMS // AREAS + 1] if n < SYMPTOMS)]
-        lines += ["findings:", *(f"  f{n}: {{text: Finding {n} is so}}" for n in _below(ours, TOLD + LEVELS * CONCLUDED))]
+        lines += [
+            "findings:",
+            *(f"  f{n}: {{text: Finding {n} is so}}" for n in _below(ours, TOLD + LEVELS * CONCLUDED)),
+        ]
         lines += ["checks:", *(_check(n, chance) for n in _below(ours, CHECKS))]
         lines += ["causes:", *(_cause(n, chance) for n in _below(ours, causes))]
         lines += ["repairs:", *(_repair(n) for n in _below(ours, REPAIRS))]
@@ -39,7 +42,9 @@ def _symptom(n: int) -> str:
 
 
 def _check(n: int, chance: random.Random) -> str:
-    stage, cautions = chance.choice([("look", ""), ("cold", "unplugged, discharge"), ("live", "live"), ("play", "loud")])
+    stage, cautions = chance.choice(
+        [("look", ""), ("cold", "unplugged, discharge"), ("live", "live"), ("play", "loud")]
+    )
     first, second = 2 * n, 2 * n + 1
     return (
         f"  c{n}:\n    name: Check {n}\n    stage: {stage}\n    minutes: {chance.randint(1, 9)}\n    do: Do it.\n"
@@ -75,7 +80,8 @@ def _rule(n: int, count: int, chance: random.Random) -> str:
         asks.append(f"{{finding: f{given - CONCLUDED + chance.randrange(CONCLUDED)}}}")
     else:
         asks.append(f"{{any: [{{denied: f{chance.randrange(600)}}}, {{finding: f{chance.randrange(600)}}}]}}")
-    then = [f"{{raise: x{chance.randrange(CAUSES)}, by: clearly}}", f"{{conclude: f{given + chance.randrange(CONCLUDED)}}}"]
-    return (
-        f"  u{n}:\n    when: {{all: [{', '.join(asks)}]}}\n    then: [{', '.join(then)}]\n    because: Rule {n} of {count}"
-    )
+    then = [
+        f"{{raise: x{chance.randrange(CAUSES)}, by: clearly}}",
+        f"{{conclude: f{given + chance.randrange(CONCLUDED)}}}",
+    ]
+    return f"  u{n}:\n    when: {{all: [{', '.join(asks)}]}}\n    then: [{', '.join(then)}]\n    because: Rule {n} of {count}"

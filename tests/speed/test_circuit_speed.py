@@ -1,0 +1,142 @@
+"""What the circuit room costs, as ratios within one run, so that the machine does not matter.
+
+Against ngspice over the same operating points: one batch process that alters one part after another, and a process a
+point. The supplies' regulation curves are given to both sides.
+"""
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary
+from chopstick.engine.circuit.faults import single_faults
+from chopstick.engine.circuit.files import archetypes, load_archetype
+from chopstick.engine.circuit.netlist import Circuit
+from chopstick.engine.circuit.network import compile_circuit
+from chopstick.engine.circuit.rank import rank
+from chopstick.engine.circuit.solve import Solver
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from ..peers.spice import need_ngspice, netlist, operating_points, run
+
+LARGEST = max(archetypes(), key=lambda name: len(load_archetype(name).circuit.parts))
+PROCESSES = 40  # how many of the points are solved by a process each; the rest is reckoned from them
+
+
+def seconds(what: Callable[[], object], times: int = 5) -> float:
+    """The shortest of some runs."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        what()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+@pytest.fixture(scope="module")
+def largest() -> Dictionary:
+    return build_dictionary(load_archetype(LARGEST).circuit)
+
+
+def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]) -> None:
+    need_ngspice()
+    solver = Solver(compile_circuit(load_archetype(LARGEST).circuit))
+    elements = solver.network.elements
+    points = []
+    for fault in single_faults(solver.network):
+        for severity in fault.severities:
+            if severity.variant.conductances:
+                a, b, change = severity.variant.conductances[0]
+                index = next(
+                    k for k, e in enumerate(elements)
+                    if (e.a, e.b) == (a, b) and np.isclose(e.siemens + change, severity.siemens, rtol=1e-6, atol=1e-15)
+                )  # fmt: skip
+                points.append((severity.variant, index, severity.siemens))
+    variants = [variant for variant, _, _ in points]
+    assert solver.solve(variants).converged.all()
+    benchmark.pedantic(solver.solve, args=(variants,), rounds=3)
+    ours = seconds(lambda: solver.solve(variants))
+
+    control = [".control", "op"]
+    for _, index, siemens in points:
+        control += [f"alter r{index} = {1 / siemens:.9g}", "op", f"alter r{index} = {1 / elements[index].siemens:.9g}"]
+    deck = [*netlist(solver), *control, "print v(n0)", ".endc"]
+    batch = seconds(lambda: run(deck), 2)
+    count = len(solver.network.nodes)
+    decks = [netlist(solver, variant) for variant in variants[:: len(variants) // PROCESSES]]
+    process = seconds(lambda: operating_points(count, decks), 1) / len(decks) * len(variants)
+    with capsys.disabled():
+        print(
+            f"\n  {LARGEST}: {len(variants)} points in {ours * 1e3:.0f} ms; ngspice in one process {batch:.2f} s "
+            f"({batch / ours:.0f} times), a process each {process:.1f} s ({process / ours:.0f} times)"
+        )
+    assert batch / ours > 3
+    assert process / ours > 20
+
+
+def test_a_reading_to_a_new_ranking(
+    largest: Dictionary, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One fault, read point by point as at the bench; the median over a job's first twelve readings."""
+    row = next(
+        k for k, owner in enumerate(largest.row_fault) if owner >= 0 and largest.faults[owner].id == "R8.drifted-up"
+    )
+    readings = dict(zip(largest.points, largest.expected.mean[row].tolist(), strict=True))
+    some = list(readings)[:12]
+    taken = [seconds(lambda n=n: rank(largest, {p: readings[p] for p in some[:n]}), 3) for n in range(1, 13)]  # type: ignore[misc]
+    whole = seconds(lambda: rank(largest, readings), 3)
+    benchmark.pedantic(rank, args=(largest, {p: readings[p] for p in some}), rounds=3)
+    with capsys.disabled():
+        print(
+            f"\n  a reading to a ranking: median {np.median(taken) * 1e3:.0f} ms over the first 12 readings, "
+            f"slowest {max(taken) * 1e3:.0f} ms; all {len(readings)} points at once {whole * 1e3:.0f} ms"
+        )
+    assert np.median(taken) < 0.020
+
+
+def test_cost_against_size(capsys: pytest.CaptureFixture[str]) -> None:
+    """The same preamp once, twice and four times over on one supply: points, and time for the whole dictionary."""
+    told = []
+    for times in (1, 2, 4):
+        network = compile_circuit(repeated(times))
+        solver = Solver(network)
+        variants = [s.variant for f in single_faults(network) for s in f.severities]
+        solver.solve(variants)
+        told.append((times, len(network.elements), len(variants), seconds(lambda s=solver, v=variants: s.solve(v), 3)))  # type: ignore[misc]
+    with capsys.disabled():
+        for times, elements, points, taken in told:
+            print(
+                f"\n  {times} x: {elements} elements, {points} points, {taken * 1e3:.0f} ms, {taken / points * 1e6:.0f} us a point",
+                end="",
+            )
+    # Points grow in proportion, the work of each at most with the cube of the size; in practice far less.
+    assert told[2][3] / told[0][3] < 4**3
+
+
+def repeated(times: int) -> Circuit:
+    parts: dict[str, object] = {
+        "C90": {"kind": "electrolytic", "farad": "40u", "nodes": ["bplus_1", "chassis"]},
+        "R90": {"kind": "resistor", "ohm": "1k", "nodes": ["bplus_1", "bplus_2"]},
+    }
+    tubes: dict[str, object] = {}
+    for k in range(times):
+        parts |= {
+            f"R{k}1": {"kind": "resistor", "ohm": "1M", "nodes": [f"in{k}", "chassis"]},
+            f"R{k}2": {"kind": "resistor", "ohm": "100k", "nodes": ["bplus_2", f"p{k}"]},
+            f"R{k}3": {"kind": "resistor", "ohm": "1k5", "nodes": [f"k{k}", "chassis"]},
+            f"C{k}4": {"kind": "electrolytic", "farad": "25u", "nodes": [f"k{k}", "chassis"]},
+            f"C{k}5": {"kind": "capacitor", "farad": "22n", "nodes": [f"p{k}", f"g{k}"]},
+            f"R{k}6": {"kind": "resistor", "ohm": "1M", "nodes": [f"g{k}", "chassis"]},
+            f"R{k}7": {"kind": "resistor", "ohm": "100k", "nodes": ["bplus_2", f"q{k}"]},
+            f"R{k}8": {"kind": "resistor", "ohm": "1k5", "nodes": [f"j{k}", "chassis"]},
+        }
+        tubes |= {
+            f"V{k}a": {"type": "12AX7", "grid": f"in{k}", "plate": f"p{k}", "cathode": f"k{k}"},
+            f"V{k}b": {"type": "12AX7", "grid": f"g{k}", "plate": f"q{k}", "cathode": f"j{k}"},
+        }
+    supply = {"node": "bplus_1", "rectifier": "5AR4", "secondary_V": 250, "source_ohm": 100, "reservoir": "C90"}
+    return Circuit.model_validate(
+        {"title": "preamps", "summary": "repeated", "supplies": {"main": supply}, "parts": parts, "tubes": tubes,
+         "stages": {"all": {"title": "all"}}, "test_points": ["p0"]}
+    )  # fmt: skip
