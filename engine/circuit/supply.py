@@ -83,7 +83,7 @@ class Steady:
     peak_A: Array
     rms_A: Array
     harmonics_V: NDArray[np.complex128]
-    converged: Array
+    converged: NDArray[np.bool_]
 
 
 @lru_cache(maxsize=4096)

@@ -51,7 +51,7 @@ def test_limits_carry_their_rating_system_and_are_marked_when_broken() -> None:
 def test_a_fault_stands_beside_the_sound_chart() -> None:
     sound, wrong = points(AMP), points(AMP, "R3.open")
     assert wrong["v1a.plate"] < 2 < sound["v1a.plate"]
-    with pytest.raises(KeyError, match="Did you mean 'R3.open'"):
+    with pytest.raises(KeyError, match=r"Did you mean 'R3\.open'"):
         points(AMP, "R3.opn")
 
 

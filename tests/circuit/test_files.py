@@ -79,7 +79,8 @@ def test_a_wrong_file_is_told_by_line(
 def test_every_lint_has_a_manual_and_a_wrong_file() -> None:
     shown = {lint for *_, lint, _ in WRONG}
     for lint in LINTS:
-        assert lint.__doc__ and len(lint.__doc__) > 60
+        assert lint.__doc__
+        assert len(lint.__doc__) > 60
         assert lint.__name__.replace("_", "-") in shown
 
 

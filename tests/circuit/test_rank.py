@@ -101,7 +101,7 @@ def test_parts_side_by_side_form_a_class(amp: Dictionary) -> None:
 
 
 def test_an_unknown_point_is_told_with_the_nearest(amp: Dictionary) -> None:
-    with pytest.raises(KeyError, match="'v1a.plat' is no test point of this circuit. Did you mean 'v1a.plate'"):
+    with pytest.raises(KeyError, match=r"'v1a\.plat' is no test point of this circuit\. Did you mean 'v1a\.plate'"):
         rank(amp, {"v1a.plat": 1.0})
 
 

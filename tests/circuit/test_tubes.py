@@ -59,7 +59,7 @@ def test_other_names_of_a_type_share_its_law() -> None:
 
 
 def test_an_unknown_type_is_told_with_the_nearest() -> None:
-    with pytest.raises(UnknownPart, match="no model for the tube type '12AX8'. Did you mean '12AX7'"):
+    with pytest.raises(UnknownPart, match=r"no model for the tube type '12AX8'\. Did you mean '12AX7'"):
         standard_library().tube("12AX8")
     with pytest.raises(UnknownPart, match="rectifier"):
         standard_library().rectifier("9Z9")
