@@ -55,6 +55,19 @@ def one(data: bytes) -> None:
         assert refused.problems
 
 
+def _seeds() -> Path:
+    """A folder of files to start from: those of the tests."""
+    from tests.knowledge.test_overlay import EARTH, MISTAKES, REFUSED, STRICTER
+    from tests.knowledge.test_rule_lints import CASES
+
+    texts = [*(text for text, *_ in (*MISTAKES, *REFUSED)), *STRICTER, *(f"rules:\n{text}" for text, *_ in CASES)]
+    folder = Path(tempfile.mkdtemp())
+    for number, text in enumerate([EARTH, *(f"area: knobs\n{text}" for text in texts)]):
+        (folder / f"seed-{number}").write_text(f" {text}")
+    return folder
+
+
 if __name__ == "__main__":
+    sys.argv.append(str(_seeds()))
     atheris.Setup(sys.argv, one)
     atheris.Fuzz()
