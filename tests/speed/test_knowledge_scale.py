@@ -56,12 +56,12 @@ def test_it_loads_in_under_three_seconds_and_from_the_cache_in_under_half_a_seco
     assert kept < 0.5
 
 
-@pytest.mark.parametrize("seed", [3, 4])
+@pytest.mark.parametrize("number", [3, 4])
 def test_a_whole_job_stays_quick_and_small(
-    root: Path, tmp_path_factory: pytest.TempPathFactory, seed: int, capsys: pytest.CaptureFixture[str]
+    root: Path, tmp_path_factory: pytest.TempPathFactory, number: int, capsys: pytest.CaptureFixture[str]
 ) -> None:
     kept = tmp_path_factory.getbasetemp() / "kept-large"
-    command = [sys.executable, str(HERE / "whole_job.py"), str(root), str(kept), str(seed)]
+    command = [sys.executable, str(HERE / "whole_job.py"), str(root), str(kept), str(number)]
     ran = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     told = json.loads(ran.stdout)
     with capsys.disabled():

@@ -21,8 +21,8 @@ from chopstick.engine.reasoning.steps import Step
 AT = datetime(2026, 1, 1)
 
 
-def work(base: KnowledgeBase, seed: int) -> dict[str, float]:
-    truth = random.Random(seed).sample(list(base.causes.values()), 4)
+def work(base: KnowledgeBase, number: int) -> dict[str, float]:
+    truth = random.Random(number).sample(list(base.causes.values()), 4)
     shown = {finding for cause in truth for finding in cause.shows}
     log: list[LogEntry] = [Opened(at=AT, title="large", fingerprint=base.fingerprint)]
     log += [Complaint(at=AT, says=id_, symptom=id_) for id_ in sorted(shown) if id_ in base.symptoms]
@@ -50,8 +50,8 @@ def _answered(base: KnowledgeBase, step: Step, shown: set[str]) -> LogEntry:
 
 
 if __name__ == "__main__":
-    root, folder, seed = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
+    root, folder, number = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
     begun = time.perf_counter()
     base = cache.load(root, folder=folder)
     loaded = time.perf_counter() - begun
-    print(json.dumps({"loaded_s": loaded, **work(base, seed)}))
+    print(json.dumps({"loaded_s": loaded, **work(base, number)}))
