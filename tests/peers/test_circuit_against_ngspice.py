@@ -14,7 +14,7 @@ from chopstick.engine.circuit.supply import SupplySpec, printed_level
 
 from .spice import netlist, node, operating_points, run
 
-EVERY = 6  # one fault in six of each archetype: about 500 in all
+EVERY = 6  # one fault in six of each archetype: about 400 in all
 AUDIO_Hz = (41.0, 82.0, 400.0, 1000.0, 5000.0, 10000.0)
 
 
