@@ -55,7 +55,7 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     from .prompts import Prompt
     from .sitting import Sitting
 
-    sitting = Sitting(job, Session(knowledge(kb, job.path)), screen, Prompt(screen))
+    sitting = Sitting(job, Session(knowledge(kb)), screen, Prompt(screen))
     code = sitting.run()
     if as_json:
         from .results import standing_shape

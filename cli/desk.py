@@ -17,7 +17,6 @@ from .screen import Screen
 if TYPE_CHECKING:
     from ..engine.jobs.files import JobFile
     from ..engine.knowledge.base import KnowledgeBase
-    from ..engine.knowledge.layers import Layer
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
@@ -39,20 +38,11 @@ def jobs_folder(chosen: Path | None) -> Path:
     return chosen or default_folder(os.environ)
 
 
-def layers(root: Path | None, job: Path | None = None) -> tuple[Layer, ...]:
-    """The layers of one's own knowledge over the base, in their order. job: a job's file, whose own layer lies beside
-    it. Over another base than the one that came along only a shop's folder that was named, and the job's, are laid."""
-    from ..engine.knowledge.layers import found
+def knowledge(root: Path | None) -> KnowledgeBase:
+    """The knowledge base. Ends the command, with every problem told, when it has errors."""
+    from ..engine.knowledge.load import load
 
-    there = found(os.environ, job=job)
-    return there if root is None else tuple(layer for layer in there if layer.kind in ("shop", "job"))
-
-
-def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
-    """The knowledge base with all layers over it, from the cache if it can be. Raises KnowledgeError."""
-    from ..engine.knowledge import cache
-
-    return cache.load(root, layers(root, job))
+    return load(root)
 
 
 def job_of(folder: Path | None, number: int | None) -> JobFile:

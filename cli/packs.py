@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from . import exits
-from .desk import Json, KnowledgeFolder, layers, told
+from .desk import Json, KnowledgeFolder, told
+from .layered import ShopFolder, knowledge, layers
 from .screen import Screen
 
 app = typer.Typer(help="Share knowledge as packs, and see which layers are in force.", no_args_is_help=True)
@@ -17,7 +18,7 @@ Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A pack: pack.yam
 
 
 @app.command("list")
-def list_(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
+def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
     """The layers over the shipped knowledge base, in their order: each wins over those above it in the list.
 
     \b
@@ -32,7 +33,7 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
                 version=layer.manifest.version if layer.manifest else "",
                 about=layer.manifest.about if layer.manifest else "",
             )
-            for layer in layers(kb)
+            for layer in layers(kb, shop)
         ]  # fmt: skip
     screen = Screen()
     if as_json:
@@ -42,18 +43,18 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
     rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(shapes, 1)]
     screen.table(rows, indent=2)
     if not shapes:
-        screen.line("Nothing lies over it. A shop's own: chopstick --shop DIR ..., or CHOPSTICK_SHOP.")
+        screen.line("Nothing lies over it. A shop's own: --shop DIR, or CHOPSTICK_SHOP.")
 
 
 @app.command()
-def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None) -> None:
+def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
     """What a pack would change in the knowledge in force, entry by entry; against its version that is there, if any.
 
     \b
     chopstick packs diff ~/Downloads/reverb-lore
     """
     with told():
-        _compare(folder, as_json, kb)
+        _compare(folder, as_json, kb, shop)
 
 
 @app.command()
@@ -62,6 +63,7 @@ def add(
     yes: Annotated[bool, typer.Option("--yes", help="Take it in without asking.")] = False,
     as_json: Json = False,
     kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> None:
     """Take a pack in, or a newer version of it: it is checked, what it changes is shown, and then it is copied.
 
@@ -75,7 +77,7 @@ def add(
     from .prompts import Ended, Prompt
 
     with told():
-        _compare(folder, as_json, kb)
+        _compare(folder, as_json, kb, shop)
         screen = Screen()
         if not yes:
             try:
@@ -106,14 +108,50 @@ def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None
     Screen().line(f"Taken out: {name}")
 
 
-def _compare(folder: Path, as_json: bool, kb: Path | None) -> None:
+@app.command()
+def origin(
+    id_: Annotated[str, typer.Argument(metavar="ID", help="Id of any entry.")],
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> None:
+    """Where each value of an entry that is in force stands: layer, file, line and column.
+
+    \b
+    chopstick packs origin pot-track-dirty
+    """
+    from ..engine.knowledge import load
+    from ..engine.knowledge.overlay import origins
+    from .rule_shapes import OriginShape, OriginsShape
+
+    with told():
+        base, over = knowledge(kb, shop), layers(kb, shop)
+        merged = load.merged(kb, over, [])
+    sections = [section for section, entry in base.entries() if entry.id == id_]
+    sections += ["circuits"] if id_ in merged.circuits else []
+    screen = Screen()
+    if not sections:
+        screen.trouble(f"chopstick: there is no entry '{id_}'. All of them: chopstick kb list")
+        raise typer.Exit(exits.INPUT)
+    shapes = tuple(
+        OriginShape(section=section, field=one.field, where=str(one.where), layer=one.layer)
+        for section in sections
+        for one in origins(merged, section, id_, over)
+    )
+    if as_json:
+        screen.json(OriginsShape(id=id_, values=shapes))
+        return
+    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in shapes])
+
+
+def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) -> None:
     """Check a pack with all that is in force, and show what it changes. Raises KnowledgeError."""
     from ..engine.knowledge import load, packs
     from ..engine.knowledge.layers import Layer
     from .rule_shapes import DifferenceShape, DifferencesShape
 
     found = packs.manifest(folder)
-    before = layers(kb)
+    before = layers(kb, shop)
     after = packs.with_pack(before, Layer("pack", f"pack {found.name}", folder), found.name)
     load.load(kb, after)
     changes = list(packs.differences(kb, before, after))

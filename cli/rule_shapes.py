@@ -111,3 +111,20 @@ class DifferencesShape(Shape):
     name: str
     version: str
     differences: tuple[DifferenceShape, ...]
+
+
+class OriginShape(Shape):
+    """Where one value of an entry stands. layer: which layer of one's own it is from, '' for the base."""
+
+    section: str
+    field: str
+    where: str
+    layer: str
+
+
+class OriginsShape(Shape):
+    """`packs origin`: every value of an entry that is in force."""
+
+    shape: Literal["chopstick origins 1"] = "chopstick origins 1"
+    id: str
+    values: tuple[OriginShape, ...]

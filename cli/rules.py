@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, Json, KnowledgeFolder, job_of, jobs_folder, knowledge, layers, told
+from .desk import JobsFolder, Json, KnowledgeFolder, job_of, jobs_folder, told
+from .layered import ShopFolder, knowledge, layers
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -27,7 +28,9 @@ RulesPath = Annotated[Path | None, typer.Argument(metavar="[FILE]", help="A file
 
 
 @app.command()
-def check(path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = None) -> None:
+def check(
+    path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None
+) -> None:
     """Every problem of the rules in force, as path:line:column, their examples tried. Exit code 1: there are errors.
 
     \b
@@ -35,7 +38,7 @@ def check(path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = N
     chopstick rules check our-rules.yaml
     """
     with told():
-        over = _over(path, layers(kb))[1]
+        over = _over(path, layers(kb, shop))[1]
         raise typer.Exit(_check(kb, over, as_json))
 
 
@@ -84,6 +87,7 @@ def explain(
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> None:
     """A rule in plain sentences, with where it stands; with --job, what it rests on there.
 
@@ -94,7 +98,7 @@ def explain(
     from .rule_shapes import RulesShape
 
     with told():
-        base, now = _standing(job, jobs, kb)
+        base, now = _standing(job, jobs, kb, shop)
         chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
         if now is not None and not id_:
             chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
@@ -146,6 +150,7 @@ def why_not(
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> None:
     """Which condition of a rule keeps it silent on a job, and what is known instead.
 
@@ -158,7 +163,7 @@ def why_not(
 
     with told():
         found = job_of(jobs, job)
-        base = knowledge(kb, found.path)
+        base = knowledge(kb, shop, found.path)
         rule = _rule(base, id_)
         now = Session(base).read(found.log)
     result = judged(base, rule.when, after(now.facts, now.deduction))
@@ -192,6 +197,7 @@ def trial(
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> None:
     """Run every kept job and every sample job again with and without a file, and say what changes: rankings, checks,
     minutes and holds, for better or worse against what each amp really had. Exit code 1 when anything gets worse.
@@ -203,7 +209,7 @@ def trial(
     from ..engine.knowledge import cache, load
 
     with told():
-        before, after = _over(path, layers(kb))
+        before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
         base = load.load(kb, before)
         cases = [*trying.kept(jobs_folder(jobs)), *_samples(base, samples)]
@@ -279,6 +285,7 @@ def _end_trial(screen: Screen, done: Sequence[Compared], as_json: bool) -> int:
 def new(
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write it.")] = None,
     kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> None:
     """Asks what you know, in plain language, and writes it as a rule with comments and examples.
 
@@ -289,14 +296,14 @@ def new(
     from .rule_asking import ask
 
     with told():
-        base = knowledge(kb)
+        base = knowledge(kb, shop)
         screen = Screen()
         try:
             written = ask(base, screen, Prompt(screen), out)
         except Ended:
             screen.line("Stopped; nothing was written.")
             raise typer.Exit(exits.INPUT) from None
-        over = _over(written, layers(kb))[1]
+        over = _over(written, layers(kb, shop))[1]
     screen.line(f"Written: {written}")
     code = _check(kb, over, False)
     screen.line(f"To see what it would change: chopstick rules trial {written}")
@@ -313,11 +320,13 @@ def _rule(base: KnowledgeBase, id_: str) -> model.Rule:
     return base.rules[id_]
 
 
-def _standing(job: int | None, jobs: Path | None, kb: Path | None) -> tuple[KnowledgeBase, Standing | None]:
+def _standing(
+    job: int | None, jobs: Path | None, kb: Path | None, shop: Path | None
+) -> tuple[KnowledgeBase, Standing | None]:
     if job is None:
-        return knowledge(kb), None
+        return knowledge(kb, shop), None
     from ..engine.reasoning.session import Session
 
     found = job_of(jobs, job)
-    base = knowledge(kb, found.path)
+    base = knowledge(kb, shop, found.path)
     return base, Session(base).read(found.log)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import pytest
 from chopstick.cli import rule_shapes
-from chopstick.cli.main import shop_first
 
 from .conftest import JOB, SMALL, Run
 from .test_shapes import shaped
@@ -156,30 +154,23 @@ def test_new_writes_nothing_when_broken_off(run: Run, shop: Path, tmp_path: Path
 # --- layers everywhere else ---
 
 
-def test_kb_show_tells_the_file_and_line_of_each_value(run: Run, shop: Path) -> None:
+def test_origin_tells_the_layer_file_and_line_of_each_value(run: Run, shop: Path) -> None:
     (shop / "areas" / "more.yaml").write_text("area: small\namend:\n  causes:\n    track-dirty:\n      commonness: rare\n")
-    shape = run("kb", "show", "track-dirty", "--json").json
-    told = {one["field"]: (Path(one["where"].rsplit(":", 2)[0]).name, one["layer"]) for one in shape["origins"]}
+    shape = run("packs", "origin", "track-dirty", "--json").json
+    shaped(rule_shapes.OriginsShape, shape)
+    told = {one["field"]: (Path(one["where"].rsplit(":", 2)[0]).name, one["layer"]) for one in shape["values"]}
     assert told["commonness"] == ("more.yaml", "shop")
     assert told["name"] == ("small.yaml", "")
-    assert "shop" in run("kb", "show", "track-dirty").out
+    assert "more.yaml:5:7" in run("packs", "origin", "track-dirty").out.replace("\n", "").replace(" ", "")
+    assert run("packs", "origin", "nothing-such").code == 2
 
 
-def test_a_shop_may_be_named_anywhere_on_the_line(process: Run, shop: Path, tmp_path: Path) -> None:
-    assert shop_first(["kb", "list", "--shop", "d", "--json"]) == ["--shop", "d", "kb", "list", "--json"]
-    assert shop_first(["kb", "list", "--shop=d"]) == ["--shop=d", "kb", "list"]
-    assert shop_first(["take", "--", "--shop", "d"]) == ["take", "--", "--shop", "d"]
+def test_a_shop_may_be_named_on_the_line(process: Run, shop: Path, tmp_path: Path) -> None:
     ran = process("rules", "explain", "damp-tracks", "--shop", str(shop), "--kb", str(SMALL), CHOPSTICK_SHOP="")
     assert "Damp makes tracks dirty." in ran.out
-    lost = process("kb", "list", "--shop", str(tmp_path / "nowhere"), CHOPSTICK_SHOP="")
+    lost = process("rules", "check", "--shop", str(tmp_path / "nowhere"), CHOPSTICK_SHOP="")
     assert lost.code == 1
     assert "there is no such folder" in lost.err
-
-
-def test_the_environment_is_left_as_it_was(run: Run, shop: Path, tmp_path: Path) -> None:
-    (tmp_path / "other").mkdir()
-    run("--shop", str(tmp_path / "other"), "rules", "check")
-    assert os.environ["CHOPSTICK_SHOP"] == str(shop)
 
 
 def test_a_jobs_own_layer_is_laid_on_that_job_only(run: Run, opened: int, shop: Path, jobs: Path) -> None:
