@@ -252,6 +252,10 @@ def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:
         new = [id_ for id_ in one.after.checks if id_ not in one.before.checks]
         told_ = [f"no longer: {', '.join(gone)}" if gone else "", f"new: {', '.join(new)}" if new else ""]
         screen.line(f"checks: {'; '.join(filter(None, told_)) or 'in another order'}", indent=2)
+    spoke = [f"{id_} speaks" for id_ in one.after.spoken if id_ not in one.before.spoken]
+    spoke += [f"{id_} is silent now" for id_ in one.before.spoken if id_ not in one.after.spoken]
+    if spoke:
+        screen.line(f"rules: {'; '.join(spoke)}", indent=2)
     if abs(one.before.minutes - one.after.minutes) >= 0.5:
         screen.line(f"minutes: {one.before.minutes:.0f} -> {one.after.minutes:.0f}", indent=2)
 
