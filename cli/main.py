@@ -18,7 +18,7 @@ from .caution import STANDING
 from .screen import Screen, clean
 
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
-COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit")
+COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"
