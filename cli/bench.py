@@ -51,11 +51,15 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     screen = Screen(sys.stderr if as_json else None)
     job = job_of(jobs, number)
     screen.line(STANDING)  # there to read while the rest is loaded
+    from ..engine.knowledge.watch import Watch
     from ..engine.reasoning.session import Session
+    from .layered import layers
     from .prompts import Prompt
     from .sitting import Sitting
 
-    sitting = Sitting(job, Session(knowledge(kb)), screen, Prompt(screen))
+    base = knowledge(kb, job.path)
+    watch = Watch(base, kb, lambda: layers(kb, job=job.path))
+    sitting = Sitting(job, Session(base), screen, Prompt(screen), watch)
     code = sitting.run()
     if as_json:
         from .results import standing_shape

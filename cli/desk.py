@@ -38,11 +38,11 @@ def jobs_folder(chosen: Path | None) -> Path:
     return chosen or default_folder(os.environ)
 
 
-def knowledge(root: Path | None) -> KnowledgeBase:
-    """The knowledge base. Ends the command, with every problem told, when it has errors."""
-    from ..engine.knowledge.load import load
+def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
+    """The knowledge base with all layers over it, from the cache if it can be. Raises KnowledgeError."""
+    from . import layered
 
-    return load(root)
+    return layered.knowledge(root, job=job)
 
 
 def job_of(folder: Path | None, number: int | None) -> JobFile:

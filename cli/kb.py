@@ -9,16 +9,17 @@ import typer
 
 from . import exits
 from .desk import Json, KnowledgeFolder, knowledge, told
+from .layered import layers
 from .screen import Screen
 
 if TYPE_CHECKING:
     from ..engine.knowledge import model
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.errors import Problem
-    from .shapes import ProblemShape, WholeEntryShape
+    from .shapes import OriginShape, ProblemShape, WholeEntryShape
 
 app = typer.Typer(help="Look at the knowledge base, and check it.", no_args_is_help=True)
-Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules"]
+Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices"]
 
 
 @app.command()
@@ -33,18 +34,21 @@ def check(
     chopstick kb check
     chopstick kb check --explain unreachable-cause
     """
-    raise typer.Exit(_explain(explain, as_json) if explain else _check(as_json, kb))
+    with told():
+        code = _explain(explain, as_json) if explain else _check(as_json, kb)
+    raise typer.Exit(code)
 
 
 def _check(as_json: bool, root: Path | None) -> int:
     from ..engine.knowledge import load, model
     from . import shapes
 
-    problems = load.check(root)
+    over = layers(root)
+    problems = load.check(root, over)
     errors = sum(problem.severity == "error" for problem in problems)
     counts: dict[str, int] = {}
     if not errors:
-        base = load.load(root)
+        base = load.load(root, over)
         counts = {section: len(getattr(base, section)) for section in model.SECTIONS}
     screen = Screen()
     if as_json:
@@ -168,6 +172,7 @@ def show(
             where=str(entry.where),
             entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
             used_by=tuple(_users(base, id_)),
+            origins=_origins(kb, section, id_),
         )
         if as_json:
             screen.json(shape)
@@ -183,11 +188,24 @@ def _users(base: KnowledgeBase, id_: str) -> list[str]:
     return [user for user, names in named.items() if id_ in names]
 
 
+def _origins(root: Path | None, section: str, id_: str) -> tuple[OriginShape, ...]:
+    """Each value of an entry with the file and line it is from, and the layer, '' for the base."""
+    from ..engine.knowledge import load
+    from ..engine.knowledge.overlay import origins
+    from . import shapes
+
+    over = layers(root)
+    found = origins(load.merged(root, over, []), section, id_, over)
+    return tuple(shapes.OriginShape(field=one.field, where=str(one.where), layer=one.layer) for one in found)
+
+
 def _tell(screen: Screen, shape: WholeEntryShape) -> None:
     screen.heading(f"{shape.section}: {shape.id}")
     screen.line(shape.where, "dim")
     used = [("used by", ", ".join(shape.used_by))] if shape.used_by else []
     screen.pairs([*((key, _flat(value)) for key, value in shape.entry.items() if key != "id"), *used])
+    screen.line("where each value stands:", "bold")
+    screen.table([(one.field, one.layer or "shipped", one.where) for one in shape.origins], indent=2)
 
 
 def _flat(value: object) -> str:

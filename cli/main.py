@@ -6,9 +6,11 @@ stands at an open hold.
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from importlib.util import find_spec
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -17,8 +19,9 @@ from typer.core import TyperGroup
 from .caution import STANDING
 from .screen import Screen, clean
 
+SHOP = "CHOPSTICK_SHOP"  # as engine/knowledge/layers.py has it, which is not imported before it is wanted
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
-COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit")
+COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"
@@ -70,11 +73,24 @@ def start(
     version: Annotated[
         bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version.")
     ] = False,
+    shop: Annotated[
+        Path | None,
+        typer.Option("--shop", metavar="DIR", help="Folder of the shop's own knowledge (also CHOPSTICK_SHOP)."),
+    ] = None,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
+    if shop is not None:
+        _set_shop(ctx, shop)
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
+
+
+def _set_shop(ctx: typer.Context, shop: Path) -> None:
+    """Let the setting stand in the environment for as long as the command runs, as if it had been set there."""
+    before = os.environ.get(SHOP)
+    os.environ[SHOP] = str(shop)
+    ctx.call_on_close(lambda: os.environ.pop(SHOP, None) if before is None else os.environ.update({SHOP: before}))
 
 
 def _first_screen(screen: Screen) -> None:
@@ -98,8 +114,19 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.argv[1:] = [clean(word) for word in sys.argv[1:]]
+    sys.argv[1:] = shop_first([clean(word) for word in sys.argv[1:]])
     app()
+
+
+def shop_first(words: list[str]) -> list[str]:
+    """`--shop DIR` may stand anywhere; it is an option of the whole program, so it goes to the front."""
+    if "--" in words:
+        return words
+    for number, word in enumerate(words):
+        count = 1 if word.startswith("--shop=") else 2 if word == "--shop" else 0
+        if count:
+            return [*words[number : number + count], *words[:number], *words[number + count :]]
+    return words
 
 
 if __name__ == "__main__":

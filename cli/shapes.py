@@ -333,6 +333,14 @@ class EntriesShape(Shape):
     entries: tuple[EntryShape, ...]
 
 
+class OriginShape(Shape):
+    """Where one value of an entry stands. layer: which layer of one's own it is from, '' for the base."""
+
+    field: str
+    where: str
+    layer: str
+
+
 class WholeEntryShape(Shape):
     """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it."""
 
@@ -342,6 +350,7 @@ class WholeEntryShape(Shape):
     where: str
     entry: dict[str, object]
     used_by: tuple[str, ...]
+    origins: tuple[OriginShape, ...]
 
 
 class JobShape(Shape):

@@ -48,7 +48,7 @@ def _show(
     from . import report, results, views
 
     job = job_of(jobs, number)
-    now = Session(knowledge(kb)).read(job.log)
+    now = Session(knowledge(kb, job.path)).read(job.log)
     screen = Screen()
     if why is not None:
         return _why(screen, now, why, as_json)

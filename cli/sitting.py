@@ -7,6 +7,7 @@ from contextlib import suppress
 
 from ..engine.jobs.files import JobError, JobFile
 from ..engine.knowledge import model
+from ..engine.knowledge.watch import Watch
 from ..engine.reasoning import answers, explain
 from ..engine.reasoning.log import (
     CANT_TELL,
@@ -42,8 +43,11 @@ class Changed(Exception):
 class Sitting:
     """A job, the session that reads it, and the person at the bench."""
 
-    def __init__(self, job: JobFile, session: Session, screen: Screen, prompt: Prompt) -> None:
+    def __init__(
+        self, job: JobFile, session: Session, screen: Screen, prompt: Prompt, watch: Watch | None = None
+    ) -> None:
         self.job, self.session, self.screen, self.prompt = job, session, screen, prompt
+        self.watch = watch
         self.base = session.base
         self._later: set[str] = set()  # causes whose repair was put off for this sitting
         self._told_keys = False
@@ -62,6 +66,7 @@ class Sitting:
                     break
                 with suppress(Changed):
                     self._do(now, step)
+                self._renew()
                 after = self.read()
                 self._tell(now, after)
                 now = after
@@ -70,6 +75,18 @@ class Sitting:
             self.screen.line("Stopped. Everything entered is kept.")
             return self._close(brief=True)
         return self._close()
+
+    def _renew(self) -> None:
+        """Take in knowledge that was edited meanwhile; a broken file is told, and what there was stays in force."""
+        told = self.watch.look() if self.watch else None
+        if told is None:
+            return
+        if told.problems:
+            self.screen.line("The knowledge has been changed and is broken; going on with what there was:", "bold")
+            self.screen.bullets(told.problems, indent=2)
+            return
+        self.session, self.base = Session(told.base), told.base
+        self.screen.line("The knowledge has been changed; the new one is in force.", "bold")
 
     def _greet(self, now: Standing) -> None:
         self.screen.heading(f"Job {self.job.number}: {now.facts.title}")

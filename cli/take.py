@@ -70,7 +70,7 @@ def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path 
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = Session(knowledge(kb))
+    session = Session(knowledge(kb, job.path))
     got = taken(session, job.log, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):

@@ -193,9 +193,10 @@ def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
 
 
 def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
-    for text, _ in now.deduction.advice:
+    for text, rule in now.deduction.advice:
         if text not in known:
             screen.line(f"advice: {text}", indent=2)
+            screen.line(f"because: {now.base.rules[rule].because}", indent=10)
 
 
 def percent(probability: float) -> str:

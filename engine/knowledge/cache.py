@@ -67,7 +67,7 @@ def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
     """The name under which a knowledge base is kept."""
     digest = hashlib.sha256(f"{root.resolve()}\0{fingerprint}\0".encode())
     for layer in layers:
-        digest.update(f"{layer.kind}\0{layer.name}\0{layer.path.resolve()}\0".encode())
+        digest.update(f"{layer.kind}\0{layer.name}\0{layer.path.resolve()}\0{layer.without}\0".encode())
     here = Path(__file__).parent
     for source in sorted([*here.rglob("*.py"), *(here.parent / "bench").glob("*.py")]):
         digest.update(source.read_bytes())

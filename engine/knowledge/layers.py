@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Literal
@@ -47,11 +47,13 @@ class Manifest(Strict):
 
 @dataclass(frozen=True)
 class Layer:
-    """One layer. name: what people call it, as in `shop` or `pack tweed`. path: its folder, or its only file."""
+    """One layer. name: what people call it, as in `shop` or `pack speakers`. path: its folder, or its only file.
+    without: files of it that are left out, as when they are on trial."""
 
     kind: Kind
     name: str
     path: Path
+    without: tuple[Path, ...] = ()
 
     @cached_property
     def manifest(self) -> Manifest | None:
@@ -69,7 +71,7 @@ class Layer:
         found = sorted((self.path / "areas").glob("*.yaml"))
         if len(found) > MOST_FILES:
             raise KnowledgeError([_problem(self.path, f"more than {MOST_FILES} files; merge some")])
-        checked = tuple(_plain(path, self.path) for path in found)
+        checked = tuple(_plain(path, self.path) for path in found if path not in self.without)
         if sum(path.stat().st_size for path in checked) > MOST_BYTES:
             raise KnowledgeError([_problem(self.path, f"more than {MOST_BYTES:,} bytes in all")])
         return checked
@@ -106,8 +108,7 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
     the folder beside it whose name ends in `.knowledge`. Raises KnowledgeError when a folder that was named is missing.
     """
     layers = [Layer("pack", f"pack {path.name}", path) for path in packs(environment)]
-    user = Path(environment[USER]).expanduser() if environment.get(USER) else user_folder() / "own"
-    layers.append(Layer("user", "user", user))
+    layers.append(Layer("user", "user", user_folder(environment)))
     chosen = shop or (Path(environment[SHOP]).expanduser() if environment.get(SHOP) else None)
     if chosen is not None:
         if not chosen.is_dir():
@@ -115,7 +116,7 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
         layers.append(Layer("shop", "shop", chosen))
     if job is not None:
         layers.append(Layer("job", f"job {job.stem}", job.with_suffix(".knowledge")))
-    return tuple(layer for layer in layers if layer.path.exists())
+    return tuple(layer for layer in layers if layer.kind in ("pack", "shop") or (layer.path / "areas").is_dir())
 
 
 def packs(environment: Mapping[str, str]) -> tuple[Path, ...]:
@@ -127,11 +128,13 @@ def packs(environment: Mapping[str, str]) -> tuple[Path, ...]:
 
 
 def packs_folder(environment: Mapping[str, str]) -> Path:
-    own = environment.get(USER)
-    return Path(own).expanduser() / "packs" if own else user_folder() / "packs"
+    return user_folder(environment) / "packs"
 
 
-def user_folder() -> Path:
+def user_folder(environment: Mapping[str, str]) -> Path:
+    """The user's own layer, with the packs beside its areas: CHOPSTICK_USER, else in the user's data folder."""
+    if chosen := environment.get(USER):
+        return Path(chosen).expanduser()
     import platformdirs
 
     return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "knowledge"
@@ -146,6 +149,18 @@ def manifest_of(document: Document) -> Manifest:
     if manifest is None:
         raise KnowledgeError(problems)
     return manifest
+
+
+def on_trial(path: Path, layers: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
+    """The layers without and with a file, or a folder, that is on trial: one of theirs, or a new one over them."""
+    real = path.resolve()
+    for number, layer in enumerate(layers):
+        if layer.path.is_dir() and real == layer.path.resolve():
+            return (*layers[:number], *layers[number + 1 :]), tuple(layers)
+        ours = tuple(one for one in layer.files() if layer.path.is_dir() and one.resolve() == real)
+        if ours:
+            return (*layers[:number], replace(layer, without=ours), *layers[number + 1 :]), tuple(layers)
+    return tuple(layers), (*layers, Layer("trial", f"trial {path.name}", path))
 
 
 def needs_unmet(layers: Sequence[Layer], chopstick: str) -> Iterator[Problem]:

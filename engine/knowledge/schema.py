@@ -12,8 +12,17 @@ from typing import Any
 from pydantic import BaseModel, create_model
 
 from . import model
+from .layers import Manifest
+from .overlay import OverlayFile
 from .reference import FILES as REFERENCE_FILES
 from .reference import Reference
+
+FILES: dict[str, type[BaseModel]] = {
+    "area.schema.json": model.AreaFile,
+    "common.schema.json": model.CommonFile,
+    "overlay.schema.json": OverlayFile,
+    "pack.schema.json": Manifest,
+}
 
 
 def text(kind: type[BaseModel]) -> str:
@@ -23,9 +32,10 @@ def text(kind: type[BaseModel]) -> str:
 
 def schemas() -> dict[str, str]:
     """The text of every schema file, by name."""
+    made = {name: _plain(kind.model_json_schema()) for name, kind in FILES.items()}
+    made["overlay.schema.json"] = _layered(made["overlay.schema.json"], made["area.schema.json"])
     return {
-        "area.schema.json": text(model.AreaFile),
-        "common.schema.json": text(model.CommonFile),
+        **{name: _written(schema) for name, schema in made.items()},
         **{f"{name}.schema.json": _reference_schema(name, keys) for name, keys in REFERENCE_FILES.items()},
     }
 
@@ -50,6 +60,42 @@ def _reference_schema(name: str, keys: tuple[str, ...]) -> str:
 
 def _written(schema: dict[str, Any]) -> str:
     return json.dumps(_plain(schema), indent=1) + "\n"
+
+
+def _layered(overlay: dict[str, Any], area: dict[str, Any]) -> dict[str, Any]:
+    """The schema of a layer's file: its entries are those of an area; in an amendment no field is required and any
+    may be null."""
+    overlay["$defs"] = {**area["$defs"], **overlay.get("$defs", {})}
+    amended: dict[str, Any] = {}
+    for section in model.SECTIONS:
+        entries = area["properties"][section]
+        overlay["properties"][section] = entries
+        (named,) = entries["patternProperties"].values()
+        kind = named["$ref"].rpartition("/")[2]
+        fields = area["$defs"][kind]["properties"]
+        loose = {name: {"anyOf": [_optional(field), {"type": "null"}]} for name, field in fields.items()}
+        entry = {"type": "object", "properties": loose, "additionalProperties": False}
+        amended[section] = {"type": "object", "additionalProperties": entry}
+    amended["circuits"] = {"type": "object", "additionalProperties": {"type": "object"}}
+    about = overlay["properties"]["amend"]["description"]
+    overlay["properties"]["amend"] = {
+        "type": "object", "properties": amended, "additionalProperties": False, "description": about
+    }  # fmt: skip
+    return overlay
+
+
+def _optional(field: Any) -> Any:
+    """A field of an amendment: in a mapping of names, null takes one away; and it need not be complete."""
+    if not isinstance(field, dict):
+        return field
+    loose = {key: value for key, value in field.items() if key != "minProperties"}
+    if isinstance(inside := field.get("additionalProperties"), dict):
+        loose["additionalProperties"] = {"anyOf": [inside, {"type": "null"}]}
+    if isinstance(patterns := field.get("patternProperties"), dict):
+        loose["patternProperties"] = {
+            key: {"anyOf": [inside, {"type": "null"}]} for key, inside in patterns.items()
+        }
+    return loose
 
 
 def _plain(node: Any) -> Any:

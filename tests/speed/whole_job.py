@@ -1,0 +1,59 @@
+"""One whole job on the large knowledge base, in a process of its own; prints what it took as JSON.
+
+Four causes are picked at random as the truth; every check is answered as they would have it. Answers are timed by the
+processor's time in one thread: on an idle machine that is the time that passes, and on a busy one it does not count
+what others do.
+"""
+
+import json
+import random
+import resource
+import sys
+import time
+from datetime import datetime
+from pathlib import Path
+
+from chopstick.engine.knowledge import cache
+from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning.answers import entry
+from chopstick.engine.reasoning.log import Complaint, HoldAnswered, LogEntry, Opened, RepairDone
+from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reasoning.steps import Step
+
+AT = datetime(2026, 1, 1)
+
+
+def work(base: KnowledgeBase, number: int) -> dict[str, float]:
+    truth = random.Random(number).sample(list(base.causes.values()), 4)
+    shown = {finding for cause in truth for finding in cause.shows}
+    log: list[LogEntry] = [Opened(at=AT, title="large", fingerprint=base.fingerprint)]
+    log += [Complaint(at=AT, says=id_, symptom=id_) for id_ in sorted(shown) if id_ in base.symptoms]
+    session, times, spoken = Session(base), [], 0
+    now = session.read(log)
+    while len(times) < 120 and now.next.kind not in ("done", "held"):
+        log.append(_answered(base, now.next, shown))
+        begun = time.process_time()
+        now = session.read(log)
+        assert now.next
+        times.append(time.process_time() - begun)
+        spoken = len(now.deduction.spoken)
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1e6 if sys.platform == "darwin" else 1e3)
+    return {"answers": len(times), "slowest_s": max(times), "spoken": spoken, "most_MB": memory}
+
+
+def _answered(base: KnowledgeBase, step: Step, shown: set[str]) -> LogEntry:
+    if step.kind == "hold":
+        return HoldAnswered(at=AT, hold=step.id, cleared=True)
+    if step.kind == "repair":
+        return RepairDone(at=AT, repair=step.id, cause=step.cause)
+    check = base.checks[step.id]
+    key = next((key for key, answer in check.answers.items() if shown.intersection(answer.findings)), "no")
+    return entry(check, key, AT)
+
+
+if __name__ == "__main__":
+    root, folder, number = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
+    begun = time.perf_counter()
+    base = cache.load(root, folder=folder)
+    loaded = time.perf_counter() - begun
+    print(json.dumps({"loaded_s": loaded, **work(base, number)}))
