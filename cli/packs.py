@@ -74,7 +74,8 @@ def add(
 ) -> None:
     """Take a pack in, or a newer version of it.
 
-    It is checked, what it changes is shown, and then it is copied. A pack that is broken, needs what is not there, or would lower a safety matter is refused.
+    It is checked, what it changes is shown, and then it is copied. A pack that is broken, needs what is not there, or
+    would lower a safety matter is refused.
 
     \b
     chopstick packs add ~/Downloads/reverb-lore
