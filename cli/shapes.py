@@ -226,6 +226,15 @@ class AgreedShape(Shape):
     closed: ClosedShape | None
 
 
+class SpokenShape(Shape):
+    """A rule that has spoken: then: what it concludes, in sentences; rests_on: what it was met by."""
+
+    rule: str
+    then: tuple[str, ...]
+    because: str
+    rests_on: tuple[str, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -251,6 +260,7 @@ class StandingShape(Shape):
     conflicts: tuple[ConflictShape, ...]
     repairs: tuple[RepairShape, ...]
     advice: tuple[AdviceShape, ...]
+    rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
     agreed: AgreedShape
     minutes: MinutesShape
