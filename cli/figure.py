@@ -41,7 +41,9 @@ def figure(
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Work out a figure of the trade, with the sum, its error and its source. Asks for what is missing.
+    """Work out a figure of the trade, with its sum.
+
+    With its error and its source too. Asks for what is missing.
 
     \b
     chopstick figure

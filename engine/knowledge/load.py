@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import UnionType
 from typing import Any, TypeVar, Union
@@ -74,7 +75,7 @@ def _assemble(
             fingerprint=fingerprint(root, layers),
         )  # fmt: skip
 
-    from .lint import run
+    from .lint import run, run_safety
 
     if not layers:
         base = based(documents, problems)
@@ -87,7 +88,13 @@ def _assemble(
     base = based(over.areas, problems)
     if base is not None:
         problems.extend(run(base, over.documents, thorough, below, over))
-    return base, problems
+        # What one layer says of safety, those above it may not lower either.
+        for number in range(1, len(layers)):
+            beneath = merge(documents, layers[:number], [])
+            if len(beneath.changes) > 0 and beneath.changes != over.changes:
+                above = replace(over, changes=over.changes[len(beneath.changes) :])
+                problems.extend(run_safety(base, over.documents, based(beneath.areas, []), above))
+    return base, list(dict.fromkeys(problems))
 
 
 def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.AreaFile]:
