@@ -11,7 +11,8 @@ from typing import Any, TypeVar, Union
 
 from pydantic import BaseModel, ValidationError
 
-from . import model, reference
+from ..reference import tables
+from . import model
 from .base import KnowledgeBase
 from .errors import KnowledgeError, Problem, did_you_mean
 from .layers import Layer, needs_unmet
@@ -60,7 +61,7 @@ def _assemble(
     common = _one(root, "common.yaml", model.CommonFile, problems)
     documents = _documents(root, "areas", problems)
     try:
-        tables = reference.read(root)
+        reference = tables.read(root)
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None, problems
@@ -70,7 +71,7 @@ def _assemble(
         if common is None:
             return None
         return KnowledgeBase(
-            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=tables,
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
             fingerprint=fingerprint(root, layers),
         )  # fmt: skip
 
