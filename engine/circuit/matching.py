@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from fnmatch import fnmatchcase
-from functools import lru_cache
 
 from .faults import Fault, single_faults
 from .netlist import Circuit
@@ -27,11 +26,3 @@ def _meant(word: str, patterns: Collection[str]) -> bool:
 def faults_of(circuit: Circuit) -> tuple[Fault, ...]:
     """Every single fault of a circuit."""
     return single_faults(compile_circuit(circuit))
-
-
-@lru_cache(maxsize=1)
-def shipped_faults() -> tuple[Fault, ...]:
-    """Every single fault of every shipped circuit; a pure reading of kb/amps, so it is made once."""
-    from .files import archetypes, load_archetype
-
-    return tuple(fault for name in archetypes() for fault in faults_of(load_archetype(name).circuit))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import Field
@@ -95,6 +96,8 @@ def merge(
     """The shipped areas with the layers over them. What does not fit is told in `problems` and left out."""
     merging = _Merging({name: _copied(one) for name, one in areas.items()}, dict(circuits or {}), problems)
     for layer in layers:
+        for document in layer.circuit_documents(problems):
+            merging.circuit(layer, document)
         for document in layer.documents(problems):
             merging.take(layer, document)
     merged = merging.merged
@@ -159,6 +162,17 @@ class _Merging:
                 self._add(layer, marks, name, id_, area)
         for symptom in file.words:
             self._words(layer, marks, symptom)
+
+    def circuit(self, layer: Layer, document: Document) -> None:
+        """A circuit in a file of its own, known by the file's name."""
+        name, where = Path(document.file).stem, document.where(())
+        if name in self.merged.circuits:
+            first = self.merged.circuits[name].where(())
+            hint = f"Give the file another name; or, to change that one, amend: circuits: {name}: in a file of areas/."
+            self._problem(where, name, f"there is a circuit '{name}' already (see {first}).", hint)
+            return
+        self.merged.circuits[name] = document
+        self.merged.changes.append(Change(layer.name, "add", CIRCUITS, name, where))
 
     def _area(self, file: OverlayFile, document: Document) -> Document | None:
         """The area that the file's own entries go into; a new one if need be."""

@@ -60,10 +60,6 @@ CASES = [
         "    figures:\n      share: {compute: leakage.grid_leak_share_percent, given: {grid_mV: pott}}\n    bands:",
         "unknown-quantity", (34, 74), "Did you mean 'pot'?",
     ),
-    (
-        "    repairs: [clean-it]", "    repairs: [clean-it]\n    circuit: [{part: coupling capacitr, fault: leaky}]",
-        "no-such-fault", (43, 15), "Did you mean 'coupling capacitor'?",
-    ),
 ]  # fmt: skip
 
 
