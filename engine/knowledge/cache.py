@@ -20,13 +20,13 @@ from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from ..reference.tables import Reference
 from . import load as loader
 from .base import KnowledgeBase
 from .entry import Strict
 from .errors import KnowledgeError
 from .layers import Layer
 from .model import AreaFile, CommonFile
-from .reference import Reference
 from .term import Term
 
 M = TypeVar("M", bound=BaseModel)

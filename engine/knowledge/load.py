@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import UnionType
@@ -11,7 +12,8 @@ from typing import Any, TypeVar, Union
 
 from pydantic import BaseModel, ValidationError
 
-from . import model, reference
+from ..reference import tables
+from . import model
 from .base import KnowledgeBase
 from .errors import KnowledgeError, Problem, did_you_mean
 from .layers import Layer, needs_unmet
@@ -87,7 +89,7 @@ def _assemble(
     common = _one(root, "common.yaml", model.CommonFile, problems)
     documents = _documents(root, "areas", problems)
     try:
-        tables = reference.read(root)
+        reference = tables.read(root)
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None, problems
@@ -100,12 +102,12 @@ def _assemble(
         if common is None:
             return None
         return KnowledgeBase(
-            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=tables,
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
             fingerprint=fingerprint(root, layers),
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
-    from .lint import run
+    from .lint import run, run_safety
 
     if not layers:
         base = based(documents, problems)
@@ -118,7 +120,13 @@ def _assemble(
     base = based(over.areas, problems)
     if base is not None:
         problems.extend(run(base, over.documents, thorough, below, over, glossary))
-    return base, problems
+        # What one layer says of safety, those above it may not lower either.
+        for number in range(1, len(layers)):
+            beneath = merge(documents, layers[:number], [])
+            if len(beneath.changes) > 0 and beneath.changes != over.changes:
+                above = replace(over, changes=over.changes[len(beneath.changes) :])
+                problems.extend(run_safety(base, over.documents, based(beneath.areas, []), above))
+    return base, list(dict.fromkeys(problems))
 
 
 def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.AreaFile]:
