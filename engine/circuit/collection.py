@@ -14,7 +14,7 @@ from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
 from ..knowledge.layers import Layer
 from ..knowledge.load import circuits as circuit_documents
 from ..knowledge.load import shipped
-from ..knowledge.overlay import merge
+from ..knowledge.overlay import merge_circuits
 from ..knowledge.text import Document, read_file
 from .files import CircuitFile, from_document, nearest
 from .matching import faults_of, matching
@@ -35,7 +35,7 @@ class Circuits:
     def _places(self) -> Mapping[str, Path | Document]:
         """Where each circuit stands: its file; or its document, once layers have been laid over it."""
         if self._layers:
-            return merge({}, self._layers, [], circuit_documents(self._root, [])).circuits
+            return merge_circuits(circuit_documents(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 
     def names(self) -> tuple[str, ...]:
