@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.jobs.errors import MovedOn
@@ -28,7 +28,9 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
+from . import agreeing
 from . import amp as amp_words
+from .agreeing import Agreeing
 from .desk import now
 from .screen import clean
 
@@ -45,6 +47,7 @@ class Given:
     notes: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    agreeing: Agreeing = field(default_factory=Agreeing)
 
 
 class Taken(NamedTuple):
@@ -77,6 +80,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
+    words = list(_agreed(given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
@@ -90,7 +94,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
                              f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
             entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
         entries.append(entry)
-    return Taken((*entries, *notes))
+    return Taken((*entries, *words, *notes))
 
 
 def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> Iterator[LogEntry]:
@@ -111,6 +115,13 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    try:
+        yield from agreeing.entries(given, log)
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _holds(base: KnowledgeBase, given: Sequence[str], wrong: list[str]) -> Iterator[HoldAnswered]:

@@ -10,8 +10,11 @@ from collections.abc import Hashable, Iterable, Iterator
 from ..reasoning.log import (
     AmpFactsTold,
     Answer,
+    Arrived,
+    Awaited,
     Closed,
     Complaint,
+    Details,
     HoldAnswered,
     LogEntry,
     Note,
@@ -60,6 +63,13 @@ def _subjects(entry: LogEntry) -> Iterator[tuple[str, Hashable]]:
             yield "the complaint", entry.symptom
         case AmpFactsTold():
             yield from (("the amp fact", name) for name in entry.amp)
+        case Details():
+            told = entry.model_dump(exclude={"kind", "at"}, exclude_none=True)
+            yield from (("the detail", name) for name in told if name != "currency")
+        case Awaited():
+            yield "the part", entry.part
+        case Arrived():
+            yield "the part of entry", entry.number
         case Undone():
             yield "the undoing of entry", entry.number
         case _:
