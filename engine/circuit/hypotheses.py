@@ -65,6 +65,7 @@ class Scorer:
         self.single = self._score_singles()
         self.posterior = self.single + self.log_prior
         self.known: dict[Rows, Hypothesis] = {}
+        self.joint: dict[Rows, Array] = {}  # what the sets that were solved together predict
         for row in np.flatnonzero(self.posterior > self.posterior.max() - HOPELESS):
             self._keep((int(row),) if row else (), float(self.single[row]), float(self.posterior[row]))
 
@@ -109,6 +110,26 @@ class Scorer:
         count = len(self.points)
         ideal = -0.5 * (self.sound_log_det + count * _LOG_2PI)
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
+
+    @property
+    def sound(self) -> Hypothesis:
+        """The sound circuit."""
+        return Hypothesis((), float(self.single[0]), float(self.posterior[0]))
+
+    def beside(self, rest: Hypothesis) -> Array:
+        """Log-posterior of a hypothesis with each row beside it, that row's own prior left out, the shifts added."""
+        if not rest.rows:
+            return self.single
+        mean = self.joint.get(rest.rows)
+        if mean is None:
+            mean = self.mean[0] + (self.mean[list(rest.rows)] - self.mean[0]).sum(axis=0)
+        lead = rest.rows[-1]
+        precision, log_det = self._precision(self.dictionary.expected.covariance[lead : lead + 1])
+        shift = np.where(self.active[:, None], self.mean - self.mean[0], 0.0)
+        found = _normal(self.values - mean - shift, precision[0], float(log_det[0]))
+        moved: Array = rest.log_posterior + found - found[0]
+        moved[~self.dictionary.expected.converged] = -np.inf
+        return moved
 
     def screen(self, starts: Iterable[Rows], most: int = EXACT) -> list[Hypothesis]:
         """The likeliest supersets by one more fault of another stage, the shifts of both simply added."""
@@ -221,6 +242,7 @@ class Scorer:
         found = _normal(self.values - expected.mean, precision, log_det)
         for k, rows in enumerate(fresh):
             if expected.converged[k]:
+                self.joint[rows] = expected.mean[k]
                 self._keep(rows, float(found[k]), float(found[k] + self.log_prior[list(rows)].sum()))
 
     def _together(self, rows: Sequence[int]) -> Severity:

@@ -131,20 +131,25 @@ def _log_sum(logs: Array) -> float:
 
 
 def _by_stage(scorer: Scorer, hypotheses: list[Hypothesis]) -> dict[str, dict[str, float]]:
-    """Log-likelihood of each fault of each stage, the others at their best (with the prior of the others)."""
-    faults, owner = scorer.dictionary.faults, scorer.owner.tolist()
-    prior, stage = scorer.log_prior.tolist(), scorer.stage.tolist()
-    found: dict[str, dict[str, float]] = {name: {} for name in scorer.stages}
-    for name, table in zip(scorer.stages, found.values(), strict=True):
-        index = scorer.stages.index(name)
-        table["none"] = next(
-            (h.log_posterior for h in hypotheses if all(stage[row] != index for row in h.rows)), float(scorer.single[0])
-        )
-    for row, likelihood in enumerate(scorer.single.tolist()):
-        if owner[row] >= 0:
-            fault = faults[owner[row]]
-            table = found[fault.stage]
-            table[fault.id] = max(table.get(fault.id, -np.inf), likelihood)
+    """Log-likelihood of each fault of each stage, the others at their best (with the prior of the others).
+
+    The fault is added to the best explanation that leaves its stage alone, the shifts of both simply added, as long as
+    nothing better is known of it: alone, or in a set that was solved.
+    """
+    faults, owner = scorer.dictionary.faults, scorer.owner
+    prior, stage = scorer.log_prior.tolist(), scorer.stage
+    found: dict[str, dict[str, float]] = {}
+    beside: dict[tuple[int, ...], Array] = {}
+    for index, name in enumerate(scorer.stages):
+        inside = set(np.flatnonzero(stage == index).tolist())
+        rest = next((h for h in hypotheses if inside.isdisjoint(h.rows)), scorer.sound)
+        if rest.rows not in beside:
+            beside[rest.rows] = scorer.beside(rest)
+        best = np.maximum(scorer.single, beside[rest.rows])
+        table = found[name] = {"none": rest.log_posterior}
+        for row in sorted(inside):
+            fault = faults[owner[row]].id
+            table[fault] = max(table.get(fault, -np.inf), float(best[row]))
     for hypothesis in hypotheses:
         for row in hypothesis.rows if len(hypothesis.rows) > 1 else ():
             table = found[faults[owner[row]].stage]
