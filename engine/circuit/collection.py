@@ -55,7 +55,7 @@ class Circuits:
     def nearest(self, amp: Mapping[str, object], most: int = 1) -> tuple[tuple[str, float], ...]:
         """The circuits that agree best with what is known of an amp, and the share (0 to 1) that agrees."""
         left = {name: file.circuit for name in self.names() if (file := self.sound(name))}
-        found = []
+        found: list[tuple[str, float]] = []
         while left and len(found) < most:
             name, share = nearest(amp, left)
             found.append((name, share))

@@ -111,15 +111,22 @@ class Scorer:
         ideal = -0.5 * (self.sound_log_det + count * _LOG_2PI)
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
 
-    @property
-    def sound(self) -> Hypothesis:
-        """The sound circuit."""
-        return Hypothesis((), float(self.single[0]), float(self.posterior[0]))
+    def hypothesis(self, rows: Rows) -> Hypothesis:
+        """A set of faults: as it is known, or, with none kept of it, estimated by the shifts simply added."""
+        if len(rows) < 2:
+            row = rows[0] if rows else 0
+            return Hypothesis(rows, float(self.single[row]), float(self.posterior[row]))
+        if rows not in self.known:
+            lead = self.hypothesis(rows[:-1])
+            last = rows[-1]
+            likelihood = float(self.beside(lead)[last]) - float(self.log_prior[list(lead.rows)].sum())
+            return Hypothesis(rows, likelihood, likelihood + float(self.log_prior[list(rows)].sum()))
+        return self.known[rows]
 
     def beside(self, rest: Hypothesis) -> Array:
         """Log-posterior of a hypothesis with each row beside it, that row's own prior left out, the shifts added."""
         if not rest.rows:
-            return self.single
+            return self.single.copy()
         mean = self.joint.get(rest.rows)
         if mean is None:
             mean = self.mean[0] + (self.mean[list(rest.rows)] - self.mean[0]).sum(axis=0)

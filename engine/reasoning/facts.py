@@ -22,6 +22,7 @@ from .log import (
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
+    CircuitChosen,
     Closed,
     Complaint,
     HoldAnswered,
@@ -38,7 +39,8 @@ from .log import (
 class Said:
     """One statement about a finding: present or not, by which entry, and which causes were repaired by then.
 
-    how: a sentence; by: the check, or rule, that said it, '' for the player.
+    how: a sentence; by: the check, or rule, that said it, '' for the player. point: the test point, where it is the
+    band of a DC reading there.
     """
 
     finding: str
@@ -47,6 +49,7 @@ class Said:
     how: str
     repaired: frozenset[str] = frozenset()
     by: str = ""
+    point: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,17 @@ class Value:
     unit: str
     figure: Figure | None = None
     trouble: str = ""
+
+
+@dataclass(frozen=True)
+class VoltsRead:
+    """A DC reading at a test point (or one of several: see the reading's `point`), with its true sign."""
+
+    check: str
+    reading: str
+    volts: float
+    entry: int
+    repaired: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -79,6 +93,8 @@ class Facts:
     complaints: tuple[tuple[str, str, int], ...] = ()  # symptom, the player's words, entry
     said: tuple[Said, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
+    volts: tuple[VoltsRead, ...] = ()
+    circuit: str = ""  # the one chosen, whether it is there or not
     done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
     done_at: Mapping[str, int] = field(default_factory=dict)
     holds: Mapping[str, bool] = field(default_factory=dict)
@@ -127,6 +143,7 @@ class _Gathering:
         self.said: list[Said] = []
         self.complaints: list[tuple[str, str, int]] = []
         self.values: dict[str, Value] = {}
+        self.volts: list[VoltsRead] = []
         self.done: dict[str, str] = {}
         self.done_at: dict[str, int] = {}
         self.holds: dict[str, bool] = {}
@@ -176,10 +193,12 @@ class _Gathering:
         for name, number_read in values.items():
             if name in check.readings:
                 self.values[f"{check.id}/{name}"] = Value(number_read, check.readings[name].unit)
+                self._volts(number, check, name, number_read)
         for name, wanted in check.figures.items():
             self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
         true: set[str] = set()
         how: dict[str, str] = {}
+        at = {finding: point for point, findings in dc_findings(check) for finding in findings}
         for quantity, bands in bands_of(check).items():
             value = self.values.get(f"{check.id}/{quantity}")
             if value is None or value.value is None:
@@ -192,7 +211,15 @@ class _Gathering:
                     how[finding] = f"{spoken(check, quantity, value)}: {said}"
             true |= mine
         for finding, words in how.items():
-            self._say(finding, finding in true, number, words, check.id)
+            self._say(finding, finding in true, number, words, check.id, at.get(finding, ""))
+
+    def _volts(self, number: int, check: model.Check, name: str, value: float) -> None:
+        """Keeps a DC reading at a test point, with its true sign."""
+        reading = check.readings[name]
+        if reading.dc:
+            volts = value / 1000 if reading.unit == "mV" else value
+            repaired = frozenset(entry.cause for _, entry in self.repairs)
+            self.volts.append(VoltsRead(check.id, name, -volts if reading.dc == "minus" else volts, number, repaired))
 
     def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
         try:
@@ -261,9 +288,9 @@ class _Gathering:
             raise ValueError(f"the limit '{name}' has no '{end}'")
         return float(value)
 
-    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "") -> None:
+    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "", point: str = "") -> None:
         repaired = frozenset(entry.cause for _, entry in self.repairs)
-        self.said.append(Said(finding, present, number, how, repaired, by))
+        self.said.append(Said(finding, present, number, how, repaired, by, point))
 
     def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
@@ -275,6 +302,8 @@ class _Gathering:
             complaints=tuple(self.complaints),
             said=tuple(self.said),
             values=self.values,
+            volts=tuple(self.volts),
+            circuit=next((entry.circuit for _, entry in reversed(entries) if isinstance(entry, CircuitChosen)), ""),
             done=self.done,
             done_at=self.done_at,
             holds=self.holds,
@@ -325,6 +354,14 @@ def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
     for band in check.bands:
         grouped.setdefault(band.of or (only[0] if len(only) == 1 else only[-1]), []).append(band)
     return grouped
+
+
+def dc_findings(check: model.Check) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Test points that a check reads the DC of, each with the findings that the reading alone settles."""
+    for quantity, bands in bands_of(check).items():
+        reading = check.readings.get(quantity)
+        if reading is not None and reading.dc:
+            yield reading.point or "", tuple(finding for band in bands for finding in band.findings)
 
 
 def spoken(check: model.Check, quantity: str, value: Value) -> str:

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from ..circuit.collection import Circuits, UnknownCircuit
 from ..knowledge.base import KnowledgeBase
+from ..knowledge.errors import KnowledgeError
+from ..knowledge.model import AmpValue
 from . import conflict
+from .circuit_checks import FITS_NOT
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
-from .log import CANT_TELL, Log
+from .log import CANT_TELL, Log, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
+from .voltages import KnownCircuit, Voltages, listen
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
+WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
 WORTH_NAMING = 0.1  # a candidate below this is not named for a complaint
 
 
@@ -49,7 +55,11 @@ class Explaining:
 
 @dataclass(frozen=True)
 class Standing:
-    """The whole standing of a job. Costly parts are worked out when first asked for."""
+    """The whole standing of a job. Costly parts are worked out when first asked for.
+
+    base: with the checks of the chosen circuit, if one is. voltages: what the volts read on it say. trouble: why the
+    chosen circuit can't be used.
+    """
 
     base: KnowledgeBase
     facts: Facts
@@ -57,10 +67,12 @@ class Standing:
     ranking: Ranking
     ahead: Outlook
     holds: tuple[Hold, ...]
+    voltages: Voltages | None = None
+    trouble: str = ""
 
     @cached_property
     def plan(self) -> Plan:
-        return Plan(self.base, self.facts, self.deduction, self.ahead, self.holds)
+        return Plan(self.base, self.facts, self.deduction, self.ahead, self.holds, self.voltages)
 
     @cached_property
     def worths(self) -> list[Worth]:
@@ -68,11 +80,14 @@ class Standing:
 
     @cached_property
     def next(self) -> Step:
-        return self.plan.next(self.worths)
+        return self.plan.next(lambda: self.worths)
 
     @cached_property
     def conflicts(self) -> tuple[conflict.Conflict, ...]:
-        return conflict.conflicts(self.base, self.facts, self.deduction, self.ranking)
+        found = conflict.conflicts(self.base, self.facts, self.deduction, self.ranking)
+        if self.voltages is None or self.voltages.explained:
+            return found
+        return (*found, conflict.Conflict(FITS_NOT, FITS_NOT, WHY_NOT))
 
     @cached_property
     def complaints(self) -> tuple[Explaining, ...]:
@@ -145,10 +160,10 @@ class Standing:
         )[:3]
 
     def _bears(self, check: str, causes: set[str]) -> bool:
-        return any(
-            causes.intersection(self.base.causes_showing.get(finding, ()))
-            for finding in self.base.checks[check].findings()
-        )
+        found = self.base.checks[check]
+        if self.voltages and not causes.isdisjoint(self.voltages.moved_at(found)):
+            return True
+        return any(causes.intersection(self.base.causes_showing.get(finding, ())) for finding in found.findings())
 
     def _separating(self, symptom: str) -> str:
         """The check that would best tell a symptom's candidates apart, though it could not be done or told nothing."""
@@ -168,24 +183,53 @@ class Standing:
 
 
 class Session:
-    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log."""
+    """Reads logs against one knowledge base, and the circuits that a job may choose. Keeps what is costly to make; its
+    answers depend only on the log."""
 
-    def __init__(self, base: KnowledgeBase) -> None:
+    def __init__(self, base: KnowledgeBase, circuits: Circuits | None = None) -> None:
         self.base = base
+        self.circuits = circuits or Circuits()
+        self._known: dict[str, KnownCircuit | str] = {}
         self._deducer = Deducer(base)
-        self._causes: dict[str, Causes] = {}
+        self._causes: dict[tuple[int, str], Causes] = {}
 
     def read(self, log: Log) -> Standing:
         """Where a job stands after this log."""
-        facts = gather(self.base, log)
-        deduction = self._deducer.deduce(facts)
-        ranking = rank(self._causes_of(facts.amp), facts, deduction)
-        repaired = [one.cause for one in facts.repairs]
-        ahead = outlook(ranking, repaired, explained(self.base, facts, ranking), deduction)
-        return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction))
+        known = self.known(chosen_circuit(log))
+        if isinstance(known, KnownCircuit):
+            return self._read(log, known.base, known)
+        return self._read(log, self.base, trouble=known)
 
-    def _causes_of(self, amp: Mapping[str, object]) -> Causes:
-        key = repr(sorted(amp.items()))
+    def _read(self, log: Log, base: KnowledgeBase, known: KnownCircuit | None = None, trouble: str = "") -> Standing:
+        facts = gather(base, log)
+        deduction = self._deducer.deduce(facts)
+        causes = self._causes_of(base, facts.amp)
+        voltages = None
+        if known is not None:
+            voltages = listen(known, facts, causes)
+            causes = replace(causes, volts=voltages.volts)
+        ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
+        repaired = [one.cause for one in facts.repairs]
+        dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
+        ahead = outlook(ranking, repaired, dealt, deduction)
+        holds = holds_of(base, facts, deduction)
+        return Standing(base, facts, deduction, ranking, ahead, holds, voltages, trouble)
+
+    def known(self, name: str) -> KnownCircuit | str:
+        """A circuit as a job knows it, by its name; or why it can't be used, '' for no name."""
+        if not name:
+            return ""
+        if name not in self._known:
+            try:
+                self._known[name] = KnownCircuit(self.circuits.find(name), self.base)
+            except (UnknownCircuit, ArithmeticError) as error:
+                self._known[name] = str(error)
+            except KnowledgeError as error:
+                self._known[name] = f"the circuit '{name}' is broken: {error.problems[0]}"
+        return self._known[name]
+
+    def _causes_of(self, base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
+        key = (id(base), repr(sorted(amp.items())))
         if key not in self._causes:
-            self._causes = {key: causes_of(self.base, amp)}  # type: ignore[arg-type]
+            self._causes = {key: causes_of(base, amp)}
         return self._causes[key]
