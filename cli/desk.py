@@ -17,9 +17,13 @@ from .screen import Screen
 if TYPE_CHECKING:
     from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
+    from ..engine.reasoning.session import Session
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
+CircuitName = Annotated[
+    str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")
+]
 JobsFolder = Annotated[
     Path | None, typer.Option("--jobs", metavar="DIR", help="Folder the jobs are kept in (also CHOPSTICK_JOBS).")
 ]
@@ -53,6 +57,15 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     from . import layered
 
     return layered.knowledge(root, job=job)
+
+
+def session(root: Path | None, job: Path | None = None, base: KnowledgeBase | None = None) -> Session:
+    """A session on the knowledge base and the circuits, with all layers over them. Raises KnowledgeError."""
+    from ..engine.circuit.collection import Circuits
+    from ..engine.reasoning.session import Session
+    from . import layered
+
+    return Session(base or knowledge(root, job), Circuits(root, layered.layers(root, job=job)))
 
 
 def job_of(folder: Path | None, number: int | None) -> Job:

@@ -13,11 +13,13 @@ from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning import answers
 from ..engine.reasoning.answers import AnswerError
+from ..engine.reasoning.circuit_checks import check_named
 from ..engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
+    CircuitChosen,
     Complaint,
     HoldAnswered,
     Log,
@@ -47,6 +49,7 @@ class Given:
     notes: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    circuit: str | None = None
     agreeing: Agreeing = field(default_factory=Agreeing)
 
 
@@ -76,10 +79,10 @@ def kept(session: Session, job: Job, given: Given) -> Taken:
 def taken(session: Session, log: Log, given: Given) -> Taken:
     """Everything given as log entries, in a safe order: amp facts and complaints, holds, repairs, checks, notes."""
     wrong: list[str] = []
-    entries = list(_opening(session.base, log, given, wrong))
+    entries = [*_opening(session.base, log, given, wrong), *_circuit(session, given, wrong)]
     cleared = list(_holds(session.base, given.holds, wrong))
-    standing = session.read(log)
-    work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
+    standing = session.read([*log, *entries])
+    work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(standing.base, given, wrong)]
     words = list(_agreed(given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
@@ -87,7 +90,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     entries += cleared
     yes = {entry.hold for entry in cleared if entry.cleared}
     for entry in work:
-        stage = _stage(session.base, entry)
+        stage = _stage(standing.base, entry)
         while stage and (hold := session.read([*log, *entries]).plan.blocked_by(stage)) is not None:
             if hold.hold.id not in yes:
                 return Taken((), (), f"before this comes the hold '{hold.hold.id}'. {hold.hold.text} {hold.hold.ask} "
@@ -115,6 +118,17 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _circuit(session: Session, given: Given, wrong: list[str]) -> Iterator[CircuitChosen]:
+    if given.circuit is None:
+        return
+    name = "" if given.circuit in ("", "none") else given.circuit
+    trouble = session.known(name)
+    if isinstance(trouble, str) and trouble:
+        wrong.append(trouble)
+    else:
+        yield CircuitChosen(at=now(), circuit=name)
 
 
 def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
@@ -161,6 +175,8 @@ def _checks(base: KnowledgeBase, given: Given, wrong: list[str]) -> Iterator[Log
     for word in given.values:
         name, equals, value = word.partition("=")
         id_, dot, reading = name.strip().partition(".")
+        if (point := check_named(base, name.strip())) in base.checks:
+            id_, dot = point, ""
         if not equals:
             wrong.append(f"'{clean(word)}' is not CHECK=VALUE")
         elif id_ not in base.checks:

@@ -12,13 +12,14 @@ KEYS: dict[str, str] = {
     "undo": "take back the last thing entered",
     "note": "keep a note: note TEXT",
     "again": "do a check once more: again CHECK",
+    "circuit": "choose the circuit it is built to, or change it: circuit NAME",
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
     "stop": "stop here; everything entered is kept",
     "?": "the words of the trade in what is on the screen; ? WORD explains one",
     "help": "these words",
 }
-WITH_TEXT = ("note", "again", "repair")
+WITH_TEXT = ("note", "again", "repair", "circuit")
 
 
 class Key(NamedTuple):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -44,11 +44,10 @@ def show(
 def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
-    from ..engine.reasoning.session import Session
-    from . import report, results, views
+    from . import report, results, views, volts
 
     job = job_of(jobs, number)
-    now = Session(knowledge(kb, job.path)).read(job.log)
+    now = session(kb, job.path).read(job.log)
     screen = Screen()
     if why is not None:
         return _why(screen, now, why, as_json)
@@ -58,6 +57,7 @@ def _show(
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
         views.amp(screen, now)
+    volts.circuit(screen, now)
     views.agreed(screen, now.base, results.agreed_shape(job.log))
     if whole:
         _log(screen, now, job.log)
@@ -69,7 +69,7 @@ def _show(
 def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
-    from . import report, results
+    from . import report, results, volts
 
     if cause not in now.ranking.probability:
         known = cause in now.base.causes
@@ -79,11 +79,12 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
             else f"chopstick: there is no cause '{cause}'. {hint or 'All of them: chopstick kb list causes'}"
         )  # fmt: skip
         return exits.INPUT
-    shape = results.reasons_shape(now.base, reasons(now, cause))
+    shape = results.reasons_shape(now, reasons(now, cause))
     if as_json:
         screen.json(shape)
     else:
         report.reasons(screen, shape)
+        volts.reasons(screen, shape.volts)
     return exits.DONE
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, told
+from .desk import session as opened
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def take(
     approve: Approve = None,
     up_to: UpTo = None,
     decline: Decline = None,
+    circuit: CircuitName = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -66,6 +68,7 @@ def take(
     \b
     chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
+    chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 --hold ready-for-live=yes
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
     """
     from .agreeing import Agreeing
@@ -73,7 +76,7 @@ def take(
 
     words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     given = Given(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe, words
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe, circuit, words
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)
@@ -81,12 +84,11 @@ def take(
 
 
 def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ..engine.reasoning.session import Session
     from .entries import kept
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = Session(knowledge(kb, job.path))
+    session = opened(kb, job.path)
     got = kept(session, job, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):

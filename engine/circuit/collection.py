@@ -38,6 +38,10 @@ class Circuits:
             return merge_circuits(circuit_documents(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 
+    def anew(self) -> Circuits:
+        """The same places, read again."""
+        return Circuits(self._root, self._layers)
+
     def names(self) -> tuple[str, ...]:
         return tuple(self._places)
 

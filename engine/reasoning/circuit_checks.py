@@ -23,6 +23,11 @@ def point_check(point: str) -> str:
     return "volts-at-" + point.replace(".", "-").replace("_", "-")
 
 
+def check_named(base: KnowledgeBase, name: str) -> str:
+    """The id of a check that was named, perhaps by its test point, as in v1a.plate."""
+    return name if name in base.checks or point_check(name) not in base.checks else point_check(name)
+
+
 def stage_finding(stage: str) -> str:
     """The id of the finding that a stage's volts are off."""
     return stage.replace("_", "-").lower() + "-volts-off"

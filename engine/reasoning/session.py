@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Literal
 
 from ..circuit.collection import Circuits, UnknownCircuit
+from ..circuit.dictionary import sound_chart
+from ..circuit.netlist import Circuit
+from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.errors import KnowledgeError
 from ..knowledge.model import AmpValue
 from . import conflict
-from .circuit_checks import FITS_NOT
+from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
-from .voltages import KnownCircuit, Voltages, listen
+from .voltages import WIDE, Expectation, KnownCircuit, Voltages, WouldRead, expected, listen
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
 WORTH_NAMING = 0.1  # a candidate below this is not named for a complaint
+
+
+FACTS_TO_BE_LIKE = 2  # amp facts that must be known before a circuit is called the nearest
+LIKE_ENOUGH = 0.5  # and the share of them that must agree
+
+
+@dataclass(frozen=True)
+class Like:
+    """The circuit nearest to an amp, how much of what is known of the amp agrees, and what it should read."""
+
+    name: str
+    share: float
+    circuit: Circuit
+    chart: Chart
 
 
 @dataclass(frozen=True)
@@ -58,7 +75,7 @@ class Standing:
     """The whole standing of a job. Costly parts are worked out when first asked for.
 
     base: with the checks of the chosen circuit, if one is. voltages: what the volts read on it say. trouble: why the
-    chosen circuit can't be used.
+    chosen circuit can't be used. like: finds the circuit nearest to the amp, when none is chosen.
     """
 
     base: KnowledgeBase
@@ -69,6 +86,7 @@ class Standing:
     holds: tuple[Hold, ...]
     voltages: Voltages | None = None
     trouble: str = ""
+    like: Callable[[], Like | None] = field(default=lambda: None, repr=False, compare=False)
 
     @cached_property
     def plan(self) -> Plan:
@@ -88,6 +106,25 @@ class Standing:
         if self.voltages is None or self.voltages.explained:
             return found
         return (*found, conflict.Conflict(FITS_NOT, FITS_NOT, WHY_NOT))
+
+    def expected(self, check: model.Check) -> Expectation:
+        """What a check's DC readings should be, by the circuit chosen or the one nearest to the amp. The checks made
+        from a circuit say it themselves."""
+        if self.voltages is not None:
+            known = self.voltages.known
+            if check.id in self.base.areas[AREA].checks:
+                return Expectation(known.name)
+            return Expectation(known.name, points=expected(known.circuit, known.chart, check))
+        if not any(reading.dc for reading in check.readings.values()):
+            return Expectation()
+        like = self.like()
+        if like is None:
+            return Expectation()
+        return Expectation(like.name, False, like.share, expected(like.circuit, like.chart, check, WIDE))
+
+    def would_read(self, check: model.Check) -> tuple[WouldRead, ...]:
+        """What a check of one test point would read with the most probable causes that move it."""
+        return self.voltages.would_read(check, self.ranking.probability) if self.voltages else ()
 
     @cached_property
     def complaints(self) -> tuple[Explaining, ...]:
@@ -190,6 +227,7 @@ class Session:
         self.base = base
         self.circuits = circuits or Circuits()
         self._known: dict[str, KnownCircuit | str] = {}
+        self._charts: dict[str, tuple[Circuit, Chart]] = {}
         self._deducer = Deducer(base)
         self._causes: dict[tuple[int, str], Causes] = {}
 
@@ -213,7 +251,22 @@ class Session:
         dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
         ahead = outlook(ranking, repaired, dealt, deduction)
         holds = holds_of(base, facts, deduction)
-        return Standing(base, facts, deduction, ranking, ahead, holds, voltages, trouble)
+        return Standing(
+            base, facts, deduction, ranking, ahead, holds, voltages, trouble, partial(self.like, facts.amp)
+        )
+
+    def like(self, amp: Mapping[str, AmpValue]) -> Like | None:
+        """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
+        if len(amp) < FACTS_TO_BE_LIKE or not self.circuits.names():
+            return None
+        name, share = self.circuits.nearest(amp)[0]
+        if name not in self._charts:
+            circuit = self.circuits.find(name).circuit
+            try:
+                self._charts[name] = (circuit, sound_chart(circuit))
+            except ArithmeticError:
+                return None
+        return Like(name, share, *self._charts[name]) if share >= LIKE_ENOUGH else None
 
     def known(self, name: str) -> KnownCircuit | str:
         """A circuit as a job knows it, by its name; or why it can't be used, '' for no name."""

@@ -7,7 +7,7 @@ add up. What the volts speak against is a factor. See circuit/evidence.py for th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from functools import cached_property
@@ -20,6 +20,7 @@ from ..circuit.dictionary import Dictionary, sound_chart
 from ..circuit.evidence import weigh
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
+from ..circuit.netlist import Circuit
 from ..circuit.rank import Ranking as FaultRanking
 from ..circuit.rank import rank
 from ..knowledge import model
@@ -79,10 +80,7 @@ class KnownCircuit:
         return frozenset(id_ for id_, ours in self.shares.items() if all(faults[n].only_ac for n, _ in ours))
 
     def points(self, reading: model.Reading) -> tuple[str, ...]:
-        """The test points of this circuit that a reading may be of; one alone is meant for certain."""
-        if reading.point is None or reading.dc is None:
-            return ()
-        return tuple(point for point in self.circuit.test_points if fnmatchcase(point, reading.point))
+        return points_of(self.circuit, reading)
 
     def rank(self, readings: Mapping[str, float]) -> FaultRanking:
         """The faults by readings {test point: volts}; the last few answers are kept."""
@@ -103,8 +101,36 @@ class KnownCircuit:
 
     def causes_of(self, fault: str) -> tuple[str, ...]:
         """The causes that a fault of this circuit may be."""
-        number = next((n for n, one in enumerate(self.book.faults) if one.id == fault), -1)
+        number = self.number(fault)
         return tuple(id_ for id_, ours in self.shares.items() if any(n == number for n, _ in ours))
+
+    def number(self, fault: str) -> int:
+        """Where a fault stands in the dictionary."""
+        return self._numbers[fault]
+
+    @cached_property
+    def _numbers(self) -> Mapping[str, int]:
+        return {fault.id: number for number, fault in enumerate(self.book.faults)}
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What a check's DC readings should be. circuit: by which circuit; sure: the one that was chosen, else the one
+    nearest to the amp, of whose facts `share` (0 to 1) agrees."""
+
+    circuit: str = ""
+    sure: bool = True
+    share: float = 1.0
+    points: tuple[Expected, ...] = ()
+
+
+@dataclass(frozen=True)
+class WouldRead:
+    """What a test point would read with a cause, by the likeliest of its faults."""
+
+    cause: str
+    fault: str
+    volts: float
 
 
 @dataclass(frozen=True)
@@ -197,6 +223,34 @@ class Voltages:
         points = [known for reading in check.readings.values() for known in self.known.points(reading)]
         return self.known.movers(points[0]) if len(points) == 1 else frozenset()
 
+    def would_read(self, check: model.Check, probability: Mapping[str, float]) -> tuple[WouldRead, ...]:
+        """What a check of one test point would read with the most probable causes that move it clearly."""
+        points = [point for reading in check.readings.values() for point in self.known.points(reading)]
+        if len(points) != 1:
+            return ()
+        movers, column = self.known.movers(points[0]), self.known.book.points.index(points[0])
+        likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
+        found = []
+        for id_ in likely[:MOST_NAMED]:
+            row = self._lead(id_, points[0])
+            fault = self.known.book.faults[int(self.known.book.row_fault[row])]
+            found.append(WouldRead(id_, fault.id, float(self.known.book.expected.mean[row, column])))
+        return tuple(found)
+
+    def _lead(self, cause: str, point: str) -> int:
+        """The dictionary row that stands for a cause: of its faults the one that fits the volts best; before any are
+        read, the middle degree of the most common one that moves the point."""
+        book, ours = self.known.book, dict(self.known.shares[cause])
+        if self.ranking is not None:
+            return next(one.row for one in self.ranking.candidates if self.known.number(one.fault) in ours)
+        column = book.points.index(point)
+        rows = [row for row, owner in enumerate(book.row_fault.tolist()) if owner in ours]
+        volts, sigma = self.known.chart[point]
+        moving = [row for row in rows if abs(book.expected.mean[row, column] - volts) > BAND * sigma]
+        first = max(ours, key=lambda n: (any(book.row_fault[row] == n for row in moving), ours[n]))
+        degrees = [row for row in moving if book.row_fault[row] == first]
+        return degrees[len(degrees) // 2]
+
     def predicted(self, cause: str) -> Mapping[str, float]:
         """What the points read would show with a cause, by the likeliest of its faults; {} for one that is none."""
         ours = {self.known.book.faults[n].id for n, _ in self.known.shares.get(cause, ())}
@@ -259,16 +313,21 @@ def _epochs(known: KnownCircuit, facts: Facts) -> tuple[Epoch, ...]:
     return tuple(sorted(found.values(), key=lambda epoch: epoch.entry))
 
 
-def expected(
-    chart: Chart, check: model.Check, points: Mapping[str, Sequence[str]], wide: float = 0.0
-) -> list[Expected]:
-    """What each DC reading of a check should be. points: by reading, the test points it may be of; wide: a further
-    spread, as a share, for a circuit that is only like the amp's."""
+def points_of(circuit: Circuit, reading: model.Reading) -> tuple[str, ...]:
+    """The test points of a circuit that a reading may be of; one alone is meant for certain."""
+    if reading.point is None or reading.dc is None:
+        return ()
+    return tuple(point for point in circuit.test_points if fnmatchcase(point, reading.point))
+
+
+def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0.0) -> tuple[Expected, ...]:
+    """What each DC reading of a check should be. wide: a further spread, as a share, for a circuit that is only like
+    the amp's."""
     found = []
     for name, reading in check.readings.items():
         sign = -1.0 if reading.dc == "minus" else 1.0
-        for point in points.get(name, ()):
+        for point in points_of(circuit, reading):
             volts, sigma = chart[point]
             half = BAND * sigma + wide * abs(volts)
             found.append(Expected(name, point, sign * volts, sign * volts - half, sign * volts + half))
-    return found
+    return tuple(found)
