@@ -196,11 +196,16 @@ class _Gathering:
 
     def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
         try:
-            low = -math.inf if band.above is None else self._number(check, band.above)
-            high = math.inf if band.below is None else self._number(check, band.below)
+            low, high = self.bounds(check, band)
         except ValueError:
             return False
         return low < value < high or value == low
+
+    def bounds(self, check: model.Check, band: model.Band) -> tuple[float, float]:
+        """The bounds of a band; an open end is infinite. Raises ValueError while one is not known."""
+        low = -math.inf if band.above is None else self._number(check, band.above)
+        high = math.inf if band.below is None else self._number(check, band.below)
+        return low, high
 
     def _figure(self, check: model.Check, wanted: model.FigureOf) -> Value:
         try:
@@ -325,6 +330,16 @@ def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
     for band in check.bands:
         grouped.setdefault(band.of or (only[0] if len(only) == 1 else only[-1]), []).append(band)
     return grouped
+
+
+def bounds(base: KnowledgeBase, facts: Facts, check: model.Check, band: model.Band) -> tuple[float, float] | None:
+    """The bounds of a band as numbers, an open end as infinity; None while one of them is not known yet."""
+    gathering = _Gathering(base, dict(facts.amp))
+    gathering.values = dict(facts.values)
+    try:
+        return gathering.bounds(check, band)
+    except ValueError:
+        return None
 
 
 def spoken(check: model.Check, quantity: str, value: Value) -> str:
