@@ -20,7 +20,7 @@ CANT_TELL = "can't tell"
 # What a name starts with when it is a rating, a wish or a given, and carries no error of measurement.
 GIVEN = (
     *("rating", "rated", "nominal", "designed", "expected", "wanted", "target", "safe", "marked", "tolerance"),
-    *("margin", "setting", "meter_ohm", "meter_percent", "mains_Hz", "note", "ambient", "dial"),
+    *("margin", "setting", "meter_ohm", "meter_percent", "mains_Hz", "note", "ambient", "dial", "total"),
 )
 
 
@@ -81,13 +81,15 @@ def banded(worked: Figure, at: Callable[[Sequence[float]], Figure], names: Seque
 
     changes = [(alone(index, 1.0) - alone(index, -1.0)) / 2 for index in range(len(names))]
     total = math.hypot(*changes)
-    ends = [reached([sign * change / total for change in changes]) for sign in (-1.0, 1.0)] if total else []
+    ends = [reached([sign * change / total for change in changes]) for sign in (-1.0, 1.0)]
+    if not total:
+        return worked
     largest = max(range(len(names)), key=lambda index: abs(changes[index]))
     return replace(
         worked,
         error=math.hypot(total, worked.error or 0.0),
         error_from=names[largest] if total >= (worked.error or 0.0) else worked.error_from,
-        verdict=_verdict(ends[0], worked, ends[1]) if ends else worked.verdict,
+        verdict=_verdict(ends[0], worked, ends[1]),
         warnings=tuple(dict.fromkeys(warning for one in (worked, *ends) for warning in one.warnings)),
     )
 
