@@ -14,14 +14,15 @@ from itertools import pairwise
 from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..reasoning.facts import Facts, Value, bands_of, bounds, gather
+from ..reasoning.bands import Value, bands_of
+from ..reasoning.facts import Facts, bounds, gather
 from ..reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Log, Reading, RepairDone, standing
 
 
 @dataclass(frozen=True)
 class Side:
     """One side of a comparison: the value (None for an answer), as people say it, whether it is within the limits (None
-    when there are none), and the number of the log entry."""
+    when there are none, or it is nearer to one than its error), and the number of the log entry."""
 
     value: float | None
     said: str
@@ -107,8 +108,9 @@ def _side(
 ) -> Side:
     low, high = limits(base, facts, check, quantity)
     good = None
-    if value.value is not None and (low is not None or high is not None):
-        good = (low is None or value.value >= low) and (high is None or value.value <= high)
+    if value.value is not None and (ends := [end for end in (low, high) if end is not None]):
+        if all(abs(value.value - end) > value.error or value.value == end for end in ends):
+            good = (low is None or value.value >= low) and (high is None or value.value <= high)
     return Side(value.value, show(value.value or 0.0, value.unit), good, number)
 
 

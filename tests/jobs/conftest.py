@@ -1,93 +1,96 @@
-"""A shop with prices over the small knowledge base of the command line's tests."""
+"""Stores to try things on: the embedded database, and a PostgreSQL of the tests' own; the same tests run on both."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, timedelta
+import getpass
+import itertools
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.layers import Layer
-from chopstick.engine.knowledge.load import load
-from chopstick.engine.reasoning.log import (
-    Answer,
-    Complaint,
-    HoldAnswered,
-    LogEntry,
-    Opened,
-    Reading,
-    RepairDone,
-)
+from chopstick.engine.jobs.store import Store, open_store
+from chopstick.engine.reasoning.log import Note, Opened
 
-SMALL = Path(__file__).parents[1] / "cli" / "kb"
-START = datetime(2026, 3, 2, 9, tzinfo=UTC)
-TERMS = """\
-area: small
-shop: {currency: EUR, hour: 60, warranty_days: 90}
-prices:
-  film-capacitor: {name: Film capacitor, each: 2.5, currency: EUR, part: film capacitor}
-  cleaner: {name: A shot of cleaner, each: 0.5, currency: EUR, part: contact cleaner}
-  rectifier: {name: Rectifier tube, each: 30, currency: EUR, part: rectifier tube}
-"""
+from .bench import plain, priced, shop
+
+__all__ = ["plain", "priced", "shop"]  # fixtures that this folder's tests find here
+AT = datetime(2026, 1, 1, 9, 30, tzinfo=UTC)
+MISSING = "PostgreSQL's server is missing, and these tests need it. On Debian: apt-get install -y postgresql"
+OpenStore = Callable[[], Store]
+
+
+def opened(title: str = "Small combo") -> Opened:
+    return Opened(at=AT, title=title, fingerprint="f" * 64)
+
+
+def note(text: str) -> Note:
+    return Note(at=AT, text=text)
+
+
+class Cluster:
+    """A PostgreSQL server of the tests' own, on a socket in a folder of its own; no network, nothing of the system's."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.data, self._numbers = folder, folder / "data", itertools.count(1)
+        found = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parts[-2]))
+        on_path = shutil.which("initdb")
+        assert found or on_path, MISSING
+        self.bin = Path(str(on_path)).parent if on_path else found[-1]
+        if os.geteuid() == 0:  # the server refuses to run as root
+            shutil.chown(folder, "postgres", "postgres")
+            self.user: str | None = "postgres"
+        else:
+            self.user = None
+        self._run("initdb", "-D", self.data, "-U", "chopstick", "-A", "trust", "-E", "UTF8", "--no-sync")
+
+    def _run(self, program: str, *words: object) -> None:
+        subprocess.run(
+            [str(self.bin / program), *map(str, words)], check=True, user=self.user, group=self.user, cwd=self.folder,
+            stdout=subprocess.DEVNULL, stdin=subprocess.DEVNULL, timeout=120,
+        )  # fmt: skip
+
+    def start(self) -> None:
+        options = f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off -c max_connections=40"
+        self._run("pg_ctl", "start", "-w", "-D", self.data, "-l", self.folder / "log", "-o", options)
+
+    def stop(self, how: str = "fast") -> None:
+        self._run("pg_ctl", "stop", "-w", "-D", self.data, "-m", how)
+
+    def url(self, database: str) -> str:
+        return f"postgresql://chopstick@/{database}?host={self.folder}"
+
+    def new(self) -> str:
+        """The URL of a new, empty database."""
+        import psycopg
+
+        name = f"jobs{next(self._numbers)}"
+        with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name}".encode())
+        return self.url(name)
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    folder = Path(tempfile.mkdtemp(prefix=f"chopstick-{getpass.getuser()}-"))
+    server = Cluster(folder)
+    server.start()
+    yield server
+    server.stop("immediate")
+    shutil.rmtree(folder)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def open_again(request: pytest.FixtureRequest, tmp_path: Path) -> OpenStore:
+    """Opens the same store again and again, as another bench or another command would."""
+    url = request.getfixturevalue("cluster").new() if request.param == "postgresql" else ""
+    return lambda: open_store(tmp_path / "jobs", url)
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Path:
-    """The folder of a shop's layer with terms and prices."""
-    areas = tmp_path / "shop" / "areas"
-    areas.mkdir(parents=True)
-    (areas / "terms.yaml").write_text(TERMS)
-    return tmp_path / "shop"
-
-
-@pytest.fixture
-def priced(shop: Path) -> KnowledgeBase:
-    """The small knowledge base with the shop's terms and prices."""
-    return load(SMALL, (Layer("shop", "shop", shop),))
-
-
-@pytest.fixture
-def plain() -> KnowledgeBase:
-    return load(SMALL)
-
-
-class Bench:
-    """Writes a log, a minute an entry."""
-
-    def __init__(self, *complaints: str, amp: dict[str, str | bool | float] | None = None) -> None:
-        self._times = self._clock()
-        self.log: list[LogEntry] = [Opened(at=self.now, title="a combo", fingerprint="f", amp=amp or {})]
-        self.log += [Complaint(at=self.now, says=symptom, symptom=symptom) for symptom in complaints]
-
-    @staticmethod
-    def _clock() -> Iterator[datetime]:
-        at = START
-        while True:
-            yield at
-            at += timedelta(minutes=1)
-
-    @property
-    def now(self) -> datetime:
-        return next(self._times)
-
-    def answer(self, check: str, key: str) -> Bench:
-        return self.add(Answer(at=self.now, check=check, answer=key))
-
-    def read(self, check: str, **values: float) -> Bench:
-        named = {name.replace("_", "-"): value for name, value in values.items()}
-        return self.add(Reading(at=self.now, check=check, values=named))
-
-    def hold(self, hold: str) -> Bench:
-        return self.add(HoldAnswered(at=self.now, hold=hold, cleared=True))
-
-    def repair(self, repair: str, cause: str) -> Bench:
-        return self.add(RepairDone(at=self.now, repair=repair, cause=cause))
-
-    def add(self, *entries: LogEntry) -> Bench:
-        self.log.extend(entries)
-        return self
-
-
-def kinds(log: Sequence[LogEntry]) -> list[str]:
-    return [entry.kind for entry in log]
+def store(open_again: OpenStore) -> Store:
+    return open_again()

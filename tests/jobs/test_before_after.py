@@ -5,9 +5,10 @@ from __future__ import annotations
 from chopstick.engine.jobs.before_after import before_after, limits
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.load import load
-from chopstick.engine.reasoning.facts import Facts, bands_of
+from chopstick.engine.reasoning.bands import bands_of
+from chopstick.engine.reasoning.facts import Facts
 
-from .conftest import Bench
+from .bench import Bench
 
 
 def test_a_hot_pair_before_and_after_the_bias_was_set(plain: KnowledgeBase) -> None:

@@ -10,7 +10,7 @@ from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import Approved
 from chopstick.engine.reasoning.session import Session
 
-from .conftest import START, Bench
+from .bench import START, Bench
 
 
 def test_a_sure_cause_costs_its_repair_its_proof_and_its_part(priced: KnowledgeBase) -> None:
