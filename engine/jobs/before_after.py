@@ -108,9 +108,9 @@ def _side(
 ) -> Side:
     low, high = limits(base, facts, check, quantity)
     good = None
-    if value.value is not None and (ends := [end for end in (low, high) if end is not None]):
-        if all(abs(value.value - end) > value.error or value.value == end for end in ends):
-            good = (low is None or value.value >= low) and (high is None or value.value <= high)
+    ends = [end for end in (low, high) if end is not None]
+    if value.value is not None and ends and all(abs(value.value - end) >= value.error for end in ends):
+        good = (low is None or value.value >= low) and (high is None or value.value <= high)
     return Side(value.value, show(value.value or 0.0, value.unit), good, number)
 
 
