@@ -12,7 +12,7 @@ from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledg
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.jobs.files import JobFile
+    from ..engine.jobs.store import Job
     from ..engine.reasoning.log import Log
     from ..engine.reasoning.session import Standing
 
@@ -89,6 +89,7 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:
     """Every finding with its origin, and every figure worked."""
+    from ..engine.bench import notation
     from . import results, views
 
     shape = results.standing_shape(now, log)
@@ -100,7 +101,11 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
     screen.heading("Readings and figures")
     for check in dict.fromkeys(one.check for one in shape.values):
         screen.line(now.base.checks[check].name, "bold", indent=2)
-        rows = [(one.name, one.shown) for one in shape.values if one.check == check and one.figure is None]
+        rows = [
+            (one.name, f"{one.shown} ± {notation.show(one.error, one.unit)}" if one.error else one.shown)
+            for one in shape.values
+            if one.check == check and one.figure is None
+        ]
         screen.pairs([(name, shown) for name, shown in rows if shown], indent=4)
         views.values(screen, now.facts, now.base.checks[check])
 
@@ -117,7 +122,7 @@ def _next(screen: Screen, now: Standing, number: int) -> None:
     screen.line(f"Go on with: chopstick bench {number}")
 
 
-def changed(screen: Screen, before: Standing, after: Standing, job: JobFile, added: int) -> None:
+def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: int) -> None:
     """What entries just added changed: what `take` prints."""
     from . import report, views
 
