@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.jobs.errors import MovedOn
+from ..engine.jobs.estimate import estimate
 from ..engine.jobs.store import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
@@ -83,7 +84,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read([*log, *entries])
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(standing.base, given, wrong)]
-    words = list(_agreed(given.agreeing, log, wrong))
+    words = list(_agreed(session, given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
@@ -131,9 +132,10 @@ def _circuit(session: Session, given: Given, wrong: list[str]) -> Iterator[Circu
         yield CircuitChosen(at=now(), circuit=name)
 
 
-def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+def _agreed(session: Session, given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    currency = session.base.shop.currency or ""
     try:
-        yield from agreeing.entries(given, log)
+        yield from agreeing.entries(given, log, currency, lambda: estimate(session.read(log), log))
     except AnswerError as error:
         wrong.append(str(error))
 
