@@ -31,7 +31,7 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
-from . import agreeing
+from . import agreeing, volts
 from . import amp as amp_words
 from .agreeing import Agreeing
 from .desk import now
@@ -122,14 +122,11 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
 
 
 def _circuit(session: Session, given: Given, wrong: list[str]) -> Iterator[CircuitChosen]:
-    if given.circuit is None:
-        return
-    name = "" if given.circuit in ("", "none") else given.circuit
-    trouble = session.known(name)
-    if isinstance(trouble, str) and trouble:
-        wrong.append(trouble)
-    else:
-        yield CircuitChosen(at=now(), circuit=name)
+    try:
+        if given.circuit is not None:
+            yield volts.chosen(session, given.circuit)
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _agreed(session: Session, given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:

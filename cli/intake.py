@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, store_of, told
+from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, session, store_of, told
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.model import AmpValue
     from ..engine.reasoning.log import LogEntry
+    from ..engine.reasoning.session import Session
     from .prompts import Prompt
 
 Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
@@ -31,6 +32,7 @@ def intake(
     amp: AmpFacts = None,
     complaint: Complaints = None,
     detail: Details = None,
+    circuit: CircuitName = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
@@ -44,13 +46,13 @@ def intake(
     chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
     """
     with told():
-        code = _open(title, amp or [], complaint or [], detail or [], as_json, jobs, kb)
+        code = _open(title, amp or [], complaint or [], detail or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
 def _open(
-    title: str | None, amp: list[str], given: list[str], details: list[str], as_json: bool, jobs: Path | None,
-    kb: Path | None,
+    title: str | None, amp: list[str], given: list[str], details: list[str], circuit: str | None, as_json: bool,
+    jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
     from . import amp as amp_words
     from .agreeing import Agreeing, entries
@@ -85,7 +87,7 @@ def _open(
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
-    return _opened(clean(title or told_[0][0]), facts, told_, extra, base, jobs, as_json)
+    return _opened(clean(title or told_[0][0]), facts, told_, extra, circuit, session(kb, base=base), jobs, as_json)
 
 
 def _opened(
@@ -93,25 +95,30 @@ def _opened(
     facts: dict[str, AmpValue],
     complaints: list[tuple[str, str]],
     extra: list[LogEntry],
-    base: KnowledgeBase,
+    circuit: str | None,
+    opened: Session,
     jobs: Path | None,
     as_json: bool,
 ) -> int:
     from ..engine.reasoning.log import Complaint, Opened
-    from ..engine.reasoning.session import Session
+    from . import volts
     from .triage import tell, triage_shape
 
+    if circuit is not None:
+        extra = [*extra, volts.chosen(opened, circuit)]
     job = store_of(jobs).create(
-        Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
+        Opened(at=now(), title=title, fingerprint=opened.base.fingerprint, amp=facts),
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
-    standing = Session(base).read(job.log)
+    standing = opened.read(job.log)
     shape = triage_shape(standing, job)
     if as_json:
         Screen().json(shape)
     else:
         tell(Screen(), standing, shape)
+        if not circuit:
+            volts.propose(Screen(), opened.circuits, facts, job.number)
     return exits.DONE
 
 

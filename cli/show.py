@@ -94,7 +94,7 @@ def _beside(screen: Screen, now: Standing, log: Log) -> None:
 def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
-    from . import report, results, volts
+    from . import report, results
 
     if cause not in now.ranking.probability:
         known = cause in now.base.causes
@@ -109,7 +109,6 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
         screen.json(shape)
     else:
         report.reasons(screen, shape)
-        volts.reasons(screen, shape.volts)
     return exits.DONE
 
 

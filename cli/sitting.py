@@ -27,7 +27,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, exits, glossary, moved, report, results, story, views
+from . import desk, exits, glossary, moved, report, results, story, views, volts
 from .keys import KEYS, Key, Unclear, key_of, short_list
 from .prompts import Ended, Prompt
 from .screen import Screen
@@ -54,7 +54,9 @@ class Sitting:
         self._told_keys = False
 
     def read(self) -> Standing:
-        return self.session.read(self.job.log)
+        now = self.session.read(self.job.log)
+        self.base = now.base  # with the checks of the circuit, if one is chosen
+        return now
 
     def run(self) -> int:
         """Sit until there is nothing more to do, the technician stops, or a hold bars the way; an exit code."""
@@ -86,7 +88,7 @@ class Sitting:
             self.screen.line("The knowledge has been changed and is broken; going on with what there was:", "bold")
             self.screen.bullets(told.problems, indent=2)
             return
-        self.session, self.base = Session(told.base), told.base
+        self.session, self.base = Session(told.base, self.session.circuits.anew()), told.base
         self.screen.line("The knowledge has been changed; the new one is in force.", "bold")
 
     def _greet(self, now: Standing) -> None:
@@ -173,6 +175,8 @@ class Sitting:
             report.where(self.screen, now)
         elif key.word == "again":
             self._again(now, key.text)
+        elif key.word == "circuit":
+            self._circuit(now, key.text)
         elif key.word == "repair":
             self._repair_now(now, key.text)
         else:
@@ -204,6 +208,7 @@ class Sitting:
             self.screen.pairs([("proof of", results.proof_wants(self.base, done.repair))])
         else:
             views.outcomes(self.screen, now, check.id)
+            volts.would_read(self.screen, now, check)
         if not self._told_keys:
             self._told_keys = True
             self.screen.line(short_list())
@@ -317,6 +322,21 @@ class Sitting:
             return
         self._cleared_for(now, self.base.checks[wanted].stage)
         self._check(self.read(), Step("check", wanted, why="chosen by the technician"))
+        raise Changed
+
+    def _circuit(self, now: Standing, wanted: str) -> None:
+        """Chooses the circuit the amp is built to, or another one."""
+        volts.circuit(self.screen, now)
+        offered = [] if wanted else volts.nearest(self.screen, self.session.circuits, now.facts.amp)
+        wanted = wanted or self.prompt.ask("Which circuit? (number or name, none; Enter leaves it as it is)")
+        if not wanted:
+            return
+        name = offered[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+        try:
+            self._keep(volts.chosen(self.session, name))
+        except answers.AnswerError as error:
+            self.screen.line(str(error))
+            return
         raise Changed
 
     def _cleared_for(self, now: Standing, stage: model.Stage) -> None:

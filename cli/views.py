@@ -12,7 +12,7 @@ from ..engine.reasoning.facts import Facts
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Hold, Step
-from . import shapes
+from . import shapes, volts
 from .caution import STANDING
 from .screen import Screen
 
@@ -92,7 +92,7 @@ def check(screen: Screen, now: Standing, step: Step) -> None:
     rows.append(("how", found.do))
     if found.tools:
         rows.append(("tools", ", ".join(found.tools)))
-    rows += [("normal", found.normal), ("why now", step.why)]
+    rows += [("normal", found.normal), *volts.expected(now, found), ("why now", step.why)]
     screen.pairs(rows)
 
 

@@ -25,8 +25,8 @@ def expected(now: Standing, check: model.Check) -> list[tuple[str, str]]:
     said = "; ".join(_said(one, named) for one in found.points)
     if found.sure:
         return [("expected", said)]
-    nearest = f"No circuit is chosen; by the nearest, {found.circuit} ({found.share:.0%} of what is known agrees), widely: "
-    return [("perhaps", nearest + said)]
+    like = f"no circuit is chosen; the nearest, {found.circuit} ({found.share:.0%} of what is known), says, widely"
+    return [("perhaps", f"{like}: {said}")]
 
 
 def _said(one: Expected, named: bool) -> str:
@@ -79,21 +79,6 @@ def against(screen: Screen, shape: shapes.VoltsShape | None) -> None:
 
 def _with(point: str, leads: Iterable[shapes.SuspectShape]) -> list[str]:
     return [show(one.predicted[point], "V") if point in one.predicted else "" for one in leads]
-
-
-def reasons(screen: Screen, shape: shapes.VoltsReasonShape | None) -> None:
-    """What the volts say of one cause, predicted beside measured."""
-    if shape is None:
-        return
-    if shape.silent:
-        screen.line("The volts say nothing of it either way: no DC reading shows it.", indent=2)
-        return
-    if shape.log_odds < -0.02:
-        screen.line(f"The volts read speak against it: {weight(shape.log_odds)}.", indent=2)
-    if shape.predicted:
-        screen.line("The volts read, and what it would give:", indent=2)
-        rows = [(p, show(v, "V"), show(shape.predicted[p], "V")) for p, v in shape.readings.items()]
-        screen.table([("test point", "read", "with it"), *rows], indent=4)
 
 
 def chosen(session: Session, name: str) -> CircuitChosen:

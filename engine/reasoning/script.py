@@ -104,7 +104,9 @@ def read_answers(path: Path, session: Session) -> AnswerFile:
     if problems:
         raise KnowledgeError(problems)
     named = {check_named(base, name): typed for name, typed in file.checks.items()}
-    proofs = {id_: {check_named(base, name): typed for name, typed in proof.items()} for id_, proof in file.repairs.items()}
+    proofs = {
+        id_: {check_named(base, name): typed for name, typed in shown.items()} for id_, shown in file.repairs.items()
+    }
     return file.model_copy(update={"checks": named, "repairs": proofs})
 
 

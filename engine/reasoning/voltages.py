@@ -251,6 +251,10 @@ class Voltages:
         degrees = [row for row in moving if book.row_fault[row] == first]
         return degrees[len(degrees) // 2]
 
+    def factor(self, cause: str, causes: Causes) -> float:
+        """What the volts leave of a cause's odds, what speaks for it aside."""
+        return 1.0 if self.volts.factors is None else float(self.volts.factors[causes.column[cause]])
+
     def predicted(self, cause: str) -> Mapping[str, float]:
         """What the points read would show with a cause, by the likeliest of its faults; {} for one that is none."""
         ours = {self.known.book.faults[n].id for n, _ in self.known.shares.get(cause, ())}
