@@ -10,6 +10,7 @@ import hashlib
 import os
 from contextlib import suppress
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -56,7 +57,7 @@ def _read(path: Path) -> Expected | None:
             return None
         with np.load(path, allow_pickle=False) as kept:
             return Expected(kept["mean"], kept["covariance"], kept["converged"])
-    except (OSError, ValueError, KeyError):
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
         return None
 
 

@@ -14,6 +14,7 @@ AREA = "voltages"
 READING = "volts"
 FITS_NOT = "circuit-fits-not"
 MINUTES = 2.0
+GRID_MINUTES = 3.0  # a grid is read twice: a probe on it may disturb the stage
 BAND = 2.0  # standard deviations on either side of what is expected
 Chart = Mapping[str, tuple[float, float]]
 
@@ -83,7 +84,7 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
         id=point_check(point),
         name=f"Measure {where} to chassis" if electrodes else f"Measure {point} to chassis",
         stage="live",
-        minutes=MINUTES,
+        minutes=GRID_MINUTES if grid else MINUTES,
         do=(
             f"DC volts, on a range above {show(max(abs(low), abs(high)), 'V')}. Black lead clipped to the chassis with "
             f"the power off; speaker or dummy load on, no signal, warm for two minutes. Red probe to {where}"

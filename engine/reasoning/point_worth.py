@@ -1,8 +1,8 @@
 """What a reading at a test point is worth, in bench minutes: the same look ahead as for every other check.
 
-The outcomes of a reading are bands of volts, set between what the leading faults predict. At one point one fault at a
-time is reckoned to explain the volts, so a cause gains in a band by how often it gives such volts, and causes that no
-reading shows gain as the others are excluded.
+The outcomes of a reading are bands of volts, set between what the leading faults predict. It is weighed for one
+thing to be explained at a time, with one explanation: a cause gains in a band by how often it gives such volts, and
+those that the reading does not show gain as the others are excluded.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ import numpy as np
 from ..circuit.dictionary import Dictionary
 from ..knowledge import model
 from .belief import Array
-from .plan import NEGLIGIBLE, Outlook, Worth, remaining_minutes
+from .plan import NEGLIGIBLE, Outlook, Target, Worth, remaining_minutes
 from .voltages import Voltages
 
 MOST_BANDS = 7
+MOVES = 0.2  # a cause moves a point when it changes where its volts fall in at least this share of cases
 CLEAR = 2.5  # predictions further apart than this many standard deviations get bands of their own
 
 
@@ -35,20 +36,26 @@ def point_worths(
     if not wanted or not ahead.targets:
         return []
     looking = _Looking(ahead, voltages)
-    outcomes = [looking.outcomes(point) for _, point in wanted]
-    posteriors = np.concatenate([looking.now[None, :], *(posterior for _, posterior in outcomes)])
+    outcomes = [
+        (check, *outcome) for check, point in wanted for target in ahead.targets
+        if (outcome := looking.outcomes(point, target))
+    ]  # fmt: skip
+    posteriors = np.concatenate([looking.now[None, :], *(posterior for _, _, posterior in outcomes)])
     now, *minutes = remaining_minutes(posteriors, ahead.targets, ahead.costs)
-    found, start = [], 0
-    for (check, _), (chances, _) in zip(wanted, outcomes, strict=True):
+    best: dict[str, Worth] = {}
+    start = 0
+    for check, chances, _ in outcomes:
         saves = float(now - chances @ np.array(minutes[start : start + len(chances)]))
         start += len(chances)
         told = tuple(((), float(chance)) for chance in chances)
-        found.append(Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told))
-    return found
+        if check.id not in best or best[check.id].saves < saves:
+            worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
+            best[check.id] = worth
+    return list(best.values())
 
 
 class _Looking:
-    """hypotheses: nothing that shows, or one of the causes that matter; mix: how probable each is, one at a time."""
+    """columns: the causes that matter; rows: what stands for each in the dictionary."""
 
     def __init__(self, ahead: Outlook, voltages: Voltages) -> None:
         self.book: Dictionary = voltages.known.book
@@ -60,11 +67,10 @@ class _Looking:
             if id_ in causes.column and self.now[causes.column[id_]] > NEGLIGIBLE and id_ not in ahead.repaired
         }
         self.columns = np.array(sorted({*speaking, *ahead.bearing}), dtype=np.intp)
-        probability = self.now[self.columns]
-        none = float(np.prod(1.0 - probability))
-        self.mix = probability / max(float(probability.sum()), 1e-12) * (1.0 - none)
-        self.none = none
+        self.probability = self.now[self.columns]
+        self.risen = np.maximum(0.0, self.probability - causes.network.prior[self.columns])
         self.rows = self._rows(speaking, voltages)
+        self.sure = self.probability >= ahead.costs.sure
 
     def _rows(self, speaking: Mapping[int, tuple[tuple[int, float], ...]], voltages: Voltages) -> Array:
         """For each hypothesis, how its faults' degrees share its probability, (hypotheses, dictionary rows): by how
@@ -94,21 +100,31 @@ class _Looking:
         total: Array = shared / shared.sum(axis=1, keepdims=True)
         return total
 
-    def outcomes(self, point: str) -> tuple[Array, Array]:
-        """Each band's probability (B,) and the causes' probabilities after it (B, C)."""
+    def outcomes(self, point: str, target: Target) -> tuple[Array, Array] | None:
+        """Each band's probability (B,) and the causes' probabilities after it (B, C), as far as it bears on one target;
+        None when it does not.
+
+        The target has one explanation: a cause that moves this point, or one that does not and has risen for it. Causes
+        that are sure and have nothing to do with it shift the point whatever the explanation.
+        """
+        ours = np.isin(self.columns, target.columns)
         column = self.book.points.index(point)
         mean = self.book.expected.mean[:, column]
         variance = self.book.expected.covariance[:, column, column] + self.book.meter.variance(mean)
         sigma = np.sqrt(variance)
-        weight = self.mix @ self.rows
-        edges = _edges(mean, sigma, weight)
+        mean = mean + float((self.rows[self.sure & ~ours] @ (mean - mean[0])).sum())
+        edges = _edges(mean, sigma, self.probability[ours] @ self.rows[ours])
         below = _normal_below((edges[None, :] - mean[:, None]) / sigma[:, None])
         inside = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1))), axis=1)  # (rows, B)
-        given = self.rows @ inside  # (hypotheses, B)
-        chance = self.none * inside[0] + self.mix @ given
-        chance = np.maximum(chance, 1e-12)
-        probability = self.now[self.columns]
-        joint = self.mix[:, None] * given + (probability - self.mix)[:, None] * chance
+        given = self.rows @ inside  # (causes, B)
+        moves = ours & (np.abs(given - inside[0]).sum(axis=1) > MOVES)
+        if not moves.any():
+            return None
+        weight = np.where(moves, self.probability, np.where(ours, self.risen, 0.0))
+        mix = weight / max(float(weight.sum()), 1.0)
+        chance = np.maximum((1.0 - float(mix.sum())) * inside[0] + mix @ given, 1e-12)
+        joint = mix[:, None] * given + (self.probability - mix)[:, None] * chance
+        joint[~ours] = self.probability[~ours, None] * chance
         after = np.tile(self.now, (len(chance), 1))
         after[:, self.columns] = np.clip((joint / chance).T, 0.0, 1.0)
         return chance / chance.sum(), after

@@ -11,6 +11,7 @@ from chopstick.engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
     Answer,
+    CircuitChosen,
     Complaint,
     HoldAnswered,
     LogEntry,
@@ -85,11 +86,28 @@ def assert_safe(base: KnowledgeBase, standing: Standing, check: model.Check, cle
 
 @pytest.mark.parametrize("seed", range(16))
 def test_a_random_job(session: Session, seed: int) -> None:
+    work_through(session, seed)
+
+
+@pytest.mark.parametrize("circuit", ["single-ended-6v6gt", "fixed-bias-2x6v6gt-split-load"])
+@pytest.mark.parametrize("seed", range(100, 103))
+def test_a_random_job_with_a_circuit(session: Session, seed: int, circuit: str) -> None:
+    """No live point before its holds either, and volts of any size do no harm."""
+    standing = work_through(session, seed, circuit)
+    assert standing.voltages is not None
+    assert any(check.startswith("volts-at-") for check in standing.facts.done)
+
+
+def work_through(session: Session, seed: int, circuit: str = "") -> Standing:
+    """A random job from its complaints to its end."""
     draw = random.Random(seed)
     base = session.base
     log: list[LogEntry] = [Opened(at=AT, title="random", fingerprint=base.fingerprint, amp=random_amp(base, draw))]
     for symptom in draw.sample(sorted(base.symptoms), draw.randint(1, 6)):
         log.append(Complaint(at=AT, says="it does", symptom=symptom))
+    if circuit:
+        log += [CircuitChosen(at=AT, circuit=circuit), Complaint(at=AT, says="weak", symptom="weak-output")]
+        base = session.read(log).base
     cleared: set[str] = set()
     for _ in range(MOST_STEPS):
         standing = session.read(log)
@@ -122,3 +140,4 @@ def test_a_random_job(session: Session, seed: int) -> None:
     assert all(0 <= p <= 1 for p in standing.ranking.probability.values())
     noted = {*base.findings, *base.symptoms}
     assert all({conflict.one, conflict.other} <= noted and conflict.why for conflict in standing.conflicts)
+    return standing
