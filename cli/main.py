@@ -21,7 +21,7 @@ from .screen import Screen, clean
 
 SHOP = "CHOPSTICK_SHOP"  # as engine/knowledge/layers.py has it, which is not imported before it is wanted
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
-COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
+COMMANDS = ("demo", "intake", "bench", "take", "show", "paper", "jobs", "kb", "figure", "circuit", "rules", "packs")
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"

@@ -1,0 +1,60 @@
+"""What all papers share: the head, dates, cautions by name, parts as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ...engine.bench.notation import show
+from ...engine.knowledge import model
+from ...engine.knowledge.base import KnowledgeBase
+from ...engine.reasoning.log import Log
+from ...engine.reasoning.session import Standing
+from .models import OWNERS_CAUTION, Head, Pair
+
+
+def head(title: str, now: Standing, log: Log, job: int, sheet: str = "") -> Head:
+    """The head of a paper on a job, dated by the job's latest entry."""
+    return Head(
+        title=title,
+        job=job,
+        name=now.facts.title,
+        date=f"{log[-1].at:%Y-%m-%d}" if log else "",
+        sheet=sheet,
+        about=tuple(Pair("the player says", said) for said in complaints(now)),
+        amp=amp(now.base, now.facts.amp),
+    )
+
+
+def owners_head(title: str, now: Standing, log: Log, job: int) -> Head:
+    """A head for a paper that leaves the shop: the owner's caution in place of the bench's, no bench detail."""
+    whole = head(title, now, log, job)
+    return Head(whole.title, whole.job, whole.name, whole.date, "", (), whole.amp, OWNERS_CAUTION)
+
+
+def complaints(now: Standing) -> tuple[str, ...]:
+    """The player's words, each complaint once."""
+    return tuple(dict.fromkeys(says for _, says, _ in now.facts.complaints))
+
+
+def amp(base: KnowledgeBase, facts: Mapping[str, model.AmpValue]) -> tuple[Pair, ...]:
+    """What is known of the amp, in words."""
+    pairs = []
+    for name, value in facts.items():
+        fact = base.amp_facts.get(name)
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            text = show(float(value), (fact.unit if fact else None) or "ratio")
+        else:
+            text = str(value)
+        pairs.append(Pair(name.replace("-", " "), text.removesuffix(" count")))
+    return tuple(pairs)
+
+
+def cautions(base: KnowledgeBase, ids: Iterable[str]) -> tuple[Pair, ...]:
+    """Cautions by name, each once, in the order of the knowledge base."""
+    wanted = set(ids)
+    return tuple(Pair(named(id_), base.cautions[id_].text) for id_ in base.cautions if id_ in wanted)
+
+
+def named(id_: str) -> str:
+    """The id of an entry as words."""
+    return id_.replace("-", " ")
