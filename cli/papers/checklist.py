@@ -7,9 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ...engine.bench.notation import show
-from ...engine.bench.units import UNITS
 from ...engine.knowledge import model
-from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.facts import bands_of
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.plan import worthwhile
@@ -18,9 +16,10 @@ from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Hold, reach
 from .. import views
 from . import heads
+from .heads import written
 from .models import Checklist, Head, Item, Line, Option, StageOfWork
 
-MOST = 24  # checks on a sheet beside those for safety: what the first answers bring makes many of the rest needless
+MOST = 16  # checks on a sheet beside those for safety: what the first answers bring makes many of the rest needless
 MINUTES = 60.0  # of a check-over, beside the checks for safety
 DIGITS = 4  # of a sheet's code: enough to notice that a sheet is another than the one printed
 
@@ -85,9 +84,10 @@ def _laid_out(
     stages = []
     for stage in model.STAGES:
         mine = [check for check in checks if check.stage == stage]
-        # a hold stands at the first stage it bars, or at the first after it that has any work
+        # a standing hold of cold work has no say in work under power; every other bars all that comes after it
         barred = [
-            hold for hold in open_ if hold.hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule)
+            hold for hold in open_
+            if hold.hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
         ]
         if not mine and not barred:
             continue
@@ -102,7 +102,7 @@ def _laid_out(
                          options=(Option("yes"), Option("no")), ok="yes")
                     for hold in barred
                 ),
-                items=tuple(_item(base, now, check, why.get(check.id, ""), numbers) for check in mine),
+                items=tuple(_item(now, check, why.get(check.id, ""), numbers) for check in mine),
             )
         )  # fmt: skip
     minutes = sum(now.deduction.check_minutes(check) for check in checks) + sum(
@@ -111,7 +111,7 @@ def _laid_out(
     return Checklist(head, tuple(stages), minutes, left_out)
 
 
-def _item(base: KnowledgeBase, now: Standing, check: model.Check, why: str, numbers: Iterator[int]) -> Item:
+def _item(now: Standing, check: model.Check, why: str, numbers: Iterator[int]) -> Item:
     return Item(
         check=check.id,
         name=check.name,
@@ -136,7 +136,7 @@ def _lines(check: model.Check, numbers: Iterator[int]) -> Iterator[Line]:
     bands = bands_of(check)
     for name, reading in check.readings.items():
         yield Line(
-            next(numbers), "reading", check.id, reading.ask, name, reading.point or "", UNITS[reading.unit].symbol,
+            next(numbers), "reading", check.id, reading.ask, name, reading.point or "", written(reading.unit),
             bands=tuple(_band(band, reading.unit) for band in bands.get(name, ())),
         )  # fmt: skip
 

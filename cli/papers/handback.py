@@ -12,7 +12,6 @@ from .readings import compared
 
 def hand_back(now: Standing, log: Log, job: int) -> HandBack:
     """What was found, done, left and advised."""
-    base = now.base
     repairs = results.repairs_of(now)
     done = [one for one in repairs if one.state != "proposed"]
     found = dict.fromkeys([*(one.cause for one in done), *(one.cause for one in now.found)])
@@ -52,7 +51,7 @@ def _parts(parts: tuple[object, ...]) -> str:
 def _outcome(now: Standing, one: Explaining) -> str:
     base = now.base
     if one.verdict == "proven":
-        return "Put right. It was tried afterwards and is gone."
+        return f"Put right, and proven on the bench: {base.repairs[one.repair].name}."
     if one.verdict == "repaired":
         return "Worked on; still to be tried."
     if one.verdict == "repair":

@@ -58,3 +58,8 @@ def cautions(base: KnowledgeBase, ids: Iterable[str]) -> tuple[Pair, ...]:
 def named(id_: str) -> str:
     """The id of an entry as words."""
     return id_.replace("-", " ")
+
+
+def written(unit: str) -> str:
+    """A unit of the knowledge base as it is written beside a blank."""
+    return {"ohm": "Ω", "percent": "%", "C": "°C", "minutes": "min", "count": "", "ratio": ""}.get(unit, unit)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ...engine.bench.units import UNITS
 from ...engine.knowledge.base import KnowledgeBase
+from .heads import written
 from .models import Blank, Head, Intake, Ticks
 
 YES_NO = ("yes", "no")
@@ -29,7 +29,7 @@ OWNER = (
 def intake(base: KnowledgeBase) -> Intake:
     """Hazards first, then the owner's side, the amp, and every complaint the knowledge base has, by area."""
     asked = tuple(
-        Blank(fact.ask, tuple(fact.choices), UNITS[fact.unit].symbol if fact.unit else "")
+        Blank(fact.ask, tuple(fact.choices), written(fact.unit or "count"))
         if not fact.from_reference
         else Blank(fact.ask)
         for fact in base.amp_facts.values()

@@ -7,6 +7,7 @@ import csv
 import hashlib
 import io
 import re
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,6 +16,8 @@ from .models import Record
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+    from ...engine.bench.figure import Curve
 
 Format = Literal["md", "html", "pdf", "csv"]
 Page = Literal["A4", "Letter"]
@@ -82,13 +85,15 @@ def _harmless_markdown(value: object) -> object:
     return value if isinstance(value, int) else markdown(value)
 
 
-def _drawn(curve: Any) -> Any:
-    """A plot as SVG; its texts are escaped where it is drawn."""
+def _drawn(curve: Curve) -> Any:
+    """A plot as SVG. Its texts are made plain here, and escaped where it is drawn."""
     from markupsafe import Markup
 
     from ..plot import svg
 
-    return Markup(svg(curve))
+    lines = tuple((plain(name), x, y) for name, x, y in curve.lines)
+    told = replace(curve, title=plain(curve.title), x_name=plain(curve.x_name), y_name=plain(curve.y_name), lines=lines)
+    return Markup(svg(told))
 
 
 def _environment(**options: Any) -> Environment:
