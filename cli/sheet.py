@@ -151,9 +151,9 @@ class Typing:
                     return
                 if typed:
                     chosen, value = self._meant(line, typed)
+                    place = lines.index(chosen)
                     if not self._kept(screen, prompt, chosen, value):
                         continue
-                    place = lines.index(chosen)
             except Ended:
                 return
             place += 1
@@ -169,11 +169,12 @@ class Typing:
     def _kept(self, screen: Screen, prompt: Prompt, line: Line, value: str) -> bool:
         """Whether the line was kept, or given up by the person; False asks it again."""
         got = self.tried(line, value)
-        if got.wrong and self.tried(line, f"{value}!").entries:
+        really = self.tried(line, f"{value}!")
+        if got.wrong and (really.entries or really.barred):
             screen.line(got.wrong[0].partition(" If the meter really")[0], indent=2)
             if not prompt.yes("Does the meter really say so?"):
                 return False
-            got = self.tried(line, f"{value}!")
+            got, value = really, f"{value}!"
         holds: list[str] = []
         while got.barred:
             stage = self.session.base.checks[line.of].stage

@@ -55,7 +55,7 @@ def _outcome(now: Standing, one: Explaining) -> str:
     if one.verdict == "repaired":
         return "Worked on; still to be tried."
     if one.verdict == "repair":
-        return f"The reason is found ({base.causes[one.cause].name}); it is not mended yet."
+        return f"The reason is found ({base.causes[one.cause].name}). Still to do: {base.repairs[one.repair].name}."
     if one.verdict == "not separable":
         likely = " or ".join(base.causes[c.cause].name for c in one.candidates[:3])
         return f"Narrowed down as far as could be done here: {likely}."
@@ -67,8 +67,11 @@ def _outcome(now: Standing, one: Explaining) -> str:
 def _left(now: Standing) -> list[str]:
     """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
     left = [f"\"{one.words}\": {_outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
+    told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
-        f"Not done: {one.name}, for: {one.cause_name}." for one in results.repairs_of(now) if one.state == "proposed"
+        f"Not done: {one.name}, for: {one.cause_name}."
+        for one in results.repairs_of(now)
+        if one.state == "proposed" and one.cause not in told
     ]
     left += [
         f"Not safe to use until this is put right: {hold.hold.text}"

@@ -33,10 +33,15 @@ def text(paper: object, form: Literal["md", "html"], page: Page = "A4") -> str:
     if form == "md":
         drawn = _markdown().get_template(f"{_name(paper)}.md.j2").render(paper=paper, head=paper.head)  # type: ignore[attr-defined]
         return re.sub(r"\n{3,}", "\n\n", drawn).strip() + "\n"
+    return _page(paper, page, screen=True)
+
+
+def _page(paper: object, page: Page, screen: bool) -> str:
+    """screen: with the part of the style that only a screen heeds."""
     from markupsafe import Markup
 
     environment = _html()
-    style = environment.get_template("house.css.j2").render(page=page)
+    style = environment.get_template("house.css.j2").render(page=page, screen=screen)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return environment.get_template(f"{_name(paper)}.html.j2").render(
         paper=paper,
@@ -55,7 +60,7 @@ def pdf(paper: object, page: Page = "A4") -> bytes:
             f"PDF needs WeasyPrint, which is not there ({error}). Install it: {INSTALL} (on Debian with "
             "apt-get install libpango-1.0-0 libpangoft2-1.0-0), or print the HTML from a browser."
         ) from error
-    made = weasyprint.HTML(string=text(paper, "html", page), url_fetcher=_nothing).write_pdf()
+    made = weasyprint.HTML(string=_page(paper, page, screen=False), url_fetcher=_nothing).write_pdf()
     return bytes(made or b"")
 
 
