@@ -11,11 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from ..engine.jobs.files import JobFile
+from ..engine.jobs.errors import JobError
+from ..engine.jobs.store import Job
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Log
 from ..engine.reasoning.session import Session
-from .entries import Given, Taken, taken
+from .entries import Given, Taken, kept, taken
 from .papers.checklist import check_over, checklist
 from .papers.models import Checklist, Line
 from .prompts import Ended, Prompt
@@ -91,7 +92,7 @@ def given(line: Line, value: str) -> Given:
 class Typing:
     """Keeps typed lines in a job, one after another."""
 
-    def __init__(self, session: Session, job: JobFile, sheet: Checklist) -> None:
+    def __init__(self, session: Session, job: Job, sheet: Checklist) -> None:
         self.session, self.job, self.sheet = session, job, sheet
         self.by_number = {line.number: line for line in sheet.lines}
         self.kept = Kept()
@@ -99,14 +100,18 @@ class Typing:
     def tried(self, line: Line, value: str, extra: Sequence[str] = ()) -> Taken:
         """What a line would enter; nothing is kept. extra: holds answered yes beside it."""
         try:
-            one = given(line, value)
+            return taken(self.session, self.job.log, _with(given(line, value), extra))
         except AnswerError as error:
             return Taken((), (str(error),))
-        return taken(self.session, self.job.log, Given(one.values, (*one.holds, *extra), believe=one.believe))
 
-    def keep(self, got: Taken) -> None:
-        self.job.append(*got.entries)
+    def keep(self, line: Line, value: str, extra: Sequence[str] = ()) -> Taken:
+        """Enter a line. Raises JobError, with nothing kept of it."""
+        try:
+            got = kept(self.session, self.job, _with(given(line, value), extra))
+        except AnswerError as error:
+            return Taken((), (str(error),))
         self.kept.entries += len(got.entries)
+        return got
 
     def file(self, lines: Iterable[str]) -> None:
         """Lines from a file, in any order: they are entered in the order of the sheet, which is a safe one."""
@@ -123,14 +128,12 @@ class Typing:
                 told.append(one)
         waiting = sorted(told, key=lambda one: one.number)
         while waiting:
-            got = self.tried(self.by_number[waiting[0].number], waiting[0].value)
-            if got.entries:
-                try:
-                    self.keep(got)
-                except Exception:
-                    self.kept.lost += [(f"{one.number} {one.value}", "not reached") for one in waiting]
-                    raise
-            else:
+            try:
+                got = self.keep(self.by_number[waiting[0].number], waiting[0].value)
+            except JobError:
+                self.kept.lost += [(f"{one.number} {one.value}", "not reached") for one in waiting]
+                raise
+            if not got.entries:
                 self.kept.barred = self.kept.barred or bool(got.barred)
                 text = f"{waiting[0].number} {waiting[0].value}"
                 self.kept.lost.append((text, got.barred or "; ".join(got.wrong)))
@@ -191,8 +194,12 @@ class Typing:
         if not got.entries:
             screen.line(got.barred or "; ".join(got.wrong), indent=2)
             return False
-        self.keep(got)
+        self.keep(line, value, holds)
         return True
+
+
+def _with(one: Given, extra: Sequence[str]) -> Given:
+    return Given(one.values, (*one.holds, *extra), believe=one.believe)
 
 
 def told(screen: Screen, kept: Kept) -> None:

@@ -6,7 +6,8 @@ import re
 import sys
 from pathlib import Path
 
-from ..engine.jobs.files import JobFile
+from ..engine.jobs.errors import JobError
+from ..engine.jobs.store import Job
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.session import Session
 from . import exits, results, sheet
@@ -39,7 +40,7 @@ def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | Non
     return exits.INPUT if typing.kept.lost else exits.DONE
 
 
-def _from_lines(session: Session, job: JobFile, file: Path | None) -> sheet.Typing:
+def _from_lines(session: Session, job: Job, file: Path | None) -> sheet.Typing:
     try:
         text = file.read_text(encoding="utf-8", errors="replace") if file else sys.stdin.read()
     except OSError as error:
@@ -51,13 +52,13 @@ def _from_lines(session: Session, job: JobFile, file: Path | None) -> sheet.Typi
     typing = sheet.Typing(session, job, sheet.sheet_of(session, job.log, job.number, code))
     try:
         typing.file(line for line in lines if not _CODE.fullmatch(line.strip()))
-    except Exception:
+    except JobError:
         sheet.told(Screen(sys.stderr), typing.kept)
         raise
     return typing
 
 
-def _from_person(session: Session, job: JobFile, screen: Screen) -> sheet.Typing:
+def _from_person(session: Session, job: Job, screen: Screen) -> sheet.Typing:
     prompt = Prompt(screen)
     current = sheet.sheet_of(session, job.log, job.number)
     while True:

@@ -28,11 +28,10 @@ def checklist(now: Standing, log: Log, job: int) -> Checklist:
     """What is worth checking on a job now: proofs, checks for safety, those a rule puts first, and the best others."""
     base, plan = now.base, now.plan
     why: dict[str, str] = {}
-    for one in now.facts.repairs:
-        if one.proven is None:
-            why.setdefault(
-                base.repairs[one.repair].proof.check, f"proves the repair of: {base.causes[one.cause].name}"
-            )
+    for done in now.facts.repairs:
+        if done.proven is None:
+            proof = base.repairs[done.repair].proof.check
+            why.setdefault(proof, f"proves the repair of: {base.causes[done.cause].name}")
     for check in plan.safety_checks():
         why.setdefault(check.id, "bears on safety")
     for check in plan.open_checks():

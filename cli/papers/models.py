@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from ...engine.bench.figure import Curve
+from ...engine.knowledge.model import Stage
 from ..caution import STANDING
 
 OWNERS_CAUTION = (
@@ -91,7 +92,7 @@ class Item:
 
 @dataclass(frozen=True)
 class StageOfWork:
-    stage: str
+    stage: Stage
     title: str
     cautions: tuple[Pair, ...]
     holds: tuple[Line, ...]

@@ -10,7 +10,7 @@ import pexpect
 import pytest
 from chopstick.cli.papers.checklist import check_over, checklist
 from chopstick.cli.sheet import Typing, given, numbered, sheet_of
-from chopstick.engine.jobs.files import JobFile, create, find
+from chopstick.engine.jobs.store import Job, open_store
 from chopstick.engine.reasoning.answers import AnswerError
 from chopstick.engine.reasoning.explain import minutes_spent
 from chopstick.engine.reasoning.log import LogEntry, Opened
@@ -26,28 +26,26 @@ FILLED = {
 
 
 @pytest.fixture
-def job(begun: list[LogEntry], tmp_path: Path) -> JobFile:
+def job(begun: list[LogEntry], tmp_path: Path) -> Job:
     first = begun[0]
     assert isinstance(first, Opened)
-    job = create(tmp_path / "jobs", first)
-    job.append(*begun[1:])
-    return job
+    return open_store(tmp_path / "jobs").create(first, *begun[1:])
 
 
-def filled(session: Session, job: JobFile) -> list[str]:
+def filled(session: Session, job: Job) -> list[str]:
     """The lines as a person would type them from the sheet."""
     lines = sheet_of(session, job.log, job.number).lines
     return [f"{line.number} {FILLED[f'{line.of} {line.reading}'.strip()]}" for line in lines]
 
 
-def test_a_whole_sheet_goes_in_as_the_prompts_would_take_it(session: Session, job: JobFile) -> None:
+def test_a_whole_sheet_goes_in_as_the_prompts_would_take_it(session: Session, job: Job) -> None:
     typing = Typing(session, job, sheet_of(session, job.log, job.number))
     typing.file(filled(session, job))
     assert not typing.kept.lost
     values = {key: value.value for key, value in session.read(job.log).facts.values.items()}
     assert values["control-dc/volts"] == 2.5
     assert values["plates/share"] == pytest.approx(84.37, abs=0.01)
-    assert find(job.path.parent, job.number).log == job.log
+    assert open_store(job.path.parent).find(job.number).log == job.log
 
 
 @tried(seed=st.integers(0, 10_000))
@@ -57,8 +55,7 @@ def test_the_order_of_the_lines_does_not_matter(seed: int, session: Session, beg
     for shuffled in (False, True):
         first = begun[0]
         assert isinstance(first, Opened)
-        job = create(tmp_path_factory.mktemp("jobs"), first)
-        job.append(*begun[1:])
+        job = open_store(tmp_path_factory.mktemp("jobs")).create(first, *begun[1:])
         lines = filled(session, job)
         if shuffled:
             random.Random(seed).shuffle(lines)
@@ -67,14 +64,14 @@ def test_the_order_of_the_lines_does_not_matter(seed: int, session: Session, beg
     assert told[0] == told[1]
 
 
-def test_what_can_not_be_taken_is_said_and_the_rest_is_kept(session: Session, job: JobFile) -> None:
+def test_what_can_not_be_taken_is_said_and_the_rest_is_kept(session: Session, job: Job) -> None:
     typing = Typing(session, job, sheet_of(session, job.log, job.number))
     typing.file(["1 ok", "99 yes", "no number here", "# a remark", "", "2 perhaps"])
     assert typing.kept.entries == 1
     assert [text for text, _ in typing.kept.lost] == ["99 yes", "no number here", "2 perhaps"]
 
 
-def test_a_hold_bars_what_comes_after_it(session: Session, job: JobFile) -> None:
+def test_a_hold_bars_what_comes_after_it(session: Session, job: Job) -> None:
     typing = Typing(session, job, sheet_of(session, job.log, job.number))
     lines = sheet_of(session, job.log, job.number).lines
     live = next(line for line in lines if line.of == "control-dc")
@@ -84,7 +81,7 @@ def test_a_hold_bars_what_comes_after_it(session: Session, job: JobFile) -> None
     assert "ready-for-live" in typing.kept.lost[0][1]
 
 
-def test_a_sheet_printed_earlier_keeps_its_numbers(session: Session, job: JobFile) -> None:
+def test_a_sheet_printed_earlier_keeps_its_numbers(session: Session, job: Job) -> None:
     printed = checklist(session.read(job.log), job.log, job.number)
     Typing(session, job, printed).file(["1 ok"])
     assert sheet_of(session, job.log, job.number).lines != printed.lines
@@ -92,18 +89,18 @@ def test_a_sheet_printed_earlier_keeps_its_numbers(session: Session, job: JobFil
     assert again.lines == printed.lines
 
 
-def test_a_check_over_is_typed_back_too(session: Session, job: JobFile) -> None:
+def test_a_check_over_is_typed_back_too(session: Session, job: Job) -> None:
     printed = check_over(session.read(job.log), job.log, job.number)
     assert sheet_of(session, job.log, job.number, f"sheet {printed.head.sheet}").lines == printed.lines
 
 
 @pytest.mark.parametrize(("code", "said"), [("1-3-0000", "can't be told any more"), ("9-3-1a2b", "belongs to job 9"), ("hello", "no sheet's code")])
-def test_a_wrong_code_is_refused(session: Session, job: JobFile, code: str, said: str) -> None:
+def test_a_wrong_code_is_refused(session: Session, job: Job, code: str, said: str) -> None:
     with pytest.raises(AnswerError, match=said):
         sheet_of(session, job.log, job.number, code)
 
 
-def test_readings_of_one_check_typed_line_by_line_cost_its_minutes_once(session: Session, job: JobFile) -> None:
+def test_readings_of_one_check_typed_line_by_line_cost_its_minutes_once(session: Session, job: Job) -> None:
     typing = Typing(session, job, sheet_of(session, job.log, job.number))
     typing.file(filled(session, job))
     plates = session.base.checks["plates"].minutes
@@ -126,7 +123,7 @@ def test_any_text_is_a_line_or_none(text: str) -> None:
     assert one is None or (one.value and 0 <= one.number <= 9999)
 
 
-def test_ok_is_no_reading(session: Session, job: JobFile) -> None:
+def test_ok_is_no_reading(session: Session, job: Job) -> None:
     line = next(line for line in sheet_of(session, job.log, job.number).lines if line.kind == "reading")
     with pytest.raises(AnswerError, match="a reading is wanted"):
         given(line, "ok")
@@ -136,7 +133,7 @@ def program(jobs: Path, *words: str) -> list[str]:
     return ["-m", "chopstick.cli.main", *words, "--kb", str(Path(__file__).parents[1] / "cli" / "kb"), "--jobs", str(jobs)]
 
 
-def test_from_a_pipe_by_its_code_with_json(session: Session, job: JobFile) -> None:
+def test_from_a_pipe_by_its_code_with_json(session: Session, job: Job) -> None:
     import subprocess
     import sys
 
@@ -152,7 +149,7 @@ def test_from_a_pipe_by_its_code_with_json(session: Session, job: JobFile) -> No
     assert {one["name"] for one in json.loads(done.stdout)["values"]} >= {"volts", "plate-volts", "share"}
 
 
-def test_at_a_terminal_line_by_line(session: Session, job: JobFile) -> None:
+def test_at_a_terminal_line_by_line(session: Session, job: Job) -> None:
     """Enter skips, a slip is asked again, an odd reading is questioned, a number jumps; killed in the middle, what was
     typed before is kept."""
     import sys
@@ -178,5 +175,5 @@ def test_at_a_terminal_line_by_line(session: Session, job: JobFile) -> None:
     child.expect(f"{lines['plates cathode-current']}\\. ")
     child.kill(9)
     child.wait()
-    kept = find(job.path.parent, 1).log[3:]
+    kept = open_store(job.path.parent).find(1).log[3:]
     assert [entry.kind for entry in kept] == ["answer", "hold", "reading"]
