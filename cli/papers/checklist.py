@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from ...engine.bench.notation import show
 from ...engine.knowledge import model
-from ...engine.reasoning.facts import bands_of
+from ...engine.reasoning.bands import bands_of
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.round import round_of_checks

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...engine.bench.notation import show
-from ...engine.reasoning.facts import Value, bands_of, spoken
+from ...engine.reasoning.bands import Value, bands_of, spoken
 from ...engine.reasoning.log import Log, Reading, RepairDone, standing
 from ...engine.reasoning.session import Standing
 from .models import Compared, ReadingRow
