@@ -23,6 +23,7 @@ class Kind(StrEnum):
     intake = "intake"
     check_over = "check-over"
     checklist = "checklist"
+    estimate = "estimate"
     work_order = "work-order"
     hand_back = "hand-back"
     record = "record"
@@ -72,7 +73,8 @@ def paper(
 
     intake: a blank sheet for a newly arrived amp. check-over: every safety check and a sensible round of others, for
     an amp nobody complains of. checklist: what to check on a job now, with room for readings; typed back with `take
-    --sheet`. work-order: the repairs to do. hand-back: the report for the owner. record: everything, for the shop.
+    --sheet`. estimate: what the owner is asked to approve. work-order: the repairs to do. hand-back: the report for
+    the owner. record: everything, for the shop.
 
     \b
     chopstick paper checklist 12 --to checklist.pdf
@@ -118,6 +120,7 @@ def _made(
     """The paper as a value. Raises JobError, AnswerError, KnowledgeError."""
     from ..engine.reasoning.session import Session
     from .papers.checklist import check_over, checklist
+    from .papers.estimate import estimate
     from .papers.handback import hand_back
     from .papers.intake import intake
     from .papers.record import record
@@ -134,7 +137,8 @@ def _made(
     if kind is Kind.check_over:
         return check_over(now, job.log, job.number, minutes)
     makers = {
-        Kind.checklist: checklist, Kind.work_order: work_order, Kind.hand_back: hand_back, Kind.record: record
+        Kind.checklist: checklist, Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back,
+        Kind.record: record,
     }  # fmt: skip
     return makers[kind](now, job.log, job.number)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...engine.jobs.agreed import agreed
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Explaining, Standing
 from .. import results
@@ -25,6 +26,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
         done=tuple(f"{one.name}{_parts(one.parts)}: {_DONE[one.state]}" for one in done),
         left=tuple(_left(now)),
         advised=tuple(text for text, _ in now.deduction.advice),
+        warranty=_warranty(now, log),
     )
 
 
@@ -33,6 +35,13 @@ _DONE = {
     "done": "done; the last trial is still to come.",
     "failed": "done, but the fault was still there when it was tried.",
 }
+
+
+def _warranty(now: Standing, log: Log) -> str:
+    closed, days = agreed(log).closed, now.base.shop.warranty_days
+    if closed is not None and closed.warranty_until:
+        return f"The shop stands for this work until {closed.warranty_until:%Y-%m-%d}."
+    return f"The shop stands for this work for {days} days from the day it is handed back." if days else ""
 
 
 def _found(now: Standing, cause: str) -> str:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from ...engine.bench.notation import show
+from ...engine.jobs.agreed import Agreed, agreed
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
+from .. import views
 from .models import OWNERS_CAUTION, Head, Pair
 
 
@@ -20,7 +23,8 @@ def head(title: str, now: Standing, log: Log, job: int, sheet: str = "") -> Head
         name=now.facts.title,
         date=f"{log[-1].at:%Y-%m-%d}" if log else "",
         sheet=sheet,
-        about=tuple(Pair("the player says", said) for said in complaints(now)),
+        says=complaints(now),
+        about=tuple(details(agreed(log))),
         amp=amp(now.base, now.facts.amp),
     )
 
@@ -28,7 +32,34 @@ def head(title: str, now: Standing, log: Log, job: int, sheet: str = "") -> Head
 def owners_head(title: str, now: Standing, log: Log, job: int) -> Head:
     """A head for a paper that leaves the shop: the owner's caution in place of the bench's, no bench detail."""
     whole = head(title, now, log, job)
-    return Head(whole.title, whole.job, whole.name, whole.date, "", (), whole.amp, OWNERS_CAUTION)
+    serial = whole.about[:1] if agreed(log).serial else ()
+    return replace(whole, sheet="", says=(), about=serial, caution=OWNERS_CAUTION)
+
+
+def details(told: Agreed) -> Iterator[Pair]:
+    """What came with the amp and what its owner wants, serial first."""
+    if told.serial:
+        yield Pair("serial", told.serial)
+    if told.promised:
+        yield Pair("promised", f"{told.promised:%Y-%m-%d}")
+    if told.budget is not None:
+        yield Pair("budget", views.money(told.budget, told.currency))
+    if told.priority:
+        yield Pair("what matters most", told.priority)
+    if told.accessories:
+        yield Pair("came with it", ", ".join(told.accessories))
+    if told.work_before:
+        yield Pair("earlier work", told.work_before)
+
+
+def approval(told: Agreed) -> str:
+    """The owner's last word on an estimate; '' when there is none."""
+    word = told.approval
+    if word is None:
+        return ""
+    by = f" by {word.by}" if word.by else ""
+    up_to = f", up to {views.money(word.high, word.currency)}" if word.high is not None else ""
+    return f"{'Approved' if word.approved else 'Declined'}{by} on {word.at:%Y-%m-%d}{up_to}."
 
 
 def complaints(now: Standing) -> tuple[str, ...]:

@@ -28,13 +28,15 @@ class Pair:
 @dataclass(frozen=True)
 class Head:
     """What stands at the top of every paper. date: of the latest entry of the job, '' for a blank paper, which leaves
-    a line to write it on; sheet: the code by which a filled-in checklist is typed back."""
+    a line to write it on; sheet: the code by which a filled-in checklist is typed back; says: the player's words;
+    about: what came with the amp and what was agreed."""
 
     title: str
     job: int | None = None
     name: str = ""
     date: str = ""
     sheet: str = ""
+    says: tuple[str, ...] = ()
     about: tuple[Pair, ...] = ()
     amp: tuple[Pair, ...] = ()
     caution: str = STANDING
@@ -154,6 +156,32 @@ class PartRow:
 
 
 @dataclass(frozen=True)
+class EstimatedWork:
+    """A repair on an estimate. total: in words, '' where a price is missing."""
+
+    name: str
+    cause: str
+    state: str
+    minutes: float
+    parts: tuple[PartRow, ...]
+    total: str
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What the owner is asked to approve. comes_to: the sums; flags: what is wrong with them; approval: the owner's
+    word, '' while there is none."""
+
+    head: Head
+    works: tuple[EstimatedWork, ...]
+    comes_to: tuple[Pair, ...]
+    explained: str
+    missing: tuple[str, ...]
+    flags: tuple[str, ...] = ()
+    approval: str = ""
+
+
+@dataclass(frozen=True)
 class Work:
     """A repair on a work order."""
 
@@ -182,6 +210,7 @@ class WorkOrder:
     minutes: float
     cautions: tuple[Pair, ...] = ()
     approved: str = ""
+    awaited: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -267,6 +296,7 @@ class Record:
     findings: tuple[Pair, ...]
     works: tuple[Pair, ...]
     conflicts: tuple[str, ...]
+    doubts: tuple[str, ...]
     notes: tuple[str, ...]
     entries: tuple[EntryRow, ...]
     minutes: tuple[Pair, ...] = field(default=())

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...engine.bench.notation import show
-from ...engine.reasoning.bands import Value, bands_of, spoken
-from ...engine.reasoning.log import Log, Reading, RepairDone, standing
+from ...engine.jobs.before_after import before_after
+from ...engine.reasoning.bands import Value, spoken
+from ...engine.reasoning.log import Log, Reading, standing
 from ...engine.reasoning.session import Standing
 from .models import Compared, ReadingRow
 
@@ -31,18 +32,13 @@ def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
 
 
 def compared(now: Standing, log: Log) -> Iterator[Compared]:
-    """Complaints and readings taken before the first repair and again after it."""
+    """Complaints, and what was measured or judged before a repair and again after it."""
     latest = now.facts.latest()
     for symptom in dict.fromkeys(symptom for symptom, _, _ in now.facts.complaints):
         after = latest[symptom]
         if after.repaired:
             yield Compared(now.base.text(symptom), "there", "still there" if after.present else "gone")
-    first = min((number for number, entry in standing(log) if isinstance(entry, RepairDone)), default=None)
-    if first is None:
-        return
-    taken = list(rows(now, log))
-    for name in dict.fromkeys((row.check, row.name) for row in taken):
-        mine = [row for row in taken if (row.check, row.name) == name]
-        if mine[0].entry < first < mine[-1].entry:
-            check = next(one for one in now.base.checks.values() if one.name == name[0])
-            yield Compared(name[1], mine[0].shown, mine[-1].shown, check.normal if bands_of(check) else "")
+    for one in before_after(now.base, log):
+        if one.quantity or one.before.said not in ("yes", "no"):  # a bare yes or no tells an owner nothing
+            outside = " (outside the limits)" if one.after.good is False else ""
+            yield Compared(one.name, one.before.said, f"{one.after.said}{outside}", one.limits)

@@ -39,6 +39,7 @@ def record(now: Standing, log: Log, job: int) -> Record:
             one.why if one.one == one.other else f"{one.one_text} / {one.other_text} {one.why}"
             for one in shape.conflicts
         ),
+        doubts=tuple(f"{one.text}. {one.settle}" for one in now.facts.doubts),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
         entries=tuple(
             EntryRow(number, f"{entry.at:%Y-%m-%d %H:%M}", results.entry_said(base, entry), number in undone)

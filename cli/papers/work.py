@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...engine.jobs.agreed import agreed
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
 from .. import results, shapes, views
@@ -14,6 +15,7 @@ def work_order(now: Standing, log: Log, job: int) -> WorkOrder:
     base = now.base
     works = tuple(work(now, shape) for shape in results.repairs_of(now) if shape.state in ("proposed", "done"))
     open_ = tuple(hold.hold.ask for hold in now.holds if not hold.rule or hold.answered is not True)
+    told = agreed(log)
     checks = dict.fromkeys(
         check for one in now.complaints if one.verdict == "checks" for check in one.checks
     )
@@ -25,6 +27,8 @@ def work_order(now: Standing, log: Log, job: int) -> WorkOrder:
         checks=tuple(base.checks[id_].name for id_ in checks),
         minutes=sum(one.minutes for one in works if not one.done),
         cautions=heads.cautions(base, ids),
+        approved=heads.approval(told) or "Not approved yet: ask the owner before beginning.",
+        awaited=tuple(f"{one.part}{f', due {one.due:%Y-%m-%d}' if one.due else ''}" for one in told.awaited),
     )
 
 

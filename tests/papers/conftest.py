@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from chopstick.cli.papers.checklist import check_over, checklist
+from chopstick.cli.papers.estimate import estimate
 from chopstick.cli.papers.handback import hand_back
 from chopstick.cli.papers.intake import intake
 from chopstick.cli.papers.record import record
@@ -18,6 +19,9 @@ from chopstick.engine.reasoning.log import LogEntry
 from chopstick.engine.reasoning.script import read_answers, run
 from chopstick.engine.reasoning.session import Session
 
+from ..jobs.bench import plain, priced, shop  # the same small bench with a shop's prices
+
+__all__ = ["plain", "priced", "shop"]
 HERE = Path(__file__).parents[1] / "cli"
 
 
@@ -52,6 +56,7 @@ def papers(session: Session, log: list[LogEntry], begun: list[LogEntry]) -> dict
         "intake": intake(session.base),
         "check-over": check_over(start),
         "checklist": checklist(start, begun, 7),
+        "estimate": estimate(session.read(half), half, 7),
         "work-order": work_order(session.read(half), half, 7),
         "hand-back": hand_back(end, log, 7),
         "record": record(end, log, 7),

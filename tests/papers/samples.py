@@ -12,6 +12,8 @@ from chopstick.cli.papers.models import (
     Compared,
     Ending,
     EntryRow,
+    Estimate,
+    EstimatedWork,
     HandBack,
     Head,
     Intake,
@@ -31,7 +33,7 @@ from chopstick.cli.papers.models import (
 from chopstick.engine.bench.figure import Curve
 
 PAIR = (Pair("word", "text"),)
-HEAD = Head("Title", 7, "name", "2026-03-02", "7-3-1a2b", PAIR, PAIR, "caution")
+HEAD = Head("Title", 7, "name", "2026-03-02", "7-3-1a2b", ("it hums",), PAIR, PAIR, "caution")
 CURVE = Curve("sweep", "dial", "share", (("fit", (0.0, 5.0, 10.0), (0.0, 15.0, 100.0)), ("read", (5.0,), (14.0,))))
 PAPERS: tuple[Any, ...] = (
     Checklist(
@@ -56,11 +58,15 @@ PAPERS: tuple[Any, ...] = (
         3,
     ),
     Intake(HEAD, (Blank("Wet?", ("yes", "no")),), (Blank("Serial"),), (Blank("Mains", (), "V"),), (Ticks("hum", ("it hums",)),)),
+    Estimate(
+        HEAD, (EstimatedWork("Replace", "leaky", "likely", 20.0, (PartRow("capacitor", "400 V", 2, "3.00 EUR"),), "40.00 EUR"),),
+        PAIR, "of 100", ("no price",), ("over",), "Approved",
+    ),
     WorkOrder(
         HEAD, ("Ready?",),
         (Work("Replace", "leaky", 20.0, "technician", "It burns.", ("lift", "fit"), (PartRow("capacitor", "400 V", 2, "1"),), PAIR, "voice", "listen", "gone"),
          Work("Clean", "dirty", 5.0, "junior", "", ("spray",), (), (), "law", "turn", "gone", done=True)),
-        ("Listen",), 20.0, PAIR, "approved by",
+        ("Listen",), 20.0, PAIR, "approved by", ("a tube",),
     ),
     HandBack(
         HEAD, (Ending("it hums", "cured", True), Ending("it buzzes", "open", False)), (Compared("hum", "there", "gone", "none"),),
@@ -69,7 +75,7 @@ PAPERS: tuple[Any, ...] = (
     Record(
         HEAD, PAIR, PAIR, (ReadingRow(4, "2026-03-02 09:00", "plates", "volts", -38.5, "V", "-38.5 V", "high"),),
         (Sum("plates", "share", "70 %", ("a / b",), ("hot",), "rule.", "sheet", "over", CURVE),),
-        PAIR, PAIR, ("not both",), ("a note",), (EntryRow(1, "09:00", "opened", True), EntryRow(2, "09:01", "note")), PAIR,
+        PAIR, PAIR, ("not both",), ("nearly",), ("a note",), (EntryRow(1, "09:00", "opened", True), EntryRow(2, "09:01", "note")), PAIR,
     ),
 )  # fmt: skip
 

@@ -7,9 +7,14 @@ from typing import Any
 import pytest
 from chopstick.cli.papers import write
 from chopstick.cli.papers.checklist import check_over, checklist
-from chopstick.cli.papers.models import OWNERS_CAUTION
+from chopstick.cli.papers.estimate import estimate
+from chopstick.cli.papers.handback import hand_back
+from chopstick.cli.papers.models import OWNERS_CAUTION, Pair
+from chopstick.cli.papers.work import work_order
+from chopstick.engine.jobs import estimate as engine
+from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.model import STAGES
-from chopstick.engine.reasoning.log import LogEntry, Opened
+from chopstick.engine.reasoning.log import Approved, Details, HoldAnswered, LogEntry, Opened, Reading
 from chopstick.engine.reasoning.round import round_of_checks
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import reach
@@ -81,6 +86,37 @@ def test_the_work_order_has_steps_parts_and_proof(papers: dict[str, Any]) -> Non
     assert order.holds
 
 
+def test_the_estimate_has_the_sums_of_the_job_and_room_for_the_owners_word(session: Session, priced: KnowledgeBase, log: list[LogEntry]) -> None:
+    half = [*log[:8], Details(at=log[7].at, serial="A 1234", budget=20, currency="EUR")]
+    now = Session(priced).read(half)
+    paper, made = estimate(now, half, 7), engine.estimate(now, half)
+    assert made.total is not None
+    assert Pair("most likely", f"about {made.total.likely:,.2f} EUR") in paper.comes_to
+    assert next(work for work in paper.works if work.name == "Replace the coupling capacitor").total == "24.50 EUR"
+    assert paper.flags == ("Even the low end is over the owner's budget of 20.00 EUR: ask before going on.",)
+    assert "Go ahead, up to" in write.text(paper, "html")
+    approved = [*half, Approved(at=log[7].at, high=60, currency="EUR", by="the owner")]
+    said = estimate(Session(priced).read(approved), approved, 7).approval
+    assert said == "Approved by the owner on 2026-03-02, up to 60.00 EUR."
+    assert work_order(Session(priced).read(approved), approved, 7).approved == said
+
+
+def test_an_estimate_without_prices_says_so_and_makes_no_sum(papers: dict[str, Any]) -> None:
+    paper = papers["estimate"]
+    assert [pair.label for pair in paper.comes_to] == ["bench time"]
+    assert paper.missing[0].startswith("labour")
+    assert all(work.total == "" for work in paper.works if work.parts)
+
+
+def test_readings_taken_again_stand_beside_the_first(session: Session, log: list[LogEntry]) -> None:
+    """2.5 V of DC on a control before its coupling capacitor was replaced, 10 mV after it: below the limit of 0.2 V."""
+    after = [*log, HoldAnswered(at=log[-1].at, hold="ready-for-live", cleared=True),
+             Reading(at=log[-1].at, check="control-dc", values={"volts": 0.01})]  # fmt: skip
+    report = hand_back(session.read(after), after, 7)
+    row = next(one for one in report.compared if one.what == "DC at the top of the control")
+    assert (row.before, row.after, row.limits) == ("2.5 V", "10 mV", "200 mV or less")
+
+
 def test_the_owner_reads_what_was_said_found_and_done(papers: dict[str, Any]) -> None:
     report = papers["hand-back"]
     assert [one.says for one in report.endings] == ["it crackles when I turn the volume", "the big tubes get far too hot"]
@@ -104,7 +140,7 @@ def test_papers_are_a_pure_function_of_the_log(session: Session, begun: list[Log
     assert write.text(once, "html") == write.text(again, "html")
 
 
-@pytest.mark.parametrize("kind", ["intake", "check-over", "checklist", "work-order", "hand-back", "record"])
+@pytest.mark.parametrize("kind", ["intake", "check-over", "checklist", "estimate", "work-order", "hand-back", "record"])
 def test_every_text_of_a_paper_is_on_it(papers: dict[str, Any], kind: str) -> None:
     html, plain = write.text(papers[kind], "html"), write.text(papers[kind], "md")
     assert papers[kind].head.title in html

@@ -13,8 +13,8 @@ from pypdf import PdfReader
 
 from .browser import measured, pictured, printed
 
-KINDS = ["intake", "check-over", "checklist", "work-order", "hand-back", "record"]
-PAGES = {"intake": 3, "check-over": 2, "checklist": 2, "work-order": 2, "hand-back": 1, "record": 3}
+KINDS = ["intake", "check-over", "checklist", "estimate", "work-order", "hand-back", "record"]
+PAGES = {"intake": 3, "check-over": 2, "checklist": 2, "estimate": 1, "work-order": 2, "hand-back": 1, "record": 3}
 SIZE_PT = {"A4": (595.3, 841.9), "Letter": (612.0, 792.0)}  # ISO 216 A4 is 210 x 297 mm; Letter 8.5 x 11 in (ANSI Y14.1)
 PHONE, SHEET = 360, 794  # CSS pixels: a small phone; the width of A4 at 96 to the inch
 
