@@ -1,14 +1,29 @@
-"""Debian's headless Chromium, as a customer's browser and printer."""
+"""Debian's headless Chromium, as a customer's browser and printer. Papers stand in frames of one page, so that one
+start of the browser measures them all."""
 
 from __future__ import annotations
 
 import html
+import json
 import re
 import shutil
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 INSTALL = "chromium is not installed; on Debian: apt-get install chromium"
+# What the page tells in its title once all frames are there: width of the window, and of what is in it, in CSS pixels.
+MEASURE = (
+    "onload=()=>{document.title=JSON.stringify([...document.querySelectorAll('iframe')].map(f=>"
+    "[f.contentWindow.innerWidth,f.contentDocument.documentElement.scrollWidth,f.contentDocument.documentElement.scrollHeight]))}"
+)
+
+
+class Measured(NamedTuple):
+    window: int
+    width: int
+    height: int
 
 
 def _run(*words: str) -> str:
@@ -16,35 +31,36 @@ def _run(*words: str) -> str:
     assert program, INSTALL
     return subprocess.run(
         [program, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--no-first-run", *words],
-        capture_output=True, text=True, timeout=120, check=True,
+        capture_output=True, text=True, timeout=180, check=True,
     ).stdout  # fmt: skip
 
 
-def framed(paper: str, width: int, height: int, folder: Path) -> Path:
-    """A page with the paper in a frame of that width (a window is never narrower than 500 pixels), and its measures
-    in the page's title once it has loaded."""
+def _framed(papers: Sequence[str], width: int, height: int, folder: Path) -> Path:
+    """A page with each paper in a frame of that size; a window of its own would never be narrower than 500 pixels."""
     page = folder / f"framed-{width}.html"
+    frames = "".join(
+        f'<iframe style="border:0;display:block" width="{width}" height="{height}" srcdoc="{html.escape(one)}"></iframe>'
+        for one in papers
+    )
     page.write_text(
-        f'<!DOCTYPE html><meta charset="utf-8"><body style="margin:0"><iframe id="f" style="border:0" width="{width}" height="{height}"'
-        f' srcdoc="{html.escape(paper)}" onload="const d=f.contentDocument.documentElement;'
-        'document.title=[f.contentWindow.innerWidth,d.scrollWidth,d.scrollHeight].join(\' \')"></iframe>',
-        encoding="utf-8",
+        f'<!DOCTYPE html><meta charset="utf-8"><body style="margin:0">{frames}<script>{MEASURE}</script>', encoding="utf-8"
     )
     return page
 
 
-def measured(paper: str, width: int, folder: Path) -> tuple[int, int, int]:
-    """Width of the window, and width and height of what is in it, in CSS pixels."""
-    seen = _run("--dump-dom", f"file://{framed(paper, width, 900, folder)}")
-    found = re.search(r"<title>(\d+) (\d+) (\d+)</title>", seen)
+def measured(papers: Sequence[str], width: int, folder: Path) -> list[Measured]:
+    """Each paper's measures in a window of that width."""
+    seen = _run("--dump-dom", f"file://{_framed(papers, width, 900, folder)}")
+    found = re.search(r"<title>(\[.*?\])</title>", seen)
     assert found, seen[:300]
-    return int(found[1]), int(found[2]), int(found[3])
+    return [Measured(*one) for one in json.loads(found[1])]
 
 
-def pictured(paper: str, width: int, height: int, folder: Path) -> Path:
-    """A screenshot of the paper in a frame of that size."""
+def pictured(papers: Sequence[str], width: int, height: int, folder: Path) -> Path:
+    """A screenshot of the papers, one below the other, each cut to that size."""
     picture = folder / f"{width}.png"
-    _run(f"--window-size={max(width, 500)},{height}", f"--screenshot={picture}", f"file://{framed(paper, width, height, folder)}")
+    page = _framed(papers, width, height, folder)
+    _run(f"--window-size={max(width, 500)},{height * len(papers)}", f"--screenshot={picture}", f"file://{page}")
     return picture
 
 

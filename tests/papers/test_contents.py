@@ -10,6 +10,7 @@ from chopstick.cli.papers.checklist import check_over, checklist
 from chopstick.cli.papers.estimate import estimate
 from chopstick.cli.papers.handback import hand_back
 from chopstick.cli.papers.models import OWNERS_CAUTION, Pair
+from chopstick.cli.papers.record import record
 from chopstick.cli.papers.work import work_order
 from chopstick.engine.jobs import estimate as engine
 from chopstick.engine.knowledge.base import KnowledgeBase
@@ -132,6 +133,34 @@ def test_the_record_has_every_entry_reading_and_sum(papers: dict[str, Any], log:
     assert {(row.name, row.value) for row in record.readings} >= {("Plate to cathode", 453.5), ("Cathode current of one tube", 28.0)}
     assert any("453.5 V" in step for one in record.sums for step in one.steps)
     assert next(row for row in record.readings if row.value == 453.5).verdict == "over the rating"
+
+
+def test_the_record_draws_the_taper_and_the_load_line() -> None:
+    """Readings of an audio-taper control of 1 megohm, 15 % at half travel (common practice, no source), and of a triode
+    stage of 100 k and 1.5 k on 300 V."""
+    from chopstick.engine.knowledge import cache
+
+    base = cache.load(None, ())
+    sweep = {"volume-total": 1e6, "volume-at-quarter": 4e4, "volume-at-half": 1.5e5, "volume-at-three-quarters": 4.2e5}
+    stage = next(check for check in base.checks.values() if any(f.compute == "stage.expected_plate_V" for f in check.figures.values()))
+    volts = {"V": 180.0, "ohm": 100e3}
+    read = {name: volts[one.unit] for name, one in stage.readings.items()}
+    read |= {name: 300.0 for name in read if name.endswith("node")}
+    read |= {name: 1.5 for name in read if name.endswith("-cathode")}
+    read |= {name: 1500.0 for name in read if name.endswith("cathode-resistor")}
+    at = clock()
+    log = [
+        Opened(at=at(), title="", fingerprint=base.fingerprint),
+        Reading(at=at(), check="volume-pot-law-ohms", values=sweep),
+        Reading(at=at(), check=stage.id, values=read),
+    ]
+    paper = record(Session(base).read(log), log, 7)
+    drawn = {one.name: one.curve for one in paper.sums if one.curve}
+    assert "expected plate volts" in drawn
+    taper = drawn["taper of the control"]
+    assert [name for name, _, _ in taper.lines] == ["fit", "read"]
+    assert dict(zip(*taper.lines[1][1:], strict=True)) == pytest.approx({0: 0, 25: 4, 50: 15, 75: 42, 100: 100})
+    assert write.text(paper, "html").count("<svg") == len(drawn)
 
 
 def test_papers_are_a_pure_function_of_the_log(session: Session, begun: list[LogEntry]) -> None:

@@ -85,14 +85,14 @@ def test_markdown_keeps_its_structure(paper: Any, text: str) -> None:
 
 
 @given(text=TEXTS)
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_markdown_shows_the_text_itself(text: str) -> None:
     shown = READER.parse(markdown(text))
     assert "".join(child.content for token in shown for child in token.children or ()) == plain(text)
 
 
 @given(text=TEXTS)
-@settings(max_examples=100)
+@settings(max_examples=60, deadline=None)
 def test_nothing_printed_steers_a_terminal(text: str) -> None:
     for paper in PAPERS:
         printed = write.text(retold(paper, lambda _: text), "md")
@@ -102,7 +102,7 @@ def test_nothing_printed_steers_a_terminal(text: str) -> None:
 @given(text=TEXTS)
 @example("=HYPERLINK(\"http://x\")")
 @example("\t=1+1")
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_a_spreadsheet_takes_no_text_for_a_formula(text: str) -> None:
     record = next(paper for paper in PAPERS if isinstance(paper, Record))
     rows = list(csv.reader(io.StringIO(write.comma_separated(retold(record, lambda _: text)))))

@@ -118,6 +118,7 @@ def test_a_line_begins_with_its_number(text: str, number: int, value: str) -> No
 
 
 @tried(text=st.text(max_size=30))
+@settings(deadline=None)
 def test_any_text_is_a_line_or_none(text: str) -> None:
     one = numbered(text)
     assert one is None or (one.value and 0 <= one.number <= 9999)
