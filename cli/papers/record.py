@@ -54,11 +54,11 @@ def record(now: Standing, log: Log, job: int) -> Record:
 
 def _sums(now: Standing) -> Iterator[Sum]:
     for key, value in now.facts.values.items():
-        check = now.base.checks[key.partition("/")[0]]
-        figure = value.figure
+        id_, _, name = key.partition("/")
+        check, figure = now.base.checks[id_], value.figure
         if figure is not None:
             yield Sum(
-                check.name, figure.name, str(figure).removeprefix(f"{figure.name}: "), figure.steps, figure.warnings,
+                check.name, check.figures[name].text or figure.name, str(figure).removeprefix(f"{figure.name}: "), figure.steps, figure.warnings,
                 figure.rests_on, figure.source, figure.verdict, figure.curve,
             )  # fmt: skip
 

@@ -156,7 +156,7 @@ def test_the_record_draws_the_taper_and_the_load_line() -> None:
     ]
     paper = record(Session(base).read(log), log, 7)
     drawn = {one.name: one.curve for one in paper.sums if one.curve}
-    assert "expected plate volts" in drawn
+    assert "plate volts by the load line" in drawn
     taper = drawn["taper of the control"]
     assert [name for name, _, _ in taper.lines] == ["fit", "read"]
     assert dict(zip(*taper.lines[1][1:], strict=True)) == pytest.approx({0: 0, 25: 4, 50: 15, 75: 42, 100: 100})
