@@ -58,8 +58,8 @@ def _sums(now: Standing) -> Iterator[Sum]:
         check, figure = now.base.checks[id_], value.figure
         if figure is not None:
             yield Sum(
-                check.name, check.figures[name].text or figure.name, str(figure).removeprefix(f"{figure.name}: "), figure.steps, figure.warnings,
-                figure.rests_on, figure.source, figure.verdict, figure.curve,
+                check.name, check.figures[name].text or figure.name, str(figure).removeprefix(f"{figure.name}: "),
+                figure.steps, figure.warnings, figure.rests_on, figure.source, figure.verdict, figure.curve,
             )  # fmt: skip
 
 
