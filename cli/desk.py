@@ -14,6 +14,9 @@ import typer
 from . import exits
 from .screen import Screen
 
+LEVEL = "CHOPSTICK_LEVEL"
+LEVELS = ("junior", "senior")
+
 if TYPE_CHECKING:
     from ..engine.jobs.files import JobFile
     from ..engine.knowledge.base import KnowledgeBase
@@ -26,6 +29,11 @@ JobsFolder = Annotated[
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
 ]
+
+
+def level(unsaid: str = "junior") -> str:
+    """The level of whoever is at the bench, junior or senior: as set, else as given here."""
+    return os.environ.get(LEVEL, "") or unsaid
 
 
 def now() -> datetime:

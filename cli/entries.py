@@ -21,12 +21,14 @@ from ..engine.reasoning.log import (
     Log,
     LogEntry,
     Note,
+    Photo,
     RepairDone,
     Undone,
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
 from . import amp as amp_words
+from . import photos
 from .desk import now
 from .screen import clean
 
@@ -41,6 +43,7 @@ class Given:
     complaints: Sequence[str] = ()
     amp: Sequence[str] = ()
     notes: Sequence[str] = ()
+    photos: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
 
@@ -60,7 +63,8 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
-    notes = [Note(at=now(), text=clean(text)) for text in given.notes]
+    kept: list[LogEntry] = [Note(at=now(), text=clean(text)) for text in given.notes]
+    kept += _photos(given.photos, wrong)
     if wrong:
         return Taken((), tuple(wrong))
     entries += cleared
@@ -73,7 +77,16 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
                              f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
             entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
         entries.append(entry)
-    return Taken((*entries, *notes))
+    return Taken((*entries, *kept))
+
+
+def _photos(given: Sequence[str], wrong: list[str]) -> Iterator[Photo]:
+    for word in given:
+        try:
+            path, shows = photos.split(word)
+            yield Photo(at=now(), path=str(path), text=clean(shows))
+        except photos.PhotoError as error:
+            wrong.append(str(error))
 
 
 def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> Iterator[LogEntry]:

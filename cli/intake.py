@@ -23,12 +23,16 @@ Complaints = Annotated[
     list[str] | None,
     typer.Option("--complaint", metavar="TEXT", help="What the player says, or SYMPTOM=TEXT; then nothing is asked."),
 ]
+Photos = Annotated[
+    list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
+]
 
 
 def intake(
     title: Title = None,
     amp: AmpFacts = None,
     complaint: Complaints = None,
+    photo: Photos = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
@@ -42,16 +46,28 @@ def intake(
     chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
     """
     with told():
-        code = _open(title, amp or [], complaint or [], as_json, jobs, kb)
+        code = _open(title, amp or [], complaint or [], photo or [], as_json, jobs, kb)
     raise typer.Exit(code)
 
 
 def _open(
-    title: str | None, amp: list[str], given: list[str], as_json: bool, jobs: Path | None, kb: Path | None
+    title: str | None,
+    amp: list[str],
+    given: list[str],
+    photographs: list[str],
+    as_json: bool,
+    jobs: Path | None,
+    kb: Path | None,
 ) -> int:
     from . import amp as amp_words
+    from . import photos
     from .prompts import Ended, Prompt
 
+    try:
+        pictures = [photos.split(one) for one in photographs]
+    except photos.PhotoError as error:
+        Screen().trouble(f"chopstick: {error}. No job was opened.")
+        return exits.INPUT
     screen = Screen(sys.stderr if as_json else None)
     prompt = Prompt(screen)
     told_: list[tuple[str, str]] = []
@@ -80,24 +96,26 @@ def _open(
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
-    return _opened(clean(title or told_[0][0]), facts, told_, base, jobs, as_json)
+    return _opened(clean(title or told_[0][0]), facts, told_, pictures, base, jobs, as_json)
 
 
 def _opened(
     title: str,
     facts: dict[str, AmpValue],
     complaints: list[tuple[str, str]],
+    pictures: list[tuple[Path, str]],
     base: KnowledgeBase,
     jobs: Path | None,
     as_json: bool,
 ) -> int:
     from ..engine.jobs.files import create
-    from ..engine.reasoning.log import Complaint, Opened
+    from ..engine.reasoning.log import Complaint, Opened, Photo
     from ..engine.reasoning.session import Session
     from .triage import tell, triage_shape
 
     job = create(jobs_folder(jobs), Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts))
     job.append(*(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints))
+    job.append(*(Photo(at=now(), path=str(path), text=clean(shows)) for path, shows in pictures))
     standing = Session(base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:

@@ -16,12 +16,16 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from . import exits
 from .caution import STANDING
-from .screen import Screen, clean
+from .desk import LEVEL, LEVELS
+from .screen import PLAIN, Screen, clean
 
 SHOP = "CHOPSTICK_SHOP"  # as engine/knowledge/layers.py has it, which is not imported before it is wanted
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
+WITH_VALUE = ("--shop", "--level")  # options of the whole program
+WITHOUT_VALUE = ("--plain",)
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"
@@ -77,20 +81,35 @@ def start(
         Path | None,
         typer.Option("--shop", metavar="DIR", help="Folder of the shop's own knowledge (also CHOPSTICK_SHOP)."),
     ] = None,
+    level: Annotated[
+        str | None,
+        typer.Option("--level", metavar="LEVEL", help="Who is at the bench: junior (led by the hand) or senior (terse); "
+                     "also CHOPSTICK_LEVEL."),
+    ] = None,
+    plain: Annotated[
+        bool, typer.Option("--plain", help="For a screen reader: plain lines in reading order; also CHOPSTICK_PLAIN=1.")
+    ] = False,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
     if shop is not None:
-        _set_shop(ctx, shop)
+        _set(ctx, SHOP, str(shop))
+    if level is not None:
+        _set(ctx, LEVEL, level)
+    if plain:
+        _set(ctx, PLAIN, "1")
+    if os.environ.get(LEVEL, "junior") not in LEVELS:
+        Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
+        raise typer.Exit(exits.INPUT)
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
 
 
-def _set_shop(ctx: typer.Context, shop: Path) -> None:
-    """Let the setting stand in the environment for as long as the command runs, as if it had been set there."""
-    before = os.environ.get(SHOP)
-    os.environ[SHOP] = str(shop)
-    ctx.call_on_close(lambda: os.environ.pop(SHOP, None) if before is None else os.environ.update({SHOP: before}))
+def _set(ctx: typer.Context, name: str, value: str) -> None:
+    """Let a setting stand in the environment for as long as the command runs, as if it had been set there."""
+    before = os.environ.get(name)
+    os.environ[name] = value
+    ctx.call_on_close(lambda: os.environ.pop(name, None) if before is None else os.environ.update({name: before}))
 
 
 def _first_screen(screen: Screen) -> None:
@@ -114,19 +133,27 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.argv[1:] = shop_first([clean(word) for word in sys.argv[1:]])
+    sys.argv[1:] = settings_first([clean(word) for word in sys.argv[1:]])
     app()
 
 
-def shop_first(words: list[str]) -> list[str]:
-    """`--shop DIR` may stand anywhere; it is an option of the whole program, so it goes to the front."""
+def settings_first(words: list[str]) -> list[str]:
+    """The options of the whole program may stand anywhere; they go to the front."""
     if "--" in words:
         return words
-    for number, word in enumerate(words):
-        count = 1 if word.startswith("--shop=") else 2 if word == "--shop" else 0
-        if count:
-            return [*words[number : number + count], *words[:number], *words[number + count :]]
-    return words
+    front, rest = [], []
+    waiting = list(words)
+    while waiting:
+        word = waiting.pop(0)
+        name = word.partition("=")[0]
+        if word in WITHOUT_VALUE or (name in WITH_VALUE and "=" in word):
+            front.append(word)
+        elif word in WITH_VALUE:
+            front += [word, *waiting[:1]]
+            waiting = waiting[1:]
+        else:
+            rest.append(word)
+    return [*front, *rest]
 
 
 if __name__ == "__main__":

@@ -70,7 +70,7 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
     states = {one.cause: said[one.proven] for one in now.facts.repairs}
     screen.table(
         [
-            (percent(p := one.probability), _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            (percent(p := one.probability), "" if screen.plain else _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
             for one in shown
         ],
         indent=2,

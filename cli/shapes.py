@@ -178,6 +178,14 @@ class AdviceShape(Shape):
     rule: str
 
 
+class PhotoShape(Shape):
+    """A photograph that was kept: the file, what it shows, and the step (a check's id) it was taken at."""
+
+    path: str
+    text: str
+    check: str
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -204,6 +212,7 @@ class StandingShape(Shape):
     repairs: tuple[RepairShape, ...]
     advice: tuple[AdviceShape, ...]
     notes: tuple[str, ...]
+    photos: tuple[PhotoShape, ...]
     minutes: MinutesShape
     steps: tuple[StepShape, ...]
     caution: str

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -26,6 +26,9 @@ Repairs = Annotated[
 Complaints = Annotated[list[str] | None, typer.Option("--complaint", metavar="TEXT", help="A further complaint.")]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
 Notes = Annotated[list[str] | None, typer.Option("--note", metavar="TEXT", help="A note to keep with the job.")]
+Photos = Annotated[
+    list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
+]
 Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
 Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
 
@@ -38,6 +41,7 @@ def take(
     complaint: Complaints = None,
     amp: AmpFacts = None,
     note: Notes = None,
+    photo: Photos = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -57,7 +61,7 @@ def take(
     from .entries import Given
 
     given = Given(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)
@@ -70,7 +74,7 @@ def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path 
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = Session(knowledge(kb, job.path))
+    session = Session(knowledge(kb, job.path), level())
     got = taken(session, job.log, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):
