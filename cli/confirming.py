@@ -51,7 +51,8 @@ def before(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
             done.reviewed = True
         fresh = tuple(text for text in page.cautions if text not in done.cautions)
         if fresh and stage != "look":
-            said = _confirm(sitting, now, step, replace(page, title=_title(page), cautions=fresh, first=(), more=()), READ)
+            alone = replace(page, title=_title(page), cautions=fresh, first=(), more=())
+            said = _confirm(sitting, now, step, alone, READ)
             done.cautions.update(() if said else fresh)
             return said
     if not sitting.face.caution_fits(page) and not done.cautions.issuperset(page.cautions):

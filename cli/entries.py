@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.knowledge import model
@@ -21,14 +21,14 @@ from ..engine.reasoning.log import (
     Log,
     LogEntry,
     Note,
-    Photo,
     RepairDone,
     Undone,
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
+from . import agreeing, photos
 from . import amp as amp_words
-from . import photos
+from .agreeing import Agreeing
 from .desk import now
 from .screen import clean
 
@@ -46,6 +46,7 @@ class Given:
     photos: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    agreeing: Agreeing = field(default_factory=Agreeing)
 
 
 class Taken(NamedTuple):
@@ -63,7 +64,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
-    kept: list[LogEntry] = [Note(at=now(), text=clean(text)) for text in given.notes]
+    kept = [*_agreed(given.agreeing, log, wrong), *(Note(at=now(), text=clean(text)) for text in given.notes)]
     kept += _photos(given.photos, wrong)
     if wrong:
         return Taken((), tuple(wrong))
@@ -80,12 +81,11 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     return Taken((*entries, *kept))
 
 
-def _photos(given: Sequence[str], wrong: list[str]) -> Iterator[Photo]:
+def _photos(given: Sequence[str], wrong: list[str]) -> Iterator[LogEntry]:
     for word in given:
         try:
-            path, shows = photos.split(word)
-            yield Photo(at=now(), path=str(path), text=clean(shows))
-        except photos.PhotoError as error:
+            yield photos.entry(word)
+        except AnswerError as error:
             wrong.append(str(error))
 
 
@@ -107,6 +107,13 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    try:
+        yield from agreeing.entries(given, log)
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _holds(base: KnowledgeBase, given: Sequence[str], wrong: list[str]) -> Iterator[HoldAnswered]:

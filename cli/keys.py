@@ -55,7 +55,7 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
         return Key(first.lower(), rest.strip())
     if any(answer.lower().startswith(folded) for answer in answers) or not folded.replace(" ", "").isalpha():
         return None
-    begun = [word for word in KEYS if word.startswith(folded)]
+    begun = list(dict.fromkeys(ALSO.get(word, word) for word in (*KEYS, "undo") if word.startswith(folded)))
     if len(begun) > 1:
         raise Unclear(f"'{typed}' could be {' or '.join(begun)}; type a little more")
     return Key(begun[0]) if begun else None
@@ -64,4 +64,5 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
 def shown(answers: Collection[str] = ()) -> tuple[str, ...]:
     """The keys named on a page; one that is also an answer there goes by its other name."""
     other = {word: also for also, word in ALSO.items() if also.isalpha() and len(also) > 1}
-    return tuple(other.get(word, "") if word in answers else word for word in SHORT if word not in answers or word in other)
+    named = (other.get(word, "") if word in answers else word for word in SHORT)
+    return tuple(word for word in named if word)

@@ -83,11 +83,14 @@ def start(
     ] = None,
     level: Annotated[
         str | None,
-        typer.Option("--level", metavar="LEVEL", help="Who is at the bench: junior (led by the hand) or senior (terse); "
-                     "also CHOPSTICK_LEVEL."),
+        typer.Option(
+            "--level", metavar="LEVEL",
+            help="Who is at the bench: junior (led by the hand) or senior (terse); also CHOPSTICK_LEVEL.",
+        ),
     ] = None,
     plain: Annotated[
-        bool, typer.Option("--plain", help="For a screen reader: plain lines in reading order; also CHOPSTICK_PLAIN=1.")
+        bool,
+        typer.Option("--plain", help="For a screen reader: plain lines in reading order (also CHOPSTICK_PLAIN=1)."),
     ] = False,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""

@@ -69,7 +69,7 @@ class Paged:
         columns, rows = _size()
         told = _sheet(writes, columns)
         if len(told) <= SHORT_RESULT:
-            self._said = [line.strip() for line in told]
+            self._said += [line.strip() for line in told]
             return ""
         page = Page(strip, "What that changed", "Enter to go on, or: back, stop")
         part = 0

@@ -39,6 +39,9 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
             views.repair(screen, one)
     screen.heading("The ranking")
     ranking(screen, now)
+    if now.deduction.skip:
+        screen.heading("Checks that rules leave out")
+        views.left_out(screen, now)
     open_ = [hold for hold in shape.holds if hold.answered is False or (hold.rule and hold.answered is None)]
     if open_:
         screen.heading("Open holds")
@@ -68,9 +71,10 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
         screen.line("Nothing stands out yet.", indent=2)
     said = {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}
     states = {one.cause: said[one.proven] for one in now.facts.repairs}
+    bar = (lambda _: "") if screen.plain else _bar
     screen.table(
         [
-            (percent(p := one.probability), "" if screen.plain else _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            (percent(p := one.probability), bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
             for one in shown
         ],
         indent=2,

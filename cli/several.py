@@ -1,4 +1,4 @@
-"""Several readings or answers on one line, as a senior types them: `plate 288 cathode 1.4`, `CHECK=VALUE CHECK=VALUE`."""
+"""Several readings or answers on one line: `plate 288 cathode 1.4`, `CHECK=VALUE CHECK=VALUE`."""
 
 from __future__ import annotations
 

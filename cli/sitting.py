@@ -60,12 +60,12 @@ class Sitting:
                 step = self._step(now)
                 if step.kind == "done":
                     break
+                entered = len(self.job.log)
                 with suppress(Changed):
                     self.do(now, step)
                 self._renew()
-                after = self.read()
-                self._tell(now, after)
-                now = after
+                self._tell(now, entered)
+                now = self.read()
         except (Stopped, Ended):
             self.screen.line()
             self.screen.line("Stopped. Everything entered is kept.")
@@ -192,15 +192,21 @@ class Sitting:
                 return
             self.face.say("Type done when the repair is done, later to leave it for now, or help.")
 
-    def _tell(self, before: Standing, after: Standing) -> None:
-        """What the last entry changed."""
-        last, number = self.job.log[-1], len(self.job.log)
-        new = [one for one in after.conflicts if (one.one, one.other) not in {(c.one, c.other) for c in before.conflicts}]
+    def _tell(self, before: Standing, entered: int) -> None:
+        """What the entries since then changed."""
+        after, log = self.read(), self.job.log
+        known = {(one.one, one.other) for one in before.conflicts}
+        new = any((one.one, one.other) not in known for one in after.conflicts)
 
         def writes(screen: Screen) -> None:
-            if isinstance(last, Answer | Reading):
-                screen.line(f"-> {results.said_of(self.base, [last])}")
-            story.changes(screen, before, after, last, number)
+            for number, entry in enumerate(log[entered:], start=entered + 1):
+                if isinstance(entry, Answer | Reading):
+                    name = self.base.checks[entry.check].name
+                    screen.line(f"{name} -> {results.said_of(self.base, [entry])}")
+                if number < len(log):
+                    story.entry_changes(screen, after, entry, number)
+            if len(log) > entered:
+                story.changes(screen, before, after, log[-1], len(log))
             if new:
                 screen.line("If one of them is a slip: back, or again CHECK to do that check once more.", indent=4)
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..engine.knowledge import model
+from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import Answer, HoldAnswered, Note, Photo, Reading, RepairDone, Undone, standing
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
@@ -64,28 +65,36 @@ def back(sitting: Sitting) -> None:
 
 
 def _note(sitting: Sitting, page: Page, text: str) -> None:
-    text = text or sitting.face.ask(page.asking("note: (Enter for none)"))
+    text = text or _text(sitting, page, "note: (Enter for none)")
     if text:
         sitting.keep(Note(at=desk.now(), text=text))
         sitting.face.say("Noted.")
 
 
+def _text(sitting: Sitting, page: Page, question: str) -> str:
+    """What was typed to a question of its own; the page has one part, so that Enter alone is an answer."""
+    return sitting.face.ask(replace(page, first=(), more=()).asking(question))
+
+
 def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
-    text = text or sitting.face.ask(page.asking("Which file, and what does it show? (Enter for none)"))
+    text = text or _text(sitting, page, "Which file, and what does it show? (Enter for none)")
     if not text:
         return
     try:
-        path, shows = photos.split(text)
-    except photos.PhotoError as error:
+        photo = photos.entry(text, step.id if step.id in sitting.base.checks else "")
+    except AnswerError as error:
         sitting.face.say(str(error))
         return
-    sitting.keep(Photo(at=desk.now(), path=str(path), text=shows, check=step.id if step.id in sitting.base.checks else ""))
-    sitting.face.say(f"Kept: photograph {Path(path).name}.")
+    sitting.keep(photo)
+    sitting.face.say(f"Kept: {results.entry_said(sitting.base, photo)}")
 
 
 def _glossary(sitting: Sitting, step: Step, word: str) -> None:
-    from . import glossary
-
+    try:
+        from . import glossary
+    except ImportError:
+        sitting.face.say("There is no glossary in this installation.")
+        return
     sitting.face.tell(lambda screen: glossary.tell(screen, sitting.base, step, word))
 
 
@@ -100,8 +109,8 @@ def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> Non
             for n, (r, c) in enumerate(offered, start=1)
         ]  # fmt: skip
         sitting.face.tell(lambda screen: screen.table(rows, indent=2))
-        wanted = sitting.face.ask(page.asking("Which repair? (number or id; Enter for none)"))
-    if not wanted:
+        wanted = sitting.face.ask(page.asking("Which repair? (number or id, or none)"))
+    if wanted.lower() in ("", "none", "no"):
         return
     chosen = offered[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else None
     if chosen is None and wanted in base.repairs:
@@ -122,12 +131,12 @@ def _again(sitting: Sitting, now: Standing, wanted: str) -> None:
     """A check that was done, once more: by its id, a part of its name, or the last one."""
     base = sitting.base
     done = sorted(now.facts.done, key=lambda id_: now.facts.done_at[id_])
-    known = [id_ for id_ in done if wanted == id_] or [id_ for id_ in done if wanted.lower() in base.checks[id_].name.lower()]
-    if not wanted and done:
-        known = done[-1:]
+    named = [id_ for id_ in done if wanted.lower() in base.checks[id_].name.lower()]
+    known = [wanted] if wanted in done else named if wanted else done[-1:]
     if len(known) != 1:
-        sitting.face.say(f"No check '{wanted}' has been done." if not known and wanted else "Which check? Type: again CHECK")
-        sitting.face.tell(lambda screen: screen.table([(id_, base.checks[id_].name) for id_ in (known or done)[-8:]], indent=2))
+        sitting.face.say(f"No check '{wanted}' has been done." if not known and wanted else "Which? Type: again CHECK")
+        rows = [(id_, base.checks[id_].name) for id_ in (known or done)[-8:]]
+        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
         return
     _cleared_for(sitting, now, base.checks[known[0]].stage)
     sitting.check(sitting.read(), Step("check", known[0], why="chosen by the technician"))

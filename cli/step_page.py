@@ -25,7 +25,7 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     status = [f"job {number}"] if number else []
     spent = minutes(explain.minutes_spent(now, log))
     status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {minutes(now.ahead.minutes)} left"]
-    open_ = [hold.hold.id if hold.rule else f"before {hold.hold.blocks}" for hold in now.plan.open_holds()]
+    open_ = [hold.hold.id if hold.rule else hold.hold.blocks for hold in now.plan.open_holds()]
     status.append(f"open holds: {', '.join(open_) or 'none'}")
     repaired = {one.cause for one in now.facts.repairs}
     waiting = [one for one in now.leading if one.cause not in repaired]
@@ -41,23 +41,16 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     """A check or a proof. A senior sees where and what is normal; the rest waits behind `more`."""
     found = now.base.checks[step.id]
     brief = level == "senior"
-    where = ", ".join(dict.fromkeys(reading.point for reading in found.readings.values() if reading.point))
-    stage = Block("stage", f"{STAGE[found.stage]}, {minutes(now.deduction.check_minutes(found))}")
-    how = [Block("where", where)] if where else []
-    how.append(Block("how", found.do))
-    if found.tools:
-        how.append(Block("tools", ", ".join(found.tools)))
-    why = [Block("why now", step.why)]
+    points = ", ".join(dict.fromkeys(reading.point for reading in found.readings.values() if reading.point))
+    where = [Block("where", points)] if points else []
+    how, normal = Block("how", found.do), Block("normal", found.normal)
+    tools = [Block("tools", ", ".join(found.tools))] if found.tools else []
     told = _proof_of(now, step) if step.kind == "proof" else outcomes(now, found.id)
-    normal = Block("normal", found.normal)
-    if brief:
-        first, more = [*how[: len(how) if where else 0][:1], normal], [stage, *how[1 if where else 0 :], *why, *told]
-    else:
-        first, more = [stage, *how, normal, *why, *told], []
-    return Page(
-        above, f"{'PROOF' if step.kind == 'proof' else 'CHECK'}: {found.name}", "",
-        _cautions(now.base, found.cautions), tuple(first), tuple(more),
-    )  # fmt: skip
+    rest = [*tools, Block("stage", STAGE[found.stage]), Block("why now", step.why)]
+    first, more = ([*where, normal], [how, *told, *rest]) if brief else ([*where, how, normal, *told, *rest], [])
+    kind = "PROOF" if step.kind == "proof" else "CHECK"
+    title = f"{kind}: {found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
+    return Page(above, title, "", _cautions(now.base, found.cautions), tuple(first), tuple(more))
 
 
 def _proof_of(now: Standing, step: Step) -> list[Block]:

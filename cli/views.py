@@ -9,8 +9,9 @@ from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
 from ..engine.reasoning.facts import Facts
+from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.session import Standing
-from ..engine.reasoning.steps import Hold, Step
+from ..engine.reasoning.steps import Hold
 from . import shapes
 from .caution import STANDING
 from .screen import Screen
@@ -37,6 +38,30 @@ def amp(screen: Screen, now: Standing) -> None:
         for name, value in now.facts.amp.items()
     ]
     screen.line(f"amp: {', '.join(said)}")
+
+
+def agreed(screen: Screen, base: KnowledgeBase, told: shapes.AgreedShape) -> None:
+    """What came with the amp, what its owner wants and agreed to, what is waited for, and how it ended."""
+    rows = [
+        ("serial", told.serial), ("work before", told.work_before), ("came with", ", ".join(told.accessories)),
+        ("owner wants", told.priority), ("budget", money(told.budget, told.currency)), ("promised", told.promised),
+    ]  # fmt: skip
+    for one in told.approvals:
+        up_to = f" up to {money(one.high, one.currency)}" if one.high is not None else ""
+        rows.append(("approved" + up_to if one.approved else "declined", f"by {one.by or 'the owner'}, {one.at[:10]}"))
+    rows += [("awaited", f"{one.part}{f', due {one.due}' if one.due else ''}") for one in told.awaited]
+    if told.closed:
+        names = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.was]
+        rows += [("closed", told.closed.at[:10]), ("it was", "; ".join([*names, *filter(None, [told.closed.other])]))]
+        left = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.left]
+        rows += [("left as it is", "; ".join(left)), ("charged", money(told.closed.charged, told.closed.currency))]
+        rows.append(("warranty until", told.closed.warranty_until))
+    screen.pairs([(label, text) for label, text in rows if text])
+
+
+def money(amount: float | None, currency: str) -> str:
+    """A sum with its currency's code; '' for none."""
+    return "" if amount is None else f"{amount:,.2f} {currency}".strip()
 
 
 def range_name(found: model.Check, meaning: explain.Meaning) -> str:
@@ -139,6 +164,26 @@ def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
         if text not in known:
             screen.line(f"advice: {text}", indent=2)
             screen.line(f"because: {now.base.rules[rule].because}", indent=10)
+
+
+_SHOWN_ELSEWHERE = ("conclude", "advice", "hold", "check_first")  # each with its because where it matters
+
+
+def rules(screen: Screen, before: Standing, after: Standing) -> None:
+    """What rules that have just spoken did to odds, checks, repairs, minutes and prices, and why."""
+    for id_, spoken in after.deduction.spoken.items():
+        said = [one for one in spoken.rule.then if one.form not in _SHOWN_ELSEWHERE]
+        if said and id_ not in before.deduction.spoken:
+            for one in said:
+                screen.line(f"rule: {conclusion(after.base, one)}", indent=2)
+            screen.line(f"because: {spoken.rule.because}", indent=8)
+
+
+def left_out(screen: Screen, now: Standing) -> None:
+    """Checks that rules leave out, and why."""
+    for id_, rule in now.deduction.skip.items():
+        screen.line(f"{now.base.checks[id_].name}: left out", indent=2)
+        screen.line(f"because: {now.base.rules[rule].because}", indent=6)
 
 
 def percent(probability: float) -> str:
