@@ -16,6 +16,7 @@ class Face(Protocol):
     """Shows pages and asks; see lines.py and paged.py."""
 
     screen: Screen
+    prompt: Prompt
 
     def ask(self, page: Page, complete: Sequence[str] = ()) -> str: ...
 

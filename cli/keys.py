@@ -49,7 +49,7 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
     if folded in KEYS:
         return Key(folded)
     if folded.startswith("?"):
-        return Key("?", folded[1:].strip())
+        return Key("?", typed.strip()[1:].strip())
     first, _, rest = typed.strip().partition(" ")
     if first.lower() in WITH_TEXT and rest:
         return Key(first.lower(), rest.strip())

@@ -10,6 +10,7 @@ import os
 import sys
 from importlib import import_module
 from importlib.util import find_spec
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -21,11 +22,10 @@ from .caution import STANDING
 from .desk import LEVEL, LEVELS
 from .screen import PLAIN, Screen, clean
 
-SHOP = "CHOPSTICK_SHOP"  # as engine/knowledge/layers.py has it, which is not imported before it is wanted
+# As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
+SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
-WITH_VALUE = ("--shop", "--level")  # options of the whole program
-WITHOUT_VALUE = ("--plain",)
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"
@@ -81,6 +81,10 @@ def start(
         Path | None,
         typer.Option("--shop", metavar="DIR", help="Folder of the shop's own knowledge (also CHOPSTICK_SHOP)."),
     ] = None,
+    store: Annotated[
+        str | None,
+        typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
+    ] = None,
     level: Annotated[
         str | None,
         typer.Option(
@@ -95,13 +99,12 @@ def start(
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
-    if shop is not None:
-        _set(ctx, SHOP, str(shop))
-    if level is not None:
-        _set(ctx, LEVEL, level)
+    for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
+        if chosen is not None:
+            _set(ctx, SETTINGS[option], str(chosen))
     if plain:
         _set(ctx, PLAIN, "1")
-    if os.environ.get(LEVEL, "junior") not in LEVELS:
+    if (os.environ.get(LEVEL) or LEVELS[0]) not in LEVELS:
         Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
         raise typer.Exit(exits.INPUT)
     if ctx.invoked_subcommand is None:
@@ -109,7 +112,7 @@ def start(
 
 
 def _set(ctx: typer.Context, name: str, value: str) -> None:
-    """Let a setting stand in the environment for as long as the command runs, as if it had been set there."""
+    """Let the setting stand in the environment for as long as the command runs, as if it had been set there."""
     before = os.environ.get(name)
     os.environ[name] = value
     ctx.call_on_close(lambda: os.environ.pop(name, None) if before is None else os.environ.update({name: before}))
@@ -141,21 +144,17 @@ def main() -> None:
 
 
 def settings_first(words: list[str]) -> list[str]:
-    """The options of the whole program may stand anywhere; they go to the front."""
+    """The options of the whole program may stand anywhere; they go in front."""
     if "--" in words:
         return words
-    front, rest = [], []
-    waiting = list(words)
-    while waiting:
-        word = waiting.pop(0)
-        name = word.partition("=")[0]
-        if word in WITHOUT_VALUE or (name in WITH_VALUE and "=" in word):
-            front.append(word)
-        elif word in WITH_VALUE:
-            front += [word, *waiting[:1]]
-            waiting = waiting[1:]
+    front: list[str] = []
+    rest: list[str] = []
+    left = iter(words)
+    for word in left:
+        if word in SETTINGS:
+            front += [word, *islice(left, 1)]
         else:
-            rest.append(word)
+            (front if word == "--plain" or word.partition("=")[0] in SETTINGS else rest).append(word)
     return [*front, *rest]
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 
-from ..engine.jobs.files import JobError, JobFile
+from ..engine.jobs.errors import JobError
+from ..engine.jobs.store import Job
 from ..engine.knowledge.watch import Watch
 from ..engine.reasoning.log import (
     CANT_TELL,
@@ -19,7 +20,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import confirming, desk, entering, exits, keys, report, results, steering, step_page, story
+from . import confirming, desk, entering, exits, keys, moved, report, results, steering, step_page, story
 from .faces import Face
 from .page import Page, Strip
 from .prompts import Ended
@@ -33,7 +34,7 @@ class Sitting:
     """A job, the session that reads it, and the person at the bench. level: junior or senior."""
 
     def __init__(
-        self, job: JobFile, session: Session, face: Face, level: str = "junior", watch: Watch | None = None
+        self, job: Job, session: Session, face: Face, level: str = "junior", watch: Watch | None = None
     ) -> None:
         self.job, self.session, self.face, self.level, self.watch = job, session, face, level, watch
         self.screen = face.screen
@@ -90,8 +91,6 @@ class Sitting:
         self.screen.heading(f"Job {self.job.number}: {now.facts.title}")
         if now.facts.fingerprint != self.base.fingerprint:
             self.face.say("The knowledge base has changed since this job was opened; the ranking may differ.")
-        if self.job.torn:
-            self.face.say("The last line of the job file was torn by a kill; it is put aside when you enter more.")
         entered = len(standing(self.job.log)) - 1
         if entered > len(now.facts.complaints):
             self.face.say(f"Going on where it was left: {entered} entries so far.")
@@ -125,10 +124,12 @@ class Sitting:
 
     def keep(self, *entries: LogEntry) -> None:
         try:
-            self.job.append(*entries)
+            kept = moved.keep(self.face, self.base, self.job, entries)
         except JobError as error:
             self.screen.trouble(f"Not kept: {error}")
             raise Stopped from error
+        if not kept:
+            raise Changed
 
     def ask(self, now: Standing, step: Step, page: Page) -> str:
         """What was typed, with the steering words dealt with. 'skip' and 'not this amp' come back as they are."""

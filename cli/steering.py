@@ -10,7 +10,7 @@ from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import Answer, HoldAnswered, Note, Photo, Reading, RepairDone, Undone, standing
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import desk, photos, report, results, views
+from . import desk, glossary, photos, report, results, views
 from .keys import KEYS, Key
 from .page import Page
 from .stops import Changed, Stopped
@@ -90,11 +90,6 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
 
 
 def _glossary(sitting: Sitting, step: Step, word: str) -> None:
-    try:
-        from . import glossary
-    except ImportError:
-        sitting.face.say("There is no glossary in this installation.")
-        return
     sitting.face.tell(lambda screen: glossary.tell(screen, sitting.base, step, word))
 
 

@@ -26,6 +26,8 @@ from chopstick.cli.keys import KEYS, Key, Unclear, key_of
         ("?", ("yes", "no"), Key("?")),
         ("? cold joint", ("yes", "no"), Key("?", "cold joint")),
         ("h", ("yes", "no"), Key("help")),
+        ("? Plate load", ("yes", "no"), Key("?", "Plate load")),
+        ("?taper", (), Key("?", "taper")),
         ("453.5", (), None),
         ("4k7", (), None),
         ("-38V", (), None),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.files import find
+from chopstick.engine.jobs.store import open_store
 from chopstick.engine.reasoning.log import Note, Photo, standing
 
 from .conftest import COMPLAINTS, SMALL, Run
@@ -29,7 +29,7 @@ def bench(jobs: Path, opened: int) -> Iterator[Terminal]:
 
 
 def kinds(jobs: Path, number: int) -> list[str]:
-    return [entry.kind for _, entry in standing(find(jobs, number).log)]
+    return [entry.kind for _, entry in standing(open_store(jobs).find(number).log)]
 
 
 def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resume(
@@ -90,7 +90,7 @@ def test_a_note_a_photograph_and_a_reading_once_more(
     bench.says("again", "CHECK: Measure the plates at idle", PLATE)
     bench.says("plate 300 V cathode 30mA", "plate-volts 300 V, cathode-current 30 mA")
     bench.close()
-    log = find(jobs, opened).log
+    log = open_store(jobs).find(opened).log
     photo = next(entry for entry in log if isinstance(entry, Photo))
     assert (Path(photo.path), photo.text, photo.check) == (picture.resolve(), "the burnt socket", "look-at-cord")
     assert [entry.text for entry in log if isinstance(entry, Note)] == ["a bent lamp holder"]
@@ -127,7 +127,7 @@ def test_kill_9_loses_at_most_the_entry_being_typed(bench: Terminal, jobs: Path,
     bench.child.send("2.")  # in the middle of a reading
     bench.child.kill(signal.SIGKILL)
     bench.child.wait()
-    assert [entry.kind for entry in find(jobs, opened).log] == ["opened", "complaint", "complaint", "answer", "hold"]
+    assert kinds(jobs, opened) == ["opened", "complaint", "complaint", "answer", "hold"]
     resumed = Terminal(jobs, "bench", str(opened))
     resumed.shows(VOLTS)
     resumed.close()
@@ -162,7 +162,7 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("", "About the amp", "How was it kept")
     terminal.type("damp")
     assert "Go on with: chopstick bench 1" in terminal.end()
-    job = find(jobs, 1)
+    job = open_store(jobs).find(1)
     assert job.log[0].amp == {"storage": "damp"}  # type: ignore[union-attr]
     assert [entry.symptom for entry in job.log if entry.kind == "complaint"] == ["crackle"]
 
