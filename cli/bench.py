@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, now, session, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, level, now, session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -52,13 +52,14 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     job = job_of(jobs, number)
     screen.line(STANDING)  # there to read while the rest is loaded
     from ..engine.knowledge.watch import Watch
+    from .faces import face
     from .layered import layers
     from .prompts import Prompt
     from .sitting import Sitting
 
-    opened = session(kb, job.path)
+    opened = session(kb, job.path, level())
     watch = Watch(opened.base, kb, lambda: layers(kb, job=job.path))
-    sitting = Sitting(job, opened, screen, Prompt(screen), watch)
+    sitting = Sitting(job, opened, face(screen, Prompt(screen)), level(), watch)
     code = sitting.run()
     if as_json:
         from .results import standing_shape
@@ -71,7 +72,7 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     from ..engine.reasoning.script import run
     from .results import standing_shape
 
-    opened = session(kb)
+    opened = session(kb, at=level("senior"))
     done = run(_answers(path, opened), opened, now)
     if as_json:
         Screen().json(standing_shape(done.standing, done.log, happened=done.happened))

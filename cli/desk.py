@@ -14,6 +14,9 @@ import typer
 from . import exits
 from .screen import Screen
 
+LEVEL = "CHOPSTICK_LEVEL"
+LEVELS = ("junior", "senior")
+
 if TYPE_CHECKING:
     from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
@@ -39,6 +42,11 @@ Details = Annotated[
 ]
 
 
+def level(unsaid: str = "junior") -> str:
+    """The level of whoever is at the bench, junior or senior: as set, else as given here."""
+    return os.environ.get(LEVEL, "") or unsaid
+
+
 def now() -> datetime:
     return datetime.now(UTC)
 
@@ -59,13 +67,16 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     return layered.knowledge(root, job=job)
 
 
-def session(root: Path | None, job: Path | None = None, base: KnowledgeBase | None = None) -> Session:
-    """A session on the knowledge base and the circuits, with all layers over them. Raises KnowledgeError."""
+def session(
+    root: Path | None, job: Path | None = None, at: str = "", base: KnowledgeBase | None = None
+) -> Session:
+    """A session on the knowledge base and the circuits, with all layers over them; at: the level of experience.
+    Raises KnowledgeError."""
     from ..engine.circuit.collection import Circuits
     from ..engine.reasoning.session import Session
     from . import layered
 
-    return Session(base or knowledge(root, job), Circuits(root, layered.layers(root, job=job)))
+    return Session(base or knowledge(root, job), at, Circuits(root, layered.layers(root, job=job)))
 
 
 def job_of(folder: Path | None, number: int | None) -> Job:

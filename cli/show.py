@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, level, session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def _show(
     from . import report, results, views, volts
 
     job = job_of(jobs, number)
-    now = session(kb, job.path).read(job.log)
+    now = session(kb, job.path, level()).read(job.log)
     screen = Screen()
     if why is not None:
         return _why(screen, now, why, as_json)

@@ -15,6 +15,8 @@ from . import shapes
 from .desk import now as now_
 from .screen import Screen
 
+MOST_OFFERED = 4
+
 
 def expected(now: Standing, check: model.Check) -> list[tuple[str, str]]:
     """What the chosen circuit, or the nearest one, says of a check's readings: rows of a label and a text."""
@@ -34,15 +36,11 @@ def _said(one: Expected, named: bool) -> str:
     return f"{one.point} {volts}" if named else volts
 
 
-def would_read(screen: Screen, now: Standing, check: model.Check) -> None:
+def would_read(now: Standing, check: model.Check) -> list[tuple[str, ...]]:
     """What the test point of a check would read with each of the causes that matter and move it."""
-    rows = [
-        (f"{show(one.volts, 'V')}", f"{now.base.causes[one.cause].name} ({one.fault})")
-        for one in now.would_read(check)
+    return [
+        (show(one.volts, "V"), f"{now.base.causes[one.cause].name} ({one.fault})") for one in now.would_read(check)
     ]
-    if rows:
-        screen.line("what it would read with:", "bold")
-        screen.table(rows, indent=2)
 
 
 def circuit(screen: Screen, now: Standing) -> None:
@@ -100,12 +98,11 @@ def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], numbe
         screen.line(f"chopstick take {number} --circuit {near[0]}", indent=2)
 
 
-def nearest(screen: Screen, circuits: Circuits, amp: Mapping[str, object], most: int = 4) -> list[str]:
-    """The circuits nearest to what is known of an amp, numbered; their names."""
-    found = circuits.nearest(amp, most)
+def nearest(screen: Screen, circuits: Circuits, now: Standing) -> None:
+    """The circuit chosen so far, and those nearest to what is known of an amp, numbered."""
+    circuit(screen, now)
     rows = [
         (f"{number}.", name, f"{circuits.find(name).circuit.title} ({share:.0%} of what is known agrees)")
-        for number, (name, share) in enumerate(found, start=1)
+        for number, (name, share) in enumerate(circuits.nearest(now.facts.amp, MOST_OFFERED), start=1)
     ]
     screen.table(rows, indent=2)
-    return [name for name, _ in found]

@@ -222,9 +222,13 @@ class Standing:
 
 class Session:
     """Reads logs against one knowledge base, and the circuits that a job may choose. Keeps what is costly to make; its
-    answers depend only on the log."""
+    answers depend only on the log.
 
-    def __init__(self, base: KnowledgeBase, circuits: Circuits | None = None) -> None:
+    level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
+    """
+
+    def __init__(self, base: KnowledgeBase, level: str = "", circuits: Circuits | None = None) -> None:
+        base = base.at_level(level)
         self.base = base
         self.circuits = circuits or Circuits()
         self._known: dict[str, KnownCircuit | str] = {}

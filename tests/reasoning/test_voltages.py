@@ -101,7 +101,7 @@ def test_a_shops_own_circuit_is_chosen_by_name(tmp_path: Path) -> None:
     (tmp_path / "circuits").mkdir()
     text = (load.shipped() / "amps" / "single-ended-6v6gt.yaml").read_text()
     (tmp_path / "circuits" / "bench-amp.yaml").write_text(text.replace("ohm: 1k5", "ohm: 3k3"))
-    ours = Session(load.load(), Circuits(None, [Layer("shop", "shop", tmp_path)]))
+    ours = Session(load.load(), circuits=Circuits(None, [Layer("shop", "shop", tmp_path)]))
     plain = ours.read(opened("weak-output", circuit="single-ended-6v6gt"))
     own = ours.read(opened("weak-output", circuit="bench-amp"))
     assert volts_of(own).known.chart["v1a.plate"][0] > volts_of(plain).known.chart["v1a.plate"][0] + 5
