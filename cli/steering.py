@@ -22,7 +22,7 @@ from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
 from . import desk, glossary, photos, report, results, views, volts
 from .keys import KEYS, Key
-from .page import Page
+from .page import Block, Page
 from .stops import Changed, Stopped
 
 if TYPE_CHECKING:
@@ -136,14 +136,15 @@ def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> Non
 
 def _circuit(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
     """Chooses the circuit the amp is built to, or another one."""
-    offered: list[str] = []
+    offered = volts.nearest(sitting.session.circuits, now.facts.amp)
     if not wanted:
-        offered = [name for name, _ in sitting.session.circuits.nearest(now.facts.amp, volts.MOST_OFFERED)]
-        sitting.face.tell(lambda screen: volts.nearest(screen, sitting.session.circuits, now))
-        wanted = _text(sitting, page, "Which circuit? (number or name; none: not known; Enter leaves it as it is)")
+        rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
+        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
+        wanted = sitting.face.ask(shown.asking(asked))
     if not wanted:
         return
-    name = offered[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+    name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
     try:
         sitting.keep(volts.chosen(sitting.session, name))
     except AnswerError as error:

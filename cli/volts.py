@@ -98,11 +98,9 @@ def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], numbe
         screen.line(f"chopstick take {number} --circuit {near[0]}", indent=2)
 
 
-def nearest(screen: Screen, circuits: Circuits, now: Standing) -> None:
-    """The circuit chosen so far, and those nearest to what is known of an amp, numbered."""
-    circuit(screen, now)
-    rows = [
-        (f"{number}.", name, f"{circuits.find(name).circuit.title} ({share:.0%} of what is known agrees)")
-        for number, (name, share) in enumerate(circuits.nearest(now.facts.amp, MOST_OFFERED), start=1)
-    ]
-    screen.table(rows, indent=2)
+def nearest(circuits: Circuits, amp: Mapping[str, object]) -> dict[str, str]:
+    """The circuits nearest to what is known of an amp, each with what it is and how much of it agrees."""
+    return {
+        name: f"{circuits.find(name).circuit.title} ({share:.0%} of what is known agrees)"
+        for name, share in circuits.nearest(amp, MOST_OFFERED)
+    }
