@@ -21,6 +21,7 @@ FAULT_ODDS = 0.0005
 BEAM = 8
 EXACT = 24
 POLISHED = 3
+EXCHANGED = 16
 #: One more fault is looked for when the squared distance of the readings is this many standard deviations above what
 #: sound tolerances give; when it is VERY_POOR, by the long way.
 POOR = 3.0
@@ -206,7 +207,8 @@ class Scorer:
             self._polish(hypothesis)
 
     def _polish(self, start: Hypothesis) -> None:
-        """Exchange each fault of a hypothesis for every other of its stage, the rest held, until nothing is gained."""
+        """Exchange each fault of a hypothesis for the likeliest others of its stage, the rest held, until nothing is
+        gained."""
         here = start
         while len(here.rows) > 1:
             before = here
@@ -215,7 +217,8 @@ class Scorer:
                     continue
                 rest = tuple(r for r in here.rows if r != row)
                 same = np.flatnonzero((self.stage == self.stage[row]) & self.active)
-                sets = [tuple(sorted((*rest, int(r)))) for r in same]
+                likely = same[np.argsort(-self.beside(self.hypothesis(rest))[same], kind="stable")][:EXCHANGED]
+                sets = [tuple(sorted((*rest, int(r)))) for r in likely]
                 self._solve(sets)
                 here = max(
                     (self.known[s] for s in sets if s in self.known), key=lambda h: h.log_posterior, default=here
