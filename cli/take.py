@@ -51,7 +51,7 @@ def take(
     refused (exit code 3).
 
     \b
-    chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
+    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     """
     from .entries import Given

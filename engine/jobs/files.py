@@ -16,6 +16,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from ..folders import make_private
 from ..reasoning.log import ENTRY, LogEntry, Opened
 
 ENVIRONMENT = "CHOPSTICK_JOBS"
@@ -149,7 +150,7 @@ def create(folder: Path, opened: Opened) -> JobFile:
     """A new job with the next free number. The folder is made if need be, private to the user. Raises JobError."""
     try:
         if not folder.is_dir():
-            folder.mkdir(mode=0o700, parents=True)
+            make_private(folder)
         number = max(_numbers(folder), default=0) + 1
         while True:
             path = folder / f"{number:04d}.job"
