@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ..engine.jobs.errors import MovedOn
+from ..engine.jobs.estimate import estimate
+from ..engine.jobs.store import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
@@ -26,7 +29,9 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
+from . import agreeing
 from . import amp as amp_words
+from .agreeing import Agreeing
 from .desk import now
 from .screen import clean
 
@@ -43,6 +48,7 @@ class Given:
     notes: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    agreeing: Agreeing = field(default_factory=Agreeing)
 
 
 class Taken(NamedTuple):
@@ -53,6 +59,21 @@ class Taken(NamedTuple):
     barred: str = ""
 
 
+def kept(session: Session, job: Job, given: Given) -> Taken:
+    """Everything given, added to the job. When the job moved on meanwhile, what is given is looked at again from there.
+    Raises JobError; MovedOn when another bench entered the same."""
+    while True:
+        got = taken(session, job.log, given)
+        if not got.entries:
+            return got
+        try:
+            job.append(*got.entries, merge=False)
+            return got
+        except MovedOn as moved:
+            if moved.why:
+                raise
+
+
 def taken(session: Session, log: Log, given: Given) -> Taken:
     """Everything given as log entries, in a safe order: amp facts and complaints, holds, repairs, checks, notes."""
     wrong: list[str] = []
@@ -60,6 +81,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
+    words = list(_agreed(session, given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
@@ -73,7 +95,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
                              f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
             entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
         entries.append(entry)
-    return Taken((*entries, *notes))
+    return Taken((*entries, *words, *notes))
 
 
 def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> Iterator[LogEntry]:
@@ -94,6 +116,14 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _agreed(session: Session, given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    currency = session.base.shop.currency or ""
+    try:
+        yield from agreeing.entries(given, log, currency, lambda: estimate(session.read(log), log))
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _holds(base: KnowledgeBase, given: Sequence[str], wrong: list[str]) -> Iterator[HoldAnswered]:

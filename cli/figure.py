@@ -239,7 +239,7 @@ def _question(parameter: Parameter) -> str:
 
 
 def _print(worked: Figure, draw: bool) -> None:
-    from ..engine.knowledge.reference import load
+    from ..engine.reference.tables import load
 
     screen = Screen()
     screen.line(worked, "bold")
@@ -270,7 +270,7 @@ def _print(worked: Figure, draw: bool) -> None:
 
 def _print_json(name: str, known: Given, worked: Figure) -> None:
     from ..engine.bench.notation import show
-    from ..engine.knowledge.reference import load
+    from ..engine.reference.tables import load
     from .figure_shapes import WorkedShape
 
     source = load().source(worked.source)

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 from ..engine.bench.notation import show
+from ..engine.jobs.agreed import agreed
+from ..engine.jobs.before_after import Compared, before_after
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
-from ..engine.reasoning.facts import Said, Value
+from ..engine.reasoning.bands import Value
+from ..engine.reasoning.facts import Said
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.log import (
     Answer,
@@ -45,7 +49,7 @@ def standing_shape(
         complaints=tuple(complaint_shape(base, one) for one in now.complaints),
         ranking=tuple(_ranked(now)),
         findings=tuple(_finding(now, log, said) for said in _settled(now)),
-        values=tuple(_value(key, value) for key, value in now.facts.values.items()),
+        values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
         holds=tuple(hold_shape(base, hold) for hold in now.holds),
         conflicts=tuple(
             shapes.ConflictShape(
@@ -62,7 +66,9 @@ def standing_shape(
             )
             for id_, spoken in now.deduction.spoken.items()
         ),
+        compared=tuple(compared_shape(one) for one in before_after(base, log)),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
+        agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
         caution=STANDING,
@@ -154,8 +160,9 @@ def origin_of(now: Standing, log: Log, said: Said) -> tuple[str, str]:
     return "answer", entry.check if isinstance(entry, Answer) else ""
 
 
-def _value(key: str, value: Value) -> shapes.ValueShape:
+def _value(now: Standing, key: str, value: Value) -> shapes.ValueShape:
     check, _, name = key.partition("/")
+    doubt = next((one for one in now.facts.doubts if (one.check, one.quantity) == (check, name)), None)
     figure = value.figure
     return shapes.ValueShape(
         check=check,
@@ -176,6 +183,9 @@ def _value(key: str, value: Value) -> shapes.ValueShape:
             verdict=figure.verdict,
         ),
         trouble=value.trouble,
+        error=value.error,
+        doubt=doubt.text if doubt else "",
+        settle=doubt.settle if doubt else "",
     )
 
 
@@ -243,6 +253,44 @@ def proof_wants(base: KnowledgeBase, repair: str) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def compared_shape(one: Compared) -> shapes.ComparedShape:
+    """A reading or answer before and after the repairs."""
+    before, after = (
+        shapes.SideShape(value=side.value, said=side.said, good=side.good, entry=side.entry)
+        for side in (one.before, one.after)
+    )
+    return shapes.ComparedShape(
+        check=one.check, quantity=one.quantity, name=one.name, unit=one.unit, before=before, after=after, low=one.low,
+        high=one.high, limits=one.limits, repairs=one.repairs,
+    )  # fmt: skip
+
+
+def agreed_shape(log: Log) -> shapes.AgreedShape:
+    """What was agreed, ordered and approved."""
+    told = agreed(log)
+    closed = told.closed
+    return shapes.AgreedShape(
+        serial=told.serial, work_before=told.work_before, accessories=told.accessories, priority=told.priority,
+        budget=told.budget, currency=told.currency, promised=_day(told.promised),
+        approvals=tuple(
+            shapes.ApprovalShape(
+                approved=one.approved, low=one.low, high=one.high, currency=one.currency, by=one.by,
+                at=one.at.isoformat(),
+            )
+            for one in told.approvals
+        ),
+        awaited=tuple(shapes.AwaitedShape(entry=one.number, part=one.part, due=_day(one.due)) for one in told.awaited),
+        closed=None if closed is None else shapes.ClosedShape(
+            at=closed.at.isoformat(), was=closed.was, other=closed.other, left=closed.left, minutes=closed.minutes,
+            charged=closed.charged, currency=closed.currency, warranty_until=_day(closed.warranty_until),
+        ),
+    )  # fmt: skip
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else day.isoformat()
 
 
 def part_of(part: model.Part) -> dict[str, object]:

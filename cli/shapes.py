@@ -53,7 +53,8 @@ class FigureShape(Shape):
 
 
 class ValueShape(Shape):
-    """A reading or figure of a check. value is null, and trouble says why, when it could not be worked out."""
+    """A reading or figure of a check. value is null, and trouble says why, when it can't be worked out. error: how far
+    it may be off either way; doubt, settle: when that reaches across a limit, what it can't tell, and what would."""
 
     check: str
     name: str
@@ -62,6 +63,9 @@ class ValueShape(Shape):
     shown: str
     figure: FigureShape | None
     trouble: str
+    error: float
+    doubt: str
+    settle: str
 
 
 class HoldShape(Shape):
@@ -178,6 +182,54 @@ class AdviceShape(Shape):
     rule: str
 
 
+class ApprovalShape(Shape):
+    """The owner's word on an estimate; high is the most that may be spent without asking again."""
+
+    approved: bool
+    low: float | None
+    high: float | None
+    currency: str
+    by: str
+    at: str
+
+
+class AwaitedShape(Shape):
+    """A part that is waited for. entry: the number of the log entry that ordered it; due: a day, '' when not known."""
+
+    entry: int
+    part: str
+    due: str
+
+
+class ClosedShape(Shape):
+    """How a job ended. was: the causes it really had; other: what no cause here stands for; left: causes left as they
+    are; charged: in `currency`; days as in 2026-03-01, '' when not known."""
+
+    at: str
+    was: tuple[str, ...]
+    other: str
+    left: tuple[str, ...]
+    minutes: float | None
+    charged: float | None
+    currency: str
+    warranty_until: str
+
+
+class AgreedShape(Shape):
+    """What came with the amp, what its owner wants and has agreed to, and which parts are waited for."""
+
+    serial: str
+    work_before: str
+    accessories: tuple[str, ...]
+    priority: str
+    budget: float | None
+    currency: str
+    promised: str
+    approvals: tuple[ApprovalShape, ...]
+    awaited: tuple[AwaitedShape, ...]
+    closed: ClosedShape | None
+
+
 class SpokenShape(Shape):
     """A rule that has spoken: then: what it concludes, in sentences; rests_on: what it was met by."""
 
@@ -185,6 +237,30 @@ class SpokenShape(Shape):
     then: tuple[str, ...]
     because: str
     rests_on: tuple[str, ...]
+
+
+class SideShape(Shape):
+    """What a check showed. good: within the limits; null when there are none. entry: its number in the log."""
+
+    value: float | None
+    said: str
+    good: bool | None
+    entry: int
+
+
+class ComparedShape(Shape):
+    """A reading, figure or answer (quantity '') before and after `repairs`; nothing is wrong from `low` to `high`."""
+
+    check: str
+    quantity: str
+    name: str
+    unit: str
+    before: SideShape
+    after: SideShape
+    low: float | None
+    high: float | None
+    limits: str
+    repairs: tuple[str, ...]
 
 
 class StandingShape(Shape):
@@ -214,6 +290,8 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    compared: tuple[ComparedShape, ...]
+    agreed: AgreedShape
     minutes: MinutesShape
     steps: tuple[StepShape, ...]
     caution: str
@@ -352,7 +430,8 @@ class OriginShape(Shape):
 
 
 class WholeEntryShape(Shape):
-    """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it."""
+    """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it. more: others
+    of that id, or called by that word."""
 
     shape: Literal["chopstick entry 1"] = "chopstick entry 1"
     section: str
@@ -361,6 +440,7 @@ class WholeEntryShape(Shape):
     entry: dict[str, object]
     used_by: tuple[str, ...]
     origins: tuple[OriginShape, ...]
+    more: tuple[WholeEntryShape, ...] = ()
 
 
 class JobShape(Shape):

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
+from ..reference.tables import Reference
 from . import model
-from .reference import Reference
+from .term import Term
 
 Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
 
@@ -18,7 +19,8 @@ Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
 class KnowledgeBase:
     """Everything the areas say, by id. Symptoms and findings share one namespace.
 
-    fingerprint: sha256 over the files, carried by every job's log.
+    fingerprint: sha256 over the files, carried by every job's log. terms_from: reads the glossary, which is done only
+    when its words are asked for.
     """
 
     areas: Mapping[str, model.AreaFile]
@@ -27,6 +29,8 @@ class KnowledgeBase:
     amp_facts: Mapping[str, model.AmpFact]
     reference: Reference = field(repr=False)
     fingerprint: str
+    shop: model.Shop = field(default_factory=model.Shop)
+    terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
         merged: dict[str, Any] = {}
@@ -65,6 +69,21 @@ class KnowledgeBase:
     @cached_property
     def prices(self) -> Mapping[str, model.Price]:
         return self._merged("prices")
+
+    @cached_property
+    def _price_by_part(self) -> Mapping[str, model.Price]:
+        return {price.part.lower(): price for price in self.prices.values() if price.part}
+
+    def price_of(self, part: model.Part) -> model.Price | None:
+        """What one of a part costs: by the price it names, else by its own name; None when there is no price."""
+        if part.price is not None:
+            return self.prices.get(part.price)
+        return self._price_by_part.get(part.part.lower())
+
+    @cached_property
+    def terms(self) -> Mapping[str, Term]:
+        """The glossary, by id; read at the first use. Raises KnowledgeError."""
+        return MappingProxyType(dict(self.terms_from()))
 
     @cached_property
     def checks_settling(self) -> Mapping[str, tuple[str, ...]]:
