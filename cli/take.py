@@ -76,7 +76,7 @@ def take(
     refused (exit code 3).
 
     \b
-    chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
+    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 --hold ready-for-live=yes
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
