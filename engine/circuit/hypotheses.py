@@ -113,16 +113,14 @@ class Scorer:
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
 
     def hypothesis(self, rows: Rows) -> Hypothesis:
-        """A set of faults: as it is known, or, with none kept of it, estimated by the shifts simply added."""
+        """A set of faults, solved if it must be; without an operating point it is as unlikely as can be."""
         if len(rows) < 2:
             row = rows[0] if rows else 0
             return Hypothesis(rows, float(self.single[row]), float(self.posterior[row]))
-        if rows not in self.known:
-            lead = self.hypothesis(rows[:-1])
-            last = rows[-1]
-            likelihood = float(self.beside(lead)[last]) - float(self.log_prior[list(lead.rows)].sum())
-            return Hypothesis(rows, likelihood, likelihood + float(self.log_prior[list(rows)].sum()))
-        return self.known[rows]
+        if rows not in self.joint:
+            self.known.pop(rows, None)
+            self._solve([rows])
+        return self.known.get(rows, Hypothesis(rows, -np.inf, -np.inf))
 
     def beside(self, rest: Hypothesis) -> Array:
         """Log-posterior of a hypothesis with each row beside it, that row's own prior left out, the shifts added."""
@@ -135,7 +133,8 @@ class Scorer:
         precision, log_det = self._precision(self.dictionary.expected.covariance[lead : lead + 1])
         shift = np.where(self.active[:, None], self.mean - self.mean[0], 0.0)
         found = _normal(self.values - mean - shift, precision[0], float(log_det[0]))
-        moved: Array = rest.log_posterior + found - found[0]
+        start = rest.log_posterior if np.isfinite(rest.log_posterior) else found[0]
+        moved: Array = start + found - found[0]
         moved[~self.dictionary.expected.converged] = -np.inf
         return moved
 

@@ -156,11 +156,18 @@ def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
 
 
 def _instead(scorer: Scorer, rest: Hypothesis, row: int) -> Alternatives:
+    """Every fault beside `rest` in the place of `row`, with which the shifts that are simply added must agree."""
     level = scorer.beside(rest)
-    for rows, known in scorer.known.items():
-        if len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows):
-            added = next(iter(set(rows) - set(rest.rows)))
-            level[added] = known.log_posterior - float(scorer.log_prior[added])
+    exact = {
+        next(iter(set(rows) - set(rest.rows))): known
+        for rows, known in scorer.known.items()
+        if len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows)
+    }
+    prior = scorer.log_prior
+    if row in exact:
+        level += exact[row].log_posterior - prior[row] - level[row]
+    for other, known in exact.items():
+        level[other] = known.log_posterior - prior[other]
     stage = scorer.dictionary.faults[scorer.owner[row]].stage
     return Alternatives(stage, rest.log_posterior, _by_fault(scorer, level))
 
