@@ -11,7 +11,8 @@ from ..engine.jobs.agreed import agreed
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
-from ..engine.reasoning.facts import Said, Value
+from ..engine.reasoning.bands import Value
+from ..engine.reasoning.facts import Said
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.log import (
     Answer,
@@ -47,7 +48,7 @@ def standing_shape(
         complaints=tuple(complaint_shape(base, one) for one in now.complaints),
         ranking=tuple(_ranked(now)),
         findings=tuple(_finding(now, log, said) for said in _settled(now)),
-        values=tuple(_value(key, value) for key, value in now.facts.values.items()),
+        values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
         holds=tuple(hold_shape(base, hold) for hold in now.holds),
         conflicts=tuple(
             shapes.ConflictShape(
@@ -157,8 +158,9 @@ def origin_of(now: Standing, log: Log, said: Said) -> tuple[str, str]:
     return "answer", entry.check if isinstance(entry, Answer) else ""
 
 
-def _value(key: str, value: Value) -> shapes.ValueShape:
+def _value(now: Standing, key: str, value: Value) -> shapes.ValueShape:
     check, _, name = key.partition("/")
+    doubt = next((one for one in now.facts.doubts if (one.check, one.quantity) == (check, name)), None)
     figure = value.figure
     return shapes.ValueShape(
         check=check,
@@ -179,6 +181,9 @@ def _value(key: str, value: Value) -> shapes.ValueShape:
             verdict=figure.verdict,
         ),
         trouble=value.trouble,
+        error=value.error,
+        doubt=doubt.text if doubt else "",
+        settle=doubt.settle if doubt else "",
     )
 
 

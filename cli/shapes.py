@@ -53,7 +53,8 @@ class FigureShape(Shape):
 
 
 class ValueShape(Shape):
-    """A reading or figure of a check. value is null, and trouble says why, when it could not be worked out."""
+    """A reading or figure of a check. value is null, and trouble says why, when it can't be worked out. error: how far
+    it may be off either way; doubt, settle: when that reaches across a limit, what it can't tell, and what would."""
 
     check: str
     name: str
@@ -62,6 +63,9 @@ class ValueShape(Shape):
     shown: str
     figure: FigureShape | None
     trouble: str
+    error: float
+    doubt: str
+    settle: str
 
 
 class HoldShape(Shape):

@@ -89,6 +89,7 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:
     """Every finding with its origin, and every figure worked."""
+    from ..engine.bench import notation
     from . import results, views
 
     shape = results.standing_shape(now, log)
@@ -100,7 +101,11 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
     screen.heading("Readings and figures")
     for check in dict.fromkeys(one.check for one in shape.values):
         screen.line(now.base.checks[check].name, "bold", indent=2)
-        rows = [(one.name, one.shown) for one in shape.values if one.check == check and one.figure is None]
+        rows = [
+            (one.name, f"{one.shown} ± {notation.show(one.error, one.unit)}" if one.error else one.shown)
+            for one in shape.values
+            if one.check == check and one.figure is None
+        ]
         screen.pairs([(name, shown) for name, shown in rows if shown], indent=4)
         views.values(screen, now.facts, now.base.checks[check])
 
