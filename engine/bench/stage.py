@@ -6,10 +6,9 @@ Tube curves are those of the circuit room, fitted to the sheets' operating point
 from __future__ import annotations
 
 import math
-from typing import Any
 
-from ..reference.tables import UnknownName, load
 from .figure import Curve, Figure, figure, positive
+from .laws import triode_law
 from .notation import show
 
 RESTS_ON = (
@@ -28,21 +27,8 @@ def plate_current(tube: str, grid_V: float, plate_V: float) -> tuple[float, floa
 
     from ..devices.tubes import triode
 
-    flow = triode(np.array(grid_V), np.array(max(plate_V, 0.0)), _model(tube))
+    flow = triode(np.array(grid_V), np.array(max(plate_V, 0.0)), triode_law(tube))
     return float(flow.current[1]), float(flow.slope[1][0]), float(flow.slope[1][1])
-
-
-def _model(tube: str) -> Any:
-    from ..devices.library import standard_library
-    from ..devices.tubes import Triode
-
-    try:
-        model = standard_library().tube(load().fitted(tube))
-    except (UnknownName, KeyError) as error:
-        raise ValueError(str(error)) from error
-    if not isinstance(model, Triode):
-        raise ValueError(f"the {tube} is no triode; a load line is worked out for triodes here")
-    return model
 
 
 def operating_point(
