@@ -98,6 +98,8 @@ def show(value: float, unit: str) -> str:
     entry = UNITS[unit]
     if math.isinf(value):
         return "open circuit"
+    if unit == "ohm" and abs(value) < 1:
+        return f"{value:.4g} Ω"  # never milliohms: too easily taken for megohms
     if entry.symbol in PREFIXED:
         return str(Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace("\u202f", " ")
     text = f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"

@@ -153,8 +153,11 @@ def new_supply_V(
         )
     else:
         now = device(present)
+        enough = 3 * present_V
+        while mean_current(enough, present_V, now, source_per_plate_ohm) < load_mA / 1000:
+            enough *= 2
         peak = _halve(
-            present_V, 3 * present_V, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
+            present_V, enough, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
         )
         how = f"so the winding gives {peak / 2**0.5:.4g} V RMS a side"
         volts = supply_volts(peak / 2**0.5, wanted, source_per_plate_ohm, slope)
