@@ -8,6 +8,7 @@ from datetime import date
 
 from ..engine.bench.notation import show
 from ..engine.jobs.agreed import agreed
+from ..engine.jobs.before_after import Compared, before_after
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
@@ -21,6 +22,7 @@ from ..engine.reasoning.log import (
     Log,
     LogEntry,
     Note,
+    Photo,
     Reading,
     RepairDone,
     standing,
@@ -65,7 +67,13 @@ def standing_shape(
             )
             for id_, spoken in now.deduction.spoken.items()
         ),
+        compared=tuple(compared_shape(one) for one in before_after(base, log)),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
+        photos=tuple(
+            shapes.PhotoShape(path=entry.path, text=entry.text, check=entry.check)
+            for _, entry in standing(log)
+            if isinstance(entry, Photo)
+        ),
         agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
@@ -105,6 +113,8 @@ def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
         return f"{base.holds[entry.hold].ask}: {said}"
     if isinstance(entry, RepairDone) and entry.repair in base.repairs:
         return f"repair: {base.repairs[entry.repair].name}"
+    if isinstance(entry, Photo):
+        return f"photograph {entry.path}" + (f": {entry.text}" if entry.text else "")
     return entry.text if isinstance(entry, Note) else entry.kind
 
 
@@ -251,6 +261,18 @@ def proof_wants(base: KnowledgeBase, repair: str) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def compared_shape(one: Compared) -> shapes.ComparedShape:
+    """A reading or answer before and after the repairs."""
+    before, after = (
+        shapes.SideShape(value=side.value, said=side.said, good=side.good, entry=side.entry)
+        for side in (one.before, one.after)
+    )
+    return shapes.ComparedShape(
+        check=one.check, quantity=one.quantity, name=one.name, unit=one.unit, before=before, after=after, low=one.low,
+        high=one.high, limits=one.limits, repairs=one.repairs,
+    )  # fmt: skip
 
 
 def agreed_shape(log: Log) -> shapes.AgreedShape:

@@ -182,6 +182,12 @@ class AdviceShape(Shape):
     rule: str
 
 
+class PhotoShape(Shape):
+    """A photograph that was kept: the file, what it shows, and the step (a check's id) it was taken at."""
+
+    path: str
+    text: str
+    check: str
 class ApprovalShape(Shape):
     """The owner's word on an estimate; high is the most that may be spent without asking again."""
 
@@ -239,6 +245,30 @@ class SpokenShape(Shape):
     rests_on: tuple[str, ...]
 
 
+class SideShape(Shape):
+    """What a check showed. good: within the limits; null when there are none. entry: its number in the log."""
+
+    value: float | None
+    said: str
+    good: bool | None
+    entry: int
+
+
+class ComparedShape(Shape):
+    """A reading, figure or answer (quantity '') before and after `repairs`; nothing is wrong from `low` to `high`."""
+
+    check: str
+    quantity: str
+    name: str
+    unit: str
+    before: SideShape
+    after: SideShape
+    low: float | None
+    high: float | None
+    limits: str
+    repairs: tuple[str, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -266,6 +296,8 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    photos: tuple[PhotoShape, ...]
+    compared: tuple[ComparedShape, ...]
     agreed: AgreedShape
     minutes: MinutesShape
     steps: tuple[StepShape, ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -29,6 +29,7 @@ class KnowledgeBase:
     amp_facts: Mapping[str, model.AmpFact]
     reference: Reference = field(repr=False)
     fingerprint: str
+    shop: model.Shop = field(default_factory=model.Shop)
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
@@ -68,6 +69,16 @@ class KnowledgeBase:
     @cached_property
     def prices(self) -> Mapping[str, model.Price]:
         return self._merged("prices")
+
+    @cached_property
+    def _price_by_part(self) -> Mapping[str, model.Price]:
+        return {price.part.lower(): price for price in self.prices.values() if price.part}
+
+    def price_of(self, part: model.Part) -> model.Price | None:
+        """What one of a part costs: by the price it names, else by its own name; None when there is no price."""
+        if part.price is not None:
+            return self.prices.get(part.price)
+        return self._price_by_part.get(part.part.lower())
 
     @cached_property
     def terms(self) -> Mapping[str, Term]:
@@ -124,6 +135,11 @@ class KnowledgeBase:
                 allowed = wanted if isinstance(wanted, tuple) else (wanted,)
                 share *= sum(shares.get(str(value), 0.0) for value in allowed)
         return share
+
+    def at_level(self, level: str) -> KnowledgeBase:
+        """The same knowledge, with the proof that is asked before a repair at a level of experience."""
+        sure = self.scale.sure_at.get(level, self.scale.sure)
+        return self if sure == self.scale.sure else replace(self, scale=self.scale.model_copy(update={"sure": sure}))
 
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""
