@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from ..reference.tables import UnknownName, load
+from .error import banded
+from .figure import Figure
 
 
 def triode_law(tube: str) -> Any:
@@ -31,3 +35,15 @@ def _law(tube: str, kind: type, words: str) -> Any:
     if not isinstance(law, kind):
         raise ValueError(f"the {tube} is no {words}, which this is worked out for")
     return law
+
+
+def spread(law: Any, worked: Callable[[Any], Figure]) -> Figure:
+    """A figure worked from a tube's law, with the band that one tube's difference from the average brings."""
+    share = load().spreads["plate_current"].percent / 100
+
+    def at(shares: Any) -> Figure:
+        more = 1 + share * shares[0]
+        screen = {"kg2": law.kg2 / more} if hasattr(law, "kg2") else {}
+        return worked(replace(law, kg1=law.kg1 / more, **screen))
+
+    return banded(worked(law), at, ("the tube itself",))

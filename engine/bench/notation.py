@@ -106,6 +106,11 @@ def show(value: float, unit: str) -> str:
     return f"{text} {'min' if unit == 'minutes' else entry.symbol}".rstrip()
 
 
+def give_or_take(value: float, error: float | None, unit: str) -> str:
+    """A number with how far it may be off, to two figures: ``453 V ± 3.6 V``; alone when that is not known."""
+    return show(value, unit) + (f" ± {show(float(f'{error:.2g}'), unit)}" if error else "")
+
+
 def marking(value: float, unit: str) -> str:
     """The marking code of a resistance or capacitance by IEC 60062: ``4K7``, ``47R``, ``2n2``."""
     import rkm_codes

@@ -6,13 +6,14 @@ the step from both conducting to one alone comes by itself. Plate and screen vol
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .figure import Curve, Figure, figure, positive
-from .laws import pentode_law
+from .laws import pentode_law, spread
 from .notation import show
 
 Array = NDArray[np.float64]
@@ -61,30 +62,35 @@ def _worked(tube: str, plate_V: float, screen_V: float, bias_V: float, load_ohm:
     positive(plate_V=plate_V, screen_V=screen_V, load_ohm=load_ohm)
     if bias_V >= 0:
         raise ValueError("the bias is grid to cathode and negative: -19, say")
-    law, seen_ohm = pentode_law(tube), load_ohm / 4 if pair else load_ohm
-    down, one, into = swing(law, plate_V, screen_V, bias_V, seen_ohm, pair)
+    seen_ohm = load_ohm / 4 if pair else load_ohm
     a_side = f" plate to plate, {show(seen_ohm, 'ohm')} a side" if pair else ""
-    alternating = into - into.mean()
-    watts = float((alternating**2).mean() * seen_ohm)
-    idle = 1000 * float(plate_amperes(law, np.array(bias_V), np.array(plate_V), screen_V))
-    drawn = 1000 * float(one.mean())
-    heat = plate_V * drawn / 1000 - watts / (2 if pair else 1)
     tubes = "each tube" if pair else "the tube"
-    return Figure(
-        name="output at the edge of grid current",
-        value=watts,
-        unit="W",
-        steps=(
-            f"load line: {show(load_ohm, 'ohm')}{a_side}",
-            f"{tubes} idles at {idle:.3g} mA, driven it draws {drawn:.3g} mA, {1000 * one.max():.3g} mA at the peak",
-            f"plate swings down to {plate_V - down.max():.3g} V and up to {plate_V - down.min():.4g} V",
-            f"into the load {watts:.3g} W; on a plate {plate_V * idle / 1000:.3g} W at idle, {heat:.3g} W driven",
-        ),
-        rests_on=LIMITS,
-        source=SOURCE,
-        curve=_load_line(law, tube, plate_V, screen_V, bias_V, load_ohm, down, one),
-    ).warn("the plate swings over twice its supply: sockets and transformer must stand that" if down.min() < -plate_V
-           else "")  # fmt: skip
+
+    def worked(law: Any) -> Figure:
+        down, one, into = swing(law, plate_V, screen_V, bias_V, seen_ohm, pair)
+        watts = float(((into - into.mean()) ** 2).mean() * seen_ohm)
+        idle = 1000 * float(plate_amperes(law, np.array(bias_V), np.array(plate_V), screen_V))
+        drawn = 1000 * float(one.mean())
+        heat = plate_V * drawn / 1000 - watts / (2 if pair else 1)
+        return Figure(
+            name="output at the edge of grid current",
+            value=watts,
+            unit="W",
+            steps=(
+                f"load line: {show(load_ohm, 'ohm')}{a_side}",
+                f"{tubes} idles at {idle:.3g} mA, draws {drawn:.3g} mA driven, {1000 * one.max():.3g} mA at the peak",
+                f"plate swings down to {plate_V - down.max():.3g} V and up to {plate_V - down.min():.4g} V",
+                f"into the load {watts:.3g} W; on a plate {plate_V * idle / 1000:.3g} W at idle, {heat:.3g} W driven",
+            ),
+            rests_on=LIMITS,
+            source=SOURCE,
+        ).warn("the plate swings over twice its supply: sockets and transformer must stand that"
+               if down.min() < -plate_V else "")  # fmt: skip
+
+    law = pentode_law(tube)
+    down, one, _ = swing(law, plate_V, screen_V, bias_V, seen_ohm, pair)
+    curve = _load_line(law, tube, plate_V, screen_V, bias_V, load_ohm, down, one)
+    return replace(spread(law, worked), curve=curve)
 
 
 def _load_line(
@@ -93,9 +99,9 @@ def _load_line(
     """Plate curves from bias to nil, and the way one tube goes through them in a cycle, in V and mA."""
     volts = np.linspace(0.0, float(plate_V - down.min()), 61)
     lines = []
-    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
-        current = 1000 * plate_amperes(law, np.array(bias_V * share), volts, screen_V)
-        lines.append((f"grid {bias_V * share:.3g} V", _floats(volts), _floats(current)))
+    for grid_V in (0.0, bias_V / 4, bias_V / 2, 3 * bias_V / 4, bias_V):
+        current = 1000 * plate_amperes(law, np.array(grid_V), volts, screen_V)
+        lines.append((f"grid {grid_V:.3g} V", _floats(volts), _floats(current)))
     across = plate_V - down
     order = np.argsort(across)
     lines.append(("load line", _floats(across[order]), _floats(1000 * one[order])))

@@ -9,6 +9,7 @@ from . import cycle
 from .cycle import pulses
 from .figure import Figure, figure, positive
 from .notation import show
+from .sums import watts
 
 LETHAL = "Lethal volts stay after unplugging. Bleed, then measure across each capacitor before touching anything."
 
@@ -228,7 +229,7 @@ def dropper_ohm(*, from_V: float, to_V: float, current_mA: float) -> Figure:
 def dropper_W(*, drop_V: float, resistance_ohm: float) -> Figure:
     """Heat in a supply dropper from the volts across it; fit at least twice that."""
     positive(resistance_ohm=resistance_ohm)
-    value = drop_V**2 / resistance_ohm
+    value = watts(drop_V, resistance_ohm)
     return Figure(
         name="heat in the dropper",
         value=value,
@@ -248,7 +249,7 @@ def bleed_s(*, start_V: float, capacitance_F: float, bleeder_ohm: float, safe_V:
     positive(start_V=start_V, capacitance_F=capacitance_F, bleeder_ohm=bleeder_ohm, safe_V=safe_V)
     tau = bleeder_ohm * capacitance_F
     value = max(0.0, tau * math.log(start_V / safe_V))
-    peak = start_V**2 / bleeder_ohm
+    peak = watts(start_V, bleeder_ohm)
     return Figure(
         name=f"time to fall to {safe_V:g} V",
         value=value,
@@ -286,7 +287,7 @@ LAMPS_W = (25.0, 40.0, 60.0, 75.0, 100.0, 150.0, 200.0)
 def limiter_lamp_W(*, consumption_W: float) -> Figure:
     """Filament lamp to put in series with the mains for first power, from what the amp takes at idle."""
     positive(consumption_W=consumption_W)
-    value = next((watts for watts in LAMPS_W if watts >= consumption_W), LAMPS_W[-1])
+    value = next((size for size in LAMPS_W if size >= consumption_W), LAMPS_W[-1])
     window = load().window("first_power_lamp_W")
     return Figure(
         name="current-limiter lamp",

@@ -22,7 +22,7 @@ WORDS = {
 NEAR = {"supply_V": (200, 450), "plate_V": (150, 400), "bias_V": (-30, -5), "screen_V": (200, 300)}
 
 
-def usable(name: str, count: int = 3) -> Iterator[dict[str, float | str]]:
+def usable(name: str, count: int = 2) -> Iterator[dict[str, float | str]]:
     """Arguments that a calculation takes without refusing, `count` of them; the same ones at every run."""
     function, dice = catalogue.find(name), random.Random(name)
     needed = [parameter for parameter in catalogue.parameters(function) if parameter.required]
