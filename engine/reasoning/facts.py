@@ -35,7 +35,6 @@ from .log import (
     standing,
 )
 
-
 FOR_SAFETY = "taken as the worse, for safety"
 
 
