@@ -166,3 +166,9 @@ def test_a_plot_is_one_svg_element_that_a_page_can_take_in(worked: Figure) -> No
     assert names <= {"body", "svg", "title", "rect", "text", "path", "polyline", "circle"}
     attributes = {name for element in tree.iter() for name in element.attrib}
     assert not attributes & {"id", "href", "style", "onload", "class"}
+
+
+def test_a_word_is_known_with_a_hyphen_too_and_two_to_one_is_no_riddle() -> None:
+    assert run("pot.best_spread_percent", "control=Tone-Shunt").exit_code == 0
+    assert "Verdict: within two to one" in run("transformer.load_mismatch_ratio", "load_ohm=16", "tap_ohm=8").stdout
+    assert "Verdict: mismatched" in run("transformer.load_mismatch_ratio", "load_ohm=16", "tap_ohm=4").stdout
