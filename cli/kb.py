@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from . import exits
+from .coverage import report
 from .desk import Json, KnowledgeFolder, knowledge, told
 from .layered import layers
 from .screen import Screen
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
     from .shapes import OriginShape, ProblemShape, WholeEntryShape
 
 app = typer.Typer(help="Look at the knowledge base, and check it.", no_args_is_help=True)
-Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices"]
+app.command()(report)
+Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable"]
 
 
 @app.command()

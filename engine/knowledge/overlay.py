@@ -24,7 +24,9 @@ from .text import Document, Mark, Place
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
 _Entries = dict[str, Any]
-_Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "circuits"]
+_Section = Literal[
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "circuits"
+]
 
 
 class OverlayFile(Strict):
@@ -41,6 +43,7 @@ class OverlayFile(Strict):
     holds: _Entries = Field(default={})
     rules: _Entries = Field(default={})
     prices: _Entries = Field(default={})
+    inseparable: _Entries = Field(default={})
     circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
     amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
         default={}, description="By section and id: the fields to change, and only those; null takes one away."

@@ -33,7 +33,7 @@ IDS = st.sampled_from((
     "no-earth-holds", "measure-it/pot", "new-thing", "Ümlaut", "x" * 70, "__class__", "../../etc/passwd",
 ))  # fmt: skip
 KEYS = st.sampled_from((
-    "area", "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "circuits", "amend",
+    "area", "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "circuits", "amend",
     "retire", "words", "title", "about", "when", "then", "because", "examples", "speaks", "silent", "all", "any", "not",
     "of", "at_least", "at_most", "finding", "denied", "unknown", "complaint", "answer", "is", "value", "above", "below",
     "since", "spoken", "amp", "raise", "lower", "by", "rule_out", "skip", "hold", "forbid", "prefer", "conclude", "id",
@@ -48,7 +48,7 @@ VALUES = st.recursive(
     ),
     max_leaves=25,
 )  # fmt: skip
-SECTIONS = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
+SECTIONS = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable")
 RULES = st.fixed_dictionaries({"when": VALUES, "then": st.lists(VALUES, max_size=3), "because": st.just("so it is")})
 FILES = st.one_of(
     VALUES,
