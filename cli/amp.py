@@ -9,9 +9,9 @@ from ..engine.bench import notation
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
-from ..engine.knowledge.reference import UnknownName
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.words import best_match, matches
+from ..engine.reference.tables import UnknownName
 
 
 def choices(base: KnowledgeBase, fact: model.AmpFact) -> dict[str, str]:

@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     from ..engine.circuit.readings import Readings
     from .circuit_shapes import FaultShape, RankedShape
 
-circuit_app = typer.Typer(add_completion=False, rich_markup_mode=None, help=__doc__, no_args_is_help=True)
+circuit_app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, no_args_is_help=True,
+    help="Say what the voltages should be, and which fault they show.",
+)  # fmt: skip
 app = circuit_app
 File = Annotated[
     str, typer.Argument(metavar="FILE", help="A circuit file, or the name of a shipped one (see `circuit new`).")
@@ -92,7 +95,9 @@ def volts(
     plot: Annotated[bool, typer.Option("--plot", help="Draw the bands beside the figures.")] = False,
     as_json: Json = False,
 ) -> None:
-    """The voltage chart of a circuit, as a meter would read it; with a fault or a change, beside the sound one.
+    """Print the voltage chart of a circuit.
+
+    As a meter would read it; with a fault or a change, beside the sound one.
 
     \b
     chopstick circuit volts fixed-bias-2x6v6gt-split-load
@@ -205,7 +210,9 @@ def rank(
     most: Annotated[int, typer.Option("--most", min=1, max=50, help="How many faults to list.")] = 8,
     as_json: Json = False,
 ) -> None:
-    """Rank the faults of a circuit by readings, one ranking a readings file, with no prompts.
+    """Rank the faults of a circuit by readings.
+
+    One ranking a readings file, with no prompts.
 
     \b
     chopstick circuit rank fixed-bias-2x6v6gt-split-load --readings first.yaml --readings second.yaml --json
@@ -317,8 +324,14 @@ def lows(
     to: Annotated[str, typer.Option("--to", help="Node where the level counts.")] = "speaker",
     corner: Annotated[float, typer.Option("--corner", help="Where each corner is wanted, in Hz.")] = 40.0,
 ) -> None:
-    """What each capacitor does to the lows: its loss at 41, 82, 110 and 400 Hz, its corner, and the preferred value
-    that would put the corner where it is wanted."""
+    """Say what each capacitor does to the lows.
+
+    Its loss at 41, 82, 110 and 400 Hz, its corner, and the preferred value that would put the corner where it is
+    wanted.
+
+    \b
+    chopstick circuit lows fixed-bias-2x6v6gt-split-load --corner 60
+    """
     from ..engine.bench.notation import show
     from ..engine.circuit.network import compile_circuit
     from ..engine.circuit.response import PROBE_Hz, Response, capacitor_effects, capacitor_for_corner
@@ -345,7 +358,13 @@ def new(
     archetype: Annotated[str, typer.Argument(help="A shipped circuit to start from; with none, they are listed.")] = "",
     out: Annotated[Path | None, typer.Option("--out", help="Write to a file instead of the screen.")] = None,
 ) -> None:
-    """Write a commented starter file from a shipped circuit, to be made into the circuit of the amp at hand."""
+    """Write a commented starter file.
+
+    From a shipped circuit, to be made into the circuit of the amp at hand.
+
+    \b
+    chopstick circuit new fixed-bias-2x6v6gt-split-load --out our-amp.yaml
+    """
     from ..engine.circuit.files import archetypes, find, load_archetype
 
     with _told():

@@ -41,7 +41,9 @@ def figure(
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Work out a figure of the trade, with the sum, its error and its source. Asks for what is missing.
+    """Work out a figure of the trade, with its sum.
+
+    With its error and its source too. Asks for what is missing.
 
     \b
     chopstick figure
@@ -237,7 +239,7 @@ def _question(parameter: Parameter) -> str:
 
 
 def _print(worked: Figure, draw: bool) -> None:
-    from ..engine.knowledge.reference import load
+    from ..engine.reference.tables import load
 
     screen = Screen()
     screen.line(worked, "bold")
@@ -268,7 +270,7 @@ def _print(worked: Figure, draw: bool) -> None:
 
 def _print_json(name: str, known: Given, worked: Figure) -> None:
     from ..engine.bench.notation import show
-    from ..engine.knowledge.reference import load
+    from ..engine.reference.tables import load
     from .figure_shapes import WorkedShape
 
     source = load().source(worked.source)

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from ..engine.knowledge.errors import Problem
     from .shapes import OriginShape, ProblemShape, WholeEntryShape
 
-app = typer.Typer(help="Look at the knowledge base, and check it.", no_args_is_help=True)
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
+)
 app.command()(report)
 Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable"]
 
@@ -30,7 +32,9 @@ def check(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """Every problem of the knowledge base as path:line:column. Exit code 1 when there are errors.
+    """Find every problem of the knowledge base.
+
+    Each is told as path:line:column. Exit code 1 when there are errors.
 
     \b
     chopstick kb check
@@ -108,7 +112,7 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """The entries of the knowledge base, by area.
+    """List the entries, by area.
 
     \b
     chopstick kb list causes --word capacitor
@@ -150,7 +154,9 @@ def show(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """One entry as the file has it, where it stands, and which entries refer to it.
+    """Show one entry whole.
+
+    As the file has it, where each value stands, and which entries refer to it.
 
     \b
     chopstick kb show pot-track-dirty

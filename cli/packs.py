@@ -13,13 +13,18 @@ from .desk import Json, KnowledgeFolder, told
 from .layered import ShopFolder, knowledge, layers
 from .screen import Screen
 
-app = typer.Typer(help="Share knowledge as packs, and see which layers are in force.", no_args_is_help=True)
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, no_args_is_help=True,
+    help="Share knowledge as packs, and see which layers are in force.",
+)  # fmt: skip
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A pack: pack.yaml and areas/*.yaml.")]
 
 
 @app.command("list")
 def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
-    """The layers over the shipped knowledge base, in their order: each wins over those above it in the list.
+    """List the layers over the shipped knowledge base.
+
+    In their order: each wins over those above it in the list.
 
     \b
     chopstick packs list
@@ -48,7 +53,9 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
 
 @app.command()
 def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
-    """What a pack would change in the knowledge in force, entry by entry; against its version that is there, if any.
+    """Say what a pack would change.
+
+    In the knowledge in force, entry by entry; against its version that is there, if any.
 
     \b
     chopstick packs diff ~/Downloads/reverb-lore
@@ -65,9 +72,10 @@ def add(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Take a pack in, or a newer version of it: it is checked, what it changes is shown, and then it is copied.
+    """Take a pack in, or a newer version of it.
 
-    A pack that is broken, needs what is not there, or would lower a safety matter is refused.
+    It is checked, what it changes is shown, and then it is copied. A pack that is broken, needs what is not there, or
+    would lower a safety matter is refused.
 
     \b
     chopstick packs add ~/Downloads/reverb-lore
@@ -115,7 +123,9 @@ def origin(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Where each value of an entry that is in force stands: layer, file, line and column.
+    """Say where each value of an entry stands.
+
+    Layer, file, line and column of what is in force.
 
     \b
     chopstick packs origin pot-track-dirty

@@ -39,6 +39,9 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
             views.repair(screen, one)
     screen.heading("The ranking")
     ranking(screen, now)
+    if now.deduction.skip:
+        screen.heading("Checks that rules leave out")
+        views.left_out(screen, now)
     open_ = [hold for hold in shape.holds if hold.answered is False or (hold.rule and hold.answered is None)]
     if open_:
         screen.heading("Open holds")

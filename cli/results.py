@@ -10,6 +10,7 @@ from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
 from ..engine.reasoning.facts import Said, Value
+from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.log import (
     Answer,
     Complaint,
@@ -54,6 +55,13 @@ def standing_shape(
         ),
         repairs=tuple(repairs_of(now)),
         advice=tuple(shapes.AdviceShape(text=text, rule=rule) for text, rule in now.deduction.advice),
+        rules=tuple(
+            shapes.SpokenShape(
+                rule=id_, then=tuple(conclusion(base, one) for one in spoken.rule.then), because=spoken.rule.because,
+                rests_on=spoken.because,
+            )
+            for id_, spoken in now.deduction.spoken.items()
+        ),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),

@@ -22,7 +22,10 @@ if TYPE_CHECKING:
     from ..engine.reasoning.session import Standing
     from .rule_shapes import RuleShape
 
-app = typer.Typer(help="Write rules of your own, check them, and try them.", no_args_is_help=True)
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, no_args_is_help=True,
+    help="Write rules of your own, check them, and try them.",
+)  # fmt: skip
 Wanted = Annotated[str, typer.Argument(metavar="ID", help="Id of a rule.")]
 RulesPath = Annotated[Path | None, typer.Argument(metavar="[FILE]", help="A file or folder over what is in force.")]
 
@@ -31,7 +34,9 @@ RulesPath = Annotated[Path | None, typer.Argument(metavar="[FILE]", help="A file
 def check(
     path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None
 ) -> None:
-    """Every problem of the rules in force, as path:line:column, their examples tried. Exit code 1: there are errors.
+    """Find every problem of the rules in force.
+
+    Each is told as path:line:column, and every rule's examples are tried. Exit code 1: there are errors.
 
     \b
     chopstick rules check
@@ -89,7 +94,9 @@ def explain(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """A rule in plain sentences, with where it stands; with --job, what it rests on there.
+    """Say a rule in plain sentences.
+
+    With where it stands and, with --job, what it rests on there.
 
     \b
     chopstick rules explain no-earth-stops-power
@@ -152,7 +159,9 @@ def why_not(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Which condition of a rule keeps it silent on a job, and what is known instead.
+    """Say what keeps a rule silent on a job.
+
+    Which of its conditions fails, and what is known instead.
 
     \b
     chopstick rules why-not lost-bias-is-urgent 12
@@ -199,7 +208,9 @@ def trial(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Run every kept job and every sample job again with and without a file, and say what changes: rankings, checks,
+    """Try a file of rules on every job there is.
+
+    Every kept job and every sample job is run again with and without it. What changes is told: rankings, checks,
     minutes and holds, for better or worse against what each amp really had. Exit code 1 when anything gets worse.
 
     \b
@@ -291,7 +302,9 @@ def new(
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Asks what you know, in plain language, and writes it as a rule with comments and examples.
+    """Write a rule from what you know.
+
+    It asks in plain language, and writes the rule with comments and examples.
 
     \b
     chopstick rules new --out ~/shop/areas/ours.yaml

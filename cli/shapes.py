@@ -178,6 +178,15 @@ class AdviceShape(Shape):
     rule: str
 
 
+class SpokenShape(Shape):
+    """A rule that has spoken: then: what it concludes, in sentences; rests_on: what it was met by."""
+
+    rule: str
+    then: tuple[str, ...]
+    because: str
+    rests_on: tuple[str, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -203,6 +212,7 @@ class StandingShape(Shape):
     conflicts: tuple[ConflictShape, ...]
     repairs: tuple[RepairShape, ...]
     advice: tuple[AdviceShape, ...]
+    rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
     minutes: MinutesShape
     steps: tuple[StepShape, ...]

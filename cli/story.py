@@ -60,6 +60,7 @@ def changes(screen: Screen, before: Standing, after: Standing, entry: LogEntry, 
         views.values(screen, after.facts, after.base.checks[entry.check])
     views.findings(screen, after, number)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
+    views.rules(screen, before, after)
     views.proofs(screen, before, after)
     if isinstance(entry, Answer | Reading):  # nothing else can contradict what was said before
         known = {(one.one, one.other) for one in before.conflicts}

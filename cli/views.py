@@ -9,6 +9,7 @@ from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
 from ..engine.reasoning.facts import Facts
+from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Hold, Step
 from . import shapes
@@ -197,6 +198,26 @@ def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
         if text not in known:
             screen.line(f"advice: {text}", indent=2)
             screen.line(f"because: {now.base.rules[rule].because}", indent=10)
+
+
+_SHOWN_ELSEWHERE = ("conclude", "advice", "hold", "check_first")  # each with its because where it matters
+
+
+def rules(screen: Screen, before: Standing, after: Standing) -> None:
+    """What rules that have just spoken did to odds, checks, repairs, minutes and prices, and why."""
+    for id_, spoken in after.deduction.spoken.items():
+        said = [one for one in spoken.rule.then if one.form not in _SHOWN_ELSEWHERE]
+        if said and id_ not in before.deduction.spoken:
+            for one in said:
+                screen.line(f"rule: {conclusion(after.base, one)}", indent=2)
+            screen.line(f"because: {spoken.rule.because}", indent=8)
+
+
+def left_out(screen: Screen, now: Standing) -> None:
+    """Checks that rules leave out, and why."""
+    for id_, rule in now.deduction.skip.items():
+        screen.line(f"{now.base.checks[id_].name}: left out", indent=2)
+        screen.line(f"because: {now.base.rules[rule].because}", indent=6)
 
 
 def percent(probability: float) -> str:

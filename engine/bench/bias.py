@@ -5,7 +5,7 @@ Plate dissipation is plate-to-cathode volts times cathode current less screen cu
 
 from __future__ import annotations
 
-from ..knowledge.reference import load
+from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
 from .ratings import allowed, screen_share

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..knowledge.reference import load
+from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from ..knowledge.reference import UnknownName, load
+from ..reference.tables import UnknownName, load
 from .figure import Figure, choice, figure, positive
 from .notation import NotationError, marking, parse, show
 from .preferred import SERIES, nearest

@@ -10,8 +10,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from ..knowledge.reference import UnknownName, load
-from ..knowledge.reference_model import Taper
+from ..reference.model import Taper
+from ..reference.tables import UnknownName, load
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..knowledge.reference import UnknownName, load
+from ..reference.tables import UnknownName, load
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from ..knowledge.reference import UnknownName, load
-from ..knowledge.reference_model import Drop, Rectifier, RectifierLimit
+from ..reference.model import Drop, Rectifier, RectifierLimit
+from ..reference.tables import UnknownName, load
 from .figure import Figure, choice, figure, positive
 
 POINTS = 240  # of the half cycle

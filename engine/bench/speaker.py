@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ..knowledge.reference import load
+from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ..knowledge.reference import UnknownName, load
+from ..reference.tables import UnknownName, load
 from .figure import Curve, Figure, figure, positive
 from .notation import show
 
@@ -26,15 +26,15 @@ def plate_current(tube: str, grid_V: float, plate_V: float) -> tuple[float, floa
     """
     import numpy as np
 
-    from ..circuit.tubes import triode
+    from ..devices.tubes import triode
 
     flow = triode(np.array(grid_V), np.array(max(plate_V, 0.0)), _model(tube))
     return float(flow.current[1]), float(flow.slope[1][0]), float(flow.slope[1][1])
 
 
 def _model(tube: str) -> Any:
-    from ..circuit.library import standard_library
-    from ..circuit.tubes import Triode
+    from ..devices.library import standard_library
+    from ..devices.tubes import Triode
 
     try:
         model = standard_library().tube(load().fitted(tube))

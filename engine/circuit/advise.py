@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..devices.tubes import Array
 from .dictionary import Dictionary
 from .rank import Ranking
-from .tubes import Array
 
 _GRID = 160
 

@@ -157,9 +157,9 @@ _TUBE_LIMITS = {
 
 
 def _limits(circuit: Circuit, tubes: Mapping[str, Any], supplies: Mapping[str, Any]) -> Iterable[Limit]:
-    from ..knowledge import reference
+    from ..reference.tables import load
 
-    book = reference.load()
+    book = load()
     for name, figures in tubes.items():
         tube = circuit.tubes[name]
         for key, unit in _TUBE_LIMITS.items():

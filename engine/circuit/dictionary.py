@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..devices.tubes import Array
 from .faults import Fault, Severity, single_faults
 from .netlist import Circuit
 from .network import Ints, Network, compile_circuit
 from .sensitivity import covariance, spread
 from .solve import Bools, Solver, Variant
-from .tubes import Array
 
 HEALTHY = Severity("healthy", Variant())
 

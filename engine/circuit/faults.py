@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..devices.supply import SupplySpec
 from .netlist import Capacitor, Choke, Potentiometer, Resistor, Supply
 from .network import INSULATION_OHM, SHORT_OHM, Network, changed_rectifier
 from .solve import Variant
-from .supply import SupplySpec
 
 Moves = Literal["conductance", "gas", "emission", "mains", "nothing"]
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..devices.tubes import Array
 from .dictionary import Dictionary, expect
 from .faults import Severity
-from .tubes import Array
 
 #: Odds that a given fault is there, per unit of its weight, before any reading.
 FAULT_ODDS = 0.0005

@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from ..devices.library import Library, UnknownPart, standard_library
+from ..devices.tubes import Triode
 from ..knowledge.errors import Problem, did_you_mean
 from ..knowledge.text import Document, Place
-from .library import Library, UnknownPart, standard_library
 from .netlist import CHASSIS, Circuit, Supply
-from .tubes import Triode
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .library import Library, standard_library
+from ..devices.library import Library, standard_library
+from ..devices.supply import SupplySpec
+from ..devices.tubes import Array, Pentode, Triode
 from .netlist import CHASSIS, Circuit, FixedSupply, Supply
-from .supply import SupplySpec
-from .tubes import Array, Pentode, Triode
 
 INSULATION_OHM = 1e10  # sound capacitors, sockets and boards (common practice: thousands of megohms, no source)
 SHORT_OHM = 1.0

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..devices.tubes import Array
 from .dictionary import Dictionary
 from .hypotheses import POOR, VERY_POOR, Hypothesis, Scorer
-from .tubes import Array
 
 MOST_FAULTS = 3
 

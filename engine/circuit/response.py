@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..devices.supply import HARMONICS
+from ..devices.tubes import Array
 from .network import INSULATION_OHM, Network
 from .solve import Solution, Solver, port_currents
-from .supply import HARMONICS
-from .tubes import Array
 
 Complexes = NDArray[np.complexfloating[Any, Any]]
 #: Fundamentals of the open strings in standard tuning (equal temperament, A = 440 Hz).

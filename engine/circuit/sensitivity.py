@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
+from ..devices.tubes import Array, Flow, pentode, triode
 from .faults import Severity
 from .network import Ints
 from .solve import Solution, jacobian, port_currents, slope_matrix, tube_flows
-from .tubes import Array, Flow, pentode, triode
 
 #: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
 EMISSION_LIMIT = 0.20

@@ -19,9 +19,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from ..devices.supply import CURVE_POINTS, SupplyCurve, SupplySpec, curves
+from ..devices.tubes import Array, Flow, pentode, triode
 from .network import Network
-from .supply import CURVE_POINTS, SupplyCurve, SupplySpec, curves
-from .tubes import Array, Flow, pentode, triode
 
 Bools = NDArray[np.bool_]
 ROUNDS = 60

@@ -8,8 +8,8 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
+from ..reference.tables import Reference
 from . import model
-from .reference import Reference
 
 Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
 

@@ -17,13 +17,13 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from ..reference.tables import Reference
 from . import load as loader
 from .base import KnowledgeBase
 from .entry import Strict
 from .errors import KnowledgeError
 from .layers import Layer
 from .model import AreaFile, CommonFile
-from .reference import Reference
 
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import UnionType
 from typing import Any, TypeVar, Union
 
 from pydantic import BaseModel, ValidationError
 
-from . import model, reference
+from ..reference import tables
+from . import model
 from .base import KnowledgeBase
 from .errors import KnowledgeError, Problem, did_you_mean
 from .layers import Layer, needs_unmet
@@ -59,7 +61,7 @@ def _assemble(
     common = _one(root, "common.yaml", model.CommonFile, problems)
     documents = _documents(root, "areas", problems)
     try:
-        tables = reference.read(root)
+        reference = tables.read(root)
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None, problems
@@ -69,11 +71,11 @@ def _assemble(
         if common is None:
             return None
         return KnowledgeBase(
-            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=tables,
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
             fingerprint=fingerprint(root, layers),
         )  # fmt: skip
 
-    from .lint import run
+    from .lint import run, run_safety
 
     if not layers:
         base = based(documents, problems)
@@ -86,7 +88,13 @@ def _assemble(
     base = based(over.areas, problems)
     if base is not None:
         problems.extend(run(base, over.documents, thorough, below, over))
-    return base, problems
+        # What one layer says of safety, those above it may not lower either.
+        for number in range(1, len(layers)):
+            beneath = merge(documents, layers[:number], [])
+            if len(beneath.changes) > 0 and beneath.changes != over.changes:
+                above = replace(over, changes=over.changes[len(beneath.changes) :])
+                problems.extend(run_safety(base, over.documents, based(beneath.areas, []), above))
+    return base, list(dict.fromkeys(problems))
 
 
 def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.AreaFile]:

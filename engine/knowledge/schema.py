@@ -11,11 +11,11 @@ from typing import Any
 
 from pydantic import BaseModel, create_model
 
+from ..reference.tables import FILES as REFERENCE_FILES
+from ..reference.tables import Reference
 from . import model
 from .layers import Manifest
 from .overlay import OverlayFile
-from .reference import FILES as REFERENCE_FILES
-from .reference import Reference
 
 FILES: dict[str, type[BaseModel]] = {
     "area.schema.json": model.AreaFile,

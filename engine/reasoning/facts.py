@@ -16,7 +16,7 @@ from ..bench.figure import Figure
 from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.reference import UnknownName
+from ..reference.tables import UnknownName
 from .log import (
     CANT_TELL,
     NOT_THIS_AMP,

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.bench import coupling, inverter, rectifier_swap, stage, supply, tone
-from chopstick.engine.circuit.library import standard_library
-from chopstick.engine.circuit.tubes import Triode
+from chopstick.engine.devices.library import standard_library
+from chopstick.engine.devices.tubes import Triode
 
 INSTALL = "ngspice is not installed: apt-get install -y ngspice"
 

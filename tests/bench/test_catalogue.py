@@ -28,7 +28,7 @@ def test_a_slip_is_answered_with_the_nearest_name() -> None:
         "notation.parse",
         "coupling.corner",  # plain arithmetic, no Figure
         "bias.__class__",
-        "..knowledge.reference.load",
+        "..reference.tables.load",
         "bias",
         "",
         "bias.plate_dissipation_percent.__globals__",

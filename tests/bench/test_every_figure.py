@@ -10,7 +10,7 @@ from chopstick.engine.bench import catalogue
 from chopstick.engine.bench.catalogue import Parameter
 from chopstick.engine.bench.figure import Figure
 from chopstick.engine.bench.units import UNITS
-from chopstick.engine.knowledge.reference import load
+from chopstick.engine.reference.tables import load
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 

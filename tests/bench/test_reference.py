@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge.errors import KnowledgeError
-from chopstick.engine.knowledge.reference import UnknownName, load, read
+from chopstick.engine.reference.tables import UnknownName, load, read
 
 KB = Path(str(resources.files("chopstick.kb")))
 

@@ -9,9 +9,9 @@ from chopstick.engine.circuit.chart import chart
 from chopstick.engine.circuit.files import archetypes, find, load_archetype, load_circuit, nearest
 from chopstick.engine.circuit.lint import LINTS
 from chopstick.engine.circuit.schema import FILE, schema_text
-from chopstick.engine.knowledge import reference
 from chopstick.engine.knowledge.errors import KnowledgeError
 from chopstick.engine.knowledge.text import read_file
+from chopstick.engine.reference.tables import load
 
 GOOD = """\
 title: one stage
@@ -103,7 +103,7 @@ def test_a_shipped_circuit_is_sound_and_runs_where_it_says(name: str) -> None:
     points = {row.point: row.volts for row in found.rows}
     assert loaded.circuit.normal
     for claim in loaded.circuit.normal:
-        assert reference.load().source(claim.source)
+        assert load().source(claim.source)
         tube, _, figure = claim.of.partition(" ")
         value = found.tubes[tube][figure] if figure else points[claim.of]
         assert claim.low <= value <= claim.high, f"{claim.of} is {value:.1f}"

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit.supply import CURVE_POINTS, SupplySpec, curve, printed_level
+from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve, printed_level
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit.library import UnknownPart, standard_library
-from chopstick.engine.circuit.tubes import Pentode, Triode, scalar_flow
+from chopstick.engine.devices.library import UnknownPart, standard_library
+from chopstick.engine.devices.tubes import Pentode, Triode, scalar_flow
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -263,6 +263,35 @@ def test_lowering_a_safety_matter_is_refused(
     assert at(ours[0])[0] == "ours.yaml"
 
 
+GNAWED = """\
+findings: {gnawed: {text: The cord is gnawed.}}
+checks:
+  look-along-cord: {name: Look along the cord, stage: look, minutes: 1, do: Look., normal: Smooth., safety: true,
+    ask: Is it gnawed?, answers: {"yes": {findings: [gnawed]}, "no": {}}}
+amend: {causes: {earth-missing: {shows: {gnawed: rarely}}}}
+rules:
+  gnawed-holds: {when: {finding: gnawed}, then: [{hold: earth-first}], because: gnawed cords bite}
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "lint"),
+    [
+        ("retire: {rules: [gnawed-holds]}\n", "safety-retired"),
+        ("amend: {checks: {look-along-cord: {safety: false}}}\n", "safety-lowered"),
+        ("rules: {x: {when: {finding: dc-on-pot}, then: [{skip: look-along-cord}], because: no}}\n", "rule-lowers-safety"),
+    ],
+)
+def test_nor_may_a_layer_lower_what_a_layer_beneath_it_says_of_safety(
+    base: Path, layer: Callable[..., Layer], text: str, lint: str
+) -> None:
+    shop, job = layer(GNAWED), layer(text, "job")
+    assert load.check(base, [shop]) == ()
+    problems = [one for one in load.check(base, [shop, job]) if one.severity == "error"]
+    assert [one.lint for one in problems] == [lint]
+    assert problems[0].where.file == str(job.path / "areas" / "ours.yaml")
+
+
 STRICTER = [
     "amend: {holds: {earth-first: {blocks: cold}}}\n",
     "amend: {holds: {earth-first: {standing: true}}}\n",

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 from chopstick.engine.circuit.network import Network
 from chopstick.engine.circuit.solve import Solver, Variant
-from chopstick.engine.circuit.supply import CURVE_POINTS, SupplyCurve
-from chopstick.engine.circuit.tubes import PLATE_ROUNDING_V, SCREEN_TAKEOVER, Pentode, Triode
+from chopstick.engine.devices.supply import CURVE_POINTS, SupplyCurve
+from chopstick.engine.devices.tubes import PLATE_ROUNDING_V, SCREEN_TAKEOVER, Pentode, Triode
 
 INSTALL = "ngspice is missing. Install it: apt-get update && apt-get install -y ngspice"
 HEADER = [

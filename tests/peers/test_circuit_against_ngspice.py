@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from chopstick.engine.circuit.faults import single_faults
 from chopstick.engine.circuit.files import archetypes, load_archetype
-from chopstick.engine.circuit.library import standard_library
 from chopstick.engine.circuit.network import compile_circuit
 from chopstick.engine.circuit.response import Response, ripple
 from chopstick.engine.circuit.solve import Solver, Variant
-from chopstick.engine.circuit.supply import SupplySpec, printed_level
+from chopstick.engine.devices.library import standard_library
+from chopstick.engine.devices.supply import SupplySpec, printed_level
 
 from .spice import netlist, node, operating_points, run
 

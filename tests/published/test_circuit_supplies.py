@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit.library import standard_library
-from chopstick.engine.circuit.supply import SupplySpec, printed_level
+from chopstick.engine.devices.library import standard_library
+from chopstick.engine.devices.supply import SupplySpec, printed_level
 
 
 def spec(rectifier: str, rms_V: float, source_ohm: float, reservoir_F: float, **more: float) -> SupplySpec:

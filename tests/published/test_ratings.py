@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.knowledge.reference import load
+from chopstick.engine.reference.tables import load
 
 # type, rating system, limit, figure
 SHEETS_READ = [

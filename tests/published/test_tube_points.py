@@ -6,9 +6,9 @@ misses at each stands in kb/reference/tube_models.yaml. The file must be what th
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit import fit
-from chopstick.engine.circuit.library import MODELS_FILE, model_points, render_models, standard_library
-from chopstick.engine.circuit.tubes import scalar_flow
+from chopstick.engine.devices import fit
+from chopstick.engine.devices.library import MODELS_FILE, model_points, render_models, standard_library
+from chopstick.engine.devices.tubes import scalar_flow
 from chopstick.engine.knowledge.text import read_file
 
 MODELS = read_file(MODELS_FILE).value["models"]
@@ -20,7 +20,7 @@ LIMITS = {"plate_mA": 10.0, "cathode_mA": 10.0, "transconductance_uA_per_V": 10.
 
 
 def test_the_file_is_what_the_fitting_script_writes() -> None:
-    assert MODELS_FILE.read_text() == render_models(), "run: python -m chopstick.engine.circuit.fit"
+    assert MODELS_FILE.read_text() == render_models(), "run: python -m chopstick.engine.devices.fit"
 
 
 @pytest.mark.parametrize("name", MODELS)
@@ -36,7 +36,7 @@ def test_the_error_left_at_every_printed_point(name: str) -> None:
 def test_the_usual_constants_are_worse() -> None:
     # Glass Audio vol. 8 no. 5 (1996), constants as quoted in a secondary listing (seen): 12AX7 at 250 V, -2 V draws
     # 0.95 mA with them, where the RCA sheet of 1960 (seen) prints 1.2 mA.
-    from chopstick.engine.circuit.tubes import Triode
+    from chopstick.engine.devices.tubes import Triode
 
     usual = Triode(mu=100, x=1.4, kg1=1060, kp=600, kvb=300)
     assert scalar_flow(usual, -2.0, 250.0).current[1] * 1e3 == pytest.approx(0.952, abs=0.001)

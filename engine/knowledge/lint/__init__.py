@@ -13,6 +13,7 @@ from ..base import KnowledgeBase
 from ..errors import Problem
 from ..overlay import Merged
 from ..text import Document
+from . import safety
 from .frame import Lint, Look
 
 
@@ -42,4 +43,13 @@ def run(
             yield from lint.run(Look(base, documents, below, over))
 
 
-__all__ = ["Lint", "Look", "lints", "run"]
+def run_safety(
+    base: KnowledgeBase, documents: Mapping[str, Document], below: KnowledgeBase | None, over: Merged
+) -> Iterator[Problem]:
+    """What the layers above `below` lower of its safety matters, and nothing else. over: what these layers did."""
+    look = Look(base, documents, below, over)
+    for lint in (safety.safety_retired, safety.safety_lowered, safety.rule_lowers_safety):
+        yield from lint.run(look)
+
+
+__all__ = ["Lint", "Look", "lints", "run", "run_safety"]

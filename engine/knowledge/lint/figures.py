@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...bench import catalogue
+from ...reference.model import Rating, RectifierLimit
+from ...reference.tables import UnknownName
 from .. import model
 from ..errors import Problem, did_you_mean
-from ..reference import UnknownName
-from ..reference_model import Rating, RectifierLimit
 from ..text import Place
 from .frame import Look, lint
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
+from ...reference.model import Rectifier, Tube
 from .. import model
 from ..base import KnowledgeBase
 from ..errors import Problem, did_you_mean
-from ..reference_model import Rectifier, Tube
 from ..text import Place
 from .frame import Look, lint
 

@@ -3,7 +3,7 @@
 The points stand in kb/reference/tubes.yaml (and a few derived ones in kb/reference/tube_models.yaml); the fitted
 constants and the error left at each point stand in kb/reference/tube_models.yaml. Run as a module to renew that file:
 
-    python -m chopstick.engine.circuit.fit
+    python -m chopstick.engine.devices.fit
 
 The fit is damped least squares on the logarithms of the constants, with a weak pull towards a starting set of the
 same kind of tube, since two or three points can't settle six constants.

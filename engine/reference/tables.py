@@ -22,7 +22,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from .errors import KnowledgeError, Problem, did_you_mean
-from .reference_model import (
+from .model import (
     SYSTEMS,
     Block,
     Lamp,

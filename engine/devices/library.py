@@ -9,18 +9,18 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from ..knowledge.text import read_file
+from ..reference.text import read_file
 from . import fit
 from .tubes import Pentode, Triode
 
 REFERENCE = Path(str(files("chopstick.kb"))) / "reference"
 MODELS_FILE = REFERENCE / "tube_models.yaml"
 _HEADER = """\
-# Constants of the tube laws (engine/circuit/tubes.py), fitted to the operating points of tubes.yaml and to the
+# Constants of the tube laws (engine/devices/tubes.py), fitted to the operating points of tubes.yaml and to the
 # extra points below. `left` is the table of what the fit misses at each point, in per cent of the printed figure.
 # `start` holds the fit weakly where the points do not settle a constant: sets of the 1996 article for the types it
 # treats, a similar type's set for the others. Capacitances are the tube alone, without socket and wiring.
-# Written by `python -m chopstick.engine.circuit.fit`; edit only `start`, `capacitance_pF` and `extra_points`.
+# Written by `python -m chopstick.engine.devices.fit`; edit only `start`, `capacitance_pF` and `extra_points`.
 # Extra points: the printed supply less the drop in the printed shared screen and cathode resistors.
 sources: {start: glass-audio-1996, capacitance_pF: tube-capacitances, capacitances_seen: false}
 """
@@ -66,7 +66,7 @@ class Library:
 
 
 def _unknown(what: str, name: str, known: tuple[str, ...]) -> str:
-    from ..knowledge.errors import did_you_mean
+    from ..reference.errors import did_you_mean
 
     hint = did_you_mean(name, known) or f"Known: {', '.join(sorted(known))}."
     return f"no model for the {what} type '{name}'. {hint}"

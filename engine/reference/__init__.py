@@ -1,0 +1,1 @@
+"""The published figures of kb/reference, and what every file of kb/ is read with: text, places, problems."""
