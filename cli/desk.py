@@ -26,6 +26,13 @@ JobsFolder = Annotated[
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
 ]
+DETAILS = ("serial", "work-before", "accessories", "priority", "budget", "promised")
+Details = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--detail", metavar="KEY=VALUE", help=f"What came with it and what its owner wants: {', '.join(DETAILS)}."
+    ),
+]
 
 
 def now() -> datetime:

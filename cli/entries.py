@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.knowledge import model
@@ -26,7 +26,9 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
+from . import agreeing
 from . import amp as amp_words
+from .agreeing import Agreeing
 from .desk import now
 from .screen import clean
 
@@ -43,6 +45,7 @@ class Given:
     notes: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    agreeing: Agreeing = field(default_factory=Agreeing)
 
 
 class Taken(NamedTuple):
@@ -60,6 +63,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
+    words = list(_agreed(given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
@@ -73,7 +77,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
                              f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
             entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
         entries.append(entry)
-    return Taken((*entries, *notes))
+    return Taken((*entries, *words, *notes))
 
 
 def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> Iterator[LogEntry]:
@@ -94,6 +98,13 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    try:
+        yield from agreeing.entries(given, log)
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _holds(base: KnowledgeBase, given: Sequence[str], wrong: list[str]) -> Iterator[HoldAnswered]:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, Json, KnowledgeFolder, jobs_folder, knowledge, now, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, jobs_folder, knowledge, now, told
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.model import AmpValue
+    from ..engine.reasoning.log import LogEntry
     from .prompts import Prompt
 
 Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
@@ -29,6 +30,7 @@ def intake(
     title: Title = None,
     amp: AmpFacts = None,
     complaint: Complaints = None,
+    detail: Details = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
@@ -42,18 +44,21 @@ def intake(
     chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
     """
     with told():
-        code = _open(title, amp or [], complaint or [], as_json, jobs, kb)
+        code = _open(title, amp or [], complaint or [], detail or [], as_json, jobs, kb)
     raise typer.Exit(code)
 
 
 def _open(
-    title: str | None, amp: list[str], given: list[str], as_json: bool, jobs: Path | None, kb: Path | None
-) -> int:
+    title: str | None, amp: list[str], given: list[str], details: list[str], as_json: bool, jobs: Path | None,
+    kb: Path | None,
+) -> int:  # fmt: skip
     from . import amp as amp_words
+    from .agreeing import Agreeing, entries
     from .prompts import Ended, Prompt
 
     screen = Screen(sys.stderr if as_json else None)
     prompt = Prompt(screen)
+    extra = list(entries(Agreeing(details), ()))
     told_: list[tuple[str, str]] = []
     facts: dict[str, AmpValue] = {}
     if given:
@@ -80,13 +85,14 @@ def _open(
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
-    return _opened(clean(title or told_[0][0]), facts, told_, base, jobs, as_json)
+    return _opened(clean(title or told_[0][0]), facts, told_, extra, base, jobs, as_json)
 
 
 def _opened(
     title: str,
     facts: dict[str, AmpValue],
     complaints: list[tuple[str, str]],
+    extra: list[LogEntry],
     base: KnowledgeBase,
     jobs: Path | None,
     as_json: bool,
@@ -97,7 +103,7 @@ def _opened(
     from .triage import tell, triage_shape
 
     job = create(jobs_folder(jobs), Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts))
-    job.append(*(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints))
+    job.append(*(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints), *extra)
     standing = Session(base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 from ..engine.bench.notation import show
+from ..engine.jobs.agreed import agreed
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
@@ -63,6 +65,7 @@ def standing_shape(
             for id_, spoken in now.deduction.spoken.items()
         ),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
+        agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
         caution=STANDING,
@@ -243,6 +246,32 @@ def proof_wants(base: KnowledgeBase, repair: str) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def agreed_shape(log: Log) -> shapes.AgreedShape:
+    """What was agreed, ordered and approved."""
+    told = agreed(log)
+    closed = told.closed
+    return shapes.AgreedShape(
+        serial=told.serial, work_before=told.work_before, accessories=told.accessories, priority=told.priority,
+        budget=told.budget, currency=told.currency, promised=_day(told.promised),
+        approvals=tuple(
+            shapes.ApprovalShape(
+                approved=one.approved, low=one.low, high=one.high, currency=one.currency, by=one.by,
+                at=one.at.isoformat(),
+            )
+            for one in told.approvals
+        ),
+        awaited=tuple(shapes.AwaitedShape(entry=one.number, part=one.part, due=_day(one.due)) for one in told.awaited),
+        closed=None if closed is None else shapes.ClosedShape(
+            at=closed.at.isoformat(), was=closed.was, other=closed.other, left=closed.left, minutes=closed.minutes,
+            charged=closed.charged, currency=closed.currency, warranty_until=_day(closed.warranty_until),
+        ),
+    )  # fmt: skip
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else day.isoformat()
 
 
 def part_of(part: model.Part) -> dict[str, object]:

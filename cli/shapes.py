@@ -178,6 +178,54 @@ class AdviceShape(Shape):
     rule: str
 
 
+class ApprovalShape(Shape):
+    """The owner's word on an estimate; high is the most that may be spent without asking again."""
+
+    approved: bool
+    low: float | None
+    high: float | None
+    currency: str
+    by: str
+    at: str
+
+
+class AwaitedShape(Shape):
+    """A part that is waited for. entry: the number of the log entry that ordered it; due: a day, '' when not known."""
+
+    entry: int
+    part: str
+    due: str
+
+
+class ClosedShape(Shape):
+    """How a job ended. was: the causes it really had; other: what no cause here stands for; left: causes left as they
+    are; charged: in `currency`; days as in 2026-03-01, '' when not known."""
+
+    at: str
+    was: tuple[str, ...]
+    other: str
+    left: tuple[str, ...]
+    minutes: float | None
+    charged: float | None
+    currency: str
+    warranty_until: str
+
+
+class AgreedShape(Shape):
+    """What came with the amp, what its owner wants and has agreed to, and which parts are waited for."""
+
+    serial: str
+    work_before: str
+    accessories: tuple[str, ...]
+    priority: str
+    budget: float | None
+    currency: str
+    promised: str
+    approvals: tuple[ApprovalShape, ...]
+    awaited: tuple[AwaitedShape, ...]
+    closed: ClosedShape | None
+
+
 class SpokenShape(Shape):
     """A rule that has spoken: then: what it concludes, in sentences; rests_on: what it was met by."""
 
@@ -214,6 +262,7 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    agreed: AgreedShape
     minutes: MinutesShape
     steps: tuple[StepShape, ...]
     caution: str

@@ -58,6 +58,7 @@ def _show(
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
         views.amp(screen, now)
+    views.agreed(screen, now.base, results.agreed_shape(job.log))
     if whole:
         _log(screen, now, job.log)
     report.ending(screen, now, job.log)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -25,6 +25,13 @@ Repairs = Annotated[
 ]
 Complaints = Annotated[list[str] | None, typer.Option("--complaint", metavar="TEXT", help="A further complaint.")]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
+Awaits = Annotated[
+    list[str] | None, typer.Option("--await", metavar="PART[=DAY]", help="A part was ordered; the day it is due.")
+]
+ArrivedParts = Annotated[list[str] | None, typer.Option("--arrived", metavar="PART", help="A part awaited is here.")]
+Approve = Annotated[str | None, typer.Option("--approve", metavar="WHO", help="The estimate was approved, by whom.")]
+UpTo = Annotated[str | None, typer.Option("--up-to", metavar="SUM", help="With --approve: the most it may come to.")]
+Decline = Annotated[str | None, typer.Option("--decline", metavar="WHO", help="The estimate was declined, by whom.")]
 Notes = Annotated[list[str] | None, typer.Option("--note", metavar="TEXT", help="A note to keep with the job.")]
 Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
 Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
@@ -38,6 +45,12 @@ def take(
     complaint: Complaints = None,
     amp: AmpFacts = None,
     note: Notes = None,
+    detail: Details = None,
+    await_: Awaits = None,
+    arrived: ArrivedParts = None,
+    approve: Approve = None,
+    up_to: UpTo = None,
+    decline: Decline = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -53,11 +66,14 @@ def take(
     \b
     chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
+    chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
     """
+    from .agreeing import Agreeing
     from .entries import Given
 
+    words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     given = Given(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe, words
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)

@@ -40,6 +40,30 @@ def amp(screen: Screen, now: Standing) -> None:
     screen.line(f"amp: {', '.join(said)}")
 
 
+def agreed(screen: Screen, base: KnowledgeBase, told: shapes.AgreedShape) -> None:
+    """What came with the amp, what its owner wants and agreed to, what is waited for, and how it ended."""
+    rows = [
+        ("serial", told.serial), ("work before", told.work_before), ("came with", ", ".join(told.accessories)),
+        ("owner wants", told.priority), ("budget", money(told.budget, told.currency)), ("promised", told.promised),
+    ]  # fmt: skip
+    for one in told.approvals:
+        up_to = f" up to {money(one.high, one.currency)}" if one.high is not None else ""
+        rows.append(("approved" + up_to if one.approved else "declined", f"by {one.by or 'the owner'}, {one.at[:10]}"))
+    rows += [("awaited", f"{one.part}{f', due {one.due}' if one.due else ''}") for one in told.awaited]
+    if told.closed:
+        names = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.was]
+        rows += [("closed", told.closed.at[:10]), ("it was", "; ".join([*names, *filter(None, [told.closed.other])]))]
+        left = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.left]
+        rows += [("left as it is", "; ".join(left)), ("charged", money(told.closed.charged, told.closed.currency))]
+        rows.append(("warranty until", told.closed.warranty_until))
+    screen.pairs([(label, text) for label, text in rows if text])
+
+
+def money(amount: float | None, currency: str) -> str:
+    """A sum with its currency's code; '' for none."""
+    return "" if amount is None else f"{amount:,.2f} {currency}".strip()
+
+
 def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> None:
     """The line above each check: job, stage of work, minutes, open holds, leading causes."""
     parts = [f"job {number}"] if number else []

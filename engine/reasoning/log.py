@@ -6,7 +6,7 @@ Each entry is one line of JSON in a job file; the models here are the documented
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
@@ -15,6 +15,8 @@ from ..knowledge.model import AmpValue
 
 CANT_TELL = "can't tell"
 NOT_THIS_AMP = "not this amp"
+
+Amount = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 
 
 class _Entry(BaseModel):
@@ -79,6 +81,50 @@ class RepairDone(_Entry):
     cause: str
 
 
+class Details(_Entry):
+    """What came with the amp and what its owner wants. A later one says more, or says anew, field by field.
+
+    work_before: what others did to it; accessories: what was handed in with it; priority: what matters most to the
+    owner; budget: the most they want to spend, in `currency`; promised: the day it was promised for.
+    """
+
+    kind: Literal["details"] = "details"
+    serial: str | None = None
+    work_before: str | None = None
+    accessories: tuple[str, ...] | None = None
+    priority: str | None = None
+    budget: Amount | None = None
+    currency: str | None = None
+    promised: date | None = None
+
+
+class Approved(_Entry):
+    """The owner's word on an estimate. approved: false when it was declined. low, high: the band they were told, in
+    `currency`; high is the most that may be spent without asking again. by: who said so, and how."""
+
+    kind: Literal["approved"] = "approved"
+    approved: bool = True
+    low: Amount | None = None
+    high: Amount | None = None
+    currency: str = ""
+    by: str = ""
+
+
+class Awaited(_Entry):
+    """A part has been ordered. due: the day it is expected."""
+
+    kind: Literal["awaited"] = "awaited"
+    part: str
+    due: date | None = None
+
+
+class Arrived(_Entry):
+    """The part awaited by the entry of that number is here (or is no longer waited for)."""
+
+    kind: Literal["arrived"] = "arrived"
+    number: int = Field(ge=2)
+
+
 class Note(_Entry):
     kind: Literal["note"] = "note"
     text: str
@@ -92,14 +138,43 @@ class Undone(_Entry):
 
 
 class Closed(_Entry):
-    """The job is handed back. was: the causes it really had."""
+    """The job is handed back.
+
+    was: the causes it really had. other: in words, what it was that no cause here stands for, 'nothing wrong' among
+    them. left: causes that are there and were left as they are. minutes, charged: what the bench time and the whole
+    came to, in `currency`. warranty_until: the last day of the warranty.
+    """
 
     kind: Literal["closed"] = "closed"
     was: tuple[str, ...] = ()
+    other: str = ""
+    left: tuple[str, ...] = ()
+    minutes: Amount | None = None
+    charged: Amount | None = None
+    currency: str = ""
+    warranty_until: date | None = None
+
+    @property
+    def verdict(self) -> bool:
+        """Whether it says what the amp really had; a job closed without saying teaches nothing."""
+        return bool(self.was or self.other)
 
 
 LogEntry = Annotated[
-    Opened | AmpFactsTold | Complaint | Answer | Reading | HoldAnswered | RepairDone | Note | Undone | Closed,
+    Opened
+    | AmpFactsTold
+    | Details
+    | Complaint
+    | Answer
+    | Reading
+    | HoldAnswered
+    | RepairDone
+    | Approved
+    | Awaited
+    | Arrived
+    | Note
+    | Undone
+    | Closed,
     Field(discriminator="kind"),
 ]
 Log = Sequence[LogEntry]
