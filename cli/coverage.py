@@ -24,13 +24,13 @@ def report(
     pairs: Annotated[int, typer.Option("--pairs", min=0, max=1000, help="How many pairs of causes to show.")] = WEAKEST,
     tried: Annotated[
         Path | None,
-        typer.Option("--tried", metavar="DIR", help="Run the sample jobs of a folder; name the checks none of them chose."),
+        typer.Option("--tried", metavar="DIR", help="Run a folder's sample jobs; name the checks none of them chose."),
     ] = None,
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """What the knowledge base covers, and where it is weak: entries by area, the causes that are told apart worst, checks
-    never worth doing, symptoms with a single cause.
+    """What the knowledge base covers, and where it is weak: entries by area, the causes that are told apart worst,
+    checks never worth doing, symptoms with a single cause.
 
     \b
     chopstick kb report --pairs 5
@@ -121,7 +121,8 @@ def tell(screen: Screen, base: KnowledgeBase, shape: CoverageShape) -> None:
         screen.line(_how(base, pair), "dim", indent=4)
     _listed(screen, "Checks never worth doing", [f"{one.name}: {', '.join(one.instead)}" for one in shape.idle])
     if shape.unchosen is not None:
-        _listed(screen, "Checks that no sample job chose", [f"{base.checks[id_].name} ({id_})" for id_ in shape.unchosen])
+        unchosen = [f"{base.checks[id_].name} ({id_})" for id_ in shape.unchosen]
+        _listed(screen, "Checks that no sample job chose", unchosen)
     _listed(screen, "Symptoms with a single cause", [base.symptoms[id_].name for id_ in shape.single])
     _listed(screen, "Causes that no single finding confirms", [base.causes[id_].name for id_ in shape.unconfirmed])
 

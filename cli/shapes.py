@@ -431,8 +431,8 @@ class PartingShape(Shape):
 
 
 class PairShape(Shape):
-    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what parts them best
-    up to there; ever: at any stage. because: the reason, when they are named as inseparable."""
+    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what parts them
+    best up to there; ever: at any stage. because: the reason, when they are named as inseparable."""
 
     one: str
     other: str
@@ -453,8 +453,8 @@ class IdleShape(Shape):
 
 
 class CoverageShape(Shape):
-    """What `kb report` prints. pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks never
-    worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one cause
+    """What `kb report` prints. pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks
+    never worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one cause
     alone shows. unconfirmed: causes that no single finding confirms."""
 
     shape: Literal["chopstick knowledge coverage 1"] = "chopstick knowledge coverage 1"

@@ -44,8 +44,8 @@ class Parting:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two causes that share a symptom. in_time: what parts them best up to `stage`, the stage of work at which the first
-    of the two could be confirmed; ever: what parts them best at any stage."""
+    """Two causes that share a symptom. in_time: what parts them best up to `stage`, the stage of work at which the
+    first of the two could be confirmed; ever: what parts them best at any stage."""
 
     one: str
     other: str

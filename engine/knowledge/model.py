@@ -30,8 +30,8 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale",
-    "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
+    "Rule", "Scale", "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
