@@ -454,8 +454,8 @@ class IdleShape(Shape):
 
 class CoverageShape(Shape):
     """What `kb report` prints. pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks
-    never worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one cause
-    alone shows. unconfirmed: causes that no single finding confirms."""
+    never worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one
+    cause alone shows. unconfirmed: causes that no single finding confirms."""
 
     shape: Literal["chopstick knowledge coverage 1"] = "chopstick knowledge coverage 1"
     areas: tuple[AreaCountShape, ...]
