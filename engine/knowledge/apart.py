@@ -108,8 +108,8 @@ class _Looking:
         often = base.scale.how_often
         self.rank = {word: n for n, word in enumerate(sorted(often, key=often.__getitem__))}
         self.factor = {(one, other): _factor(often[one], often[other]) for one in often for other in often}
-        noted = (*base.symptoms.items(), *base.findings.items())
-        self.otherwise = {id_: one.otherwise for id_, one in noted if one.otherwise in often}
+        words = {id_: base.noted(id_).otherwise for id_ in (*base.symptoms, *base.findings)}
+        self.otherwise = {id_: word for id_, word in words.items() if word in often}
         self.shows = {
             id_: {f: word for f, word in cause.shows.items() if f in self.otherwise and word in often}
             for id_, cause in base.causes.items()
