@@ -23,7 +23,9 @@ app = typer.Typer(
     add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
 )
 app.command()(report)
-Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable"]
+Section = Literal[
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+]
 
 
 @app.command()
@@ -55,7 +57,7 @@ def _check(as_json: bool, root: Path | None) -> int:
     counts: dict[str, int] = {}
     if not errors:
         base = load.load(root, over)
-        counts = {section: len(getattr(base, section)) for section in model.SECTIONS}
+        counts = {section: len(getattr(base, section)) for section in (*model.SECTIONS, "terms")}
     screen = Screen()
     if as_json:
         told_ = tuple(_problem(problem) for problem in problems)
@@ -121,10 +123,10 @@ def list_(
 
     with told():
         base = knowledge(kb)
+        terms = base.terms.values() if section in (None, "terms") else ()
     found = [
-        shapes.EntryShape(section=kind, id=entry.id, name=_name(entry), area=area.area, where=str(entry.where))
-        for area in base.areas.values()
-        for kind, entry in _entries(area)
+        shapes.EntryShape(section=kind, id=entry.id, name=_name(entry), area=area, where=str(entry.where))
+        for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]
         if section in (None, kind) and (not word or word.lower() in f"{entry.id} {_name(entry)}".lower())
     ]
     screen = Screen()
@@ -132,66 +134,91 @@ def list_(
         screen.json(shapes.EntriesShape(entries=tuple(found)))
         return
     for area, kind in dict.fromkeys((one.area, one.section) for one in found):
-        screen.heading(f"{base.areas[area].title}: {kind}")
+        screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
         screen.table([(one.id, one.name) for one in found if (one.area, one.section) == (area, kind)], indent=2)
 
 
-def _entries(area: model.AreaFile) -> list[tuple[str, model.Entry]]:
+def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
     from ..engine.knowledge.model import SECTIONS
 
-    return [(section, entry) for section in SECTIONS for entry in getattr(area, section).values()]
+    return [
+        (area.area, section, entry)
+        for area in base.areas.values()
+        for section in SECTIONS
+        for entry in getattr(area, section).values()
+    ]
 
 
 def _name(entry: object) -> str:
     return str(next(
-        value for name in ("name", "text", "because", "ask") if (value := getattr(entry, name, None)) is not None
+        value
+        for name in ("name", "word", "text", "because", "ask")
+        if (value := getattr(entry, name, None)) is not None
     ))  # fmt: skip
 
 
 @app.command()
 def show(
-    id_: Annotated[str, typer.Argument(metavar="ID", help="Id of any entry.")],
+    words: Annotated[list[str], typer.Argument(metavar="ID", help="Id of any entry, or a word of the trade.")],
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
     """Show one entry whole.
 
-    As the file has it, where each value stands, and which entries refer to it.
+    As the file has it, where each value stands, and which entries refer to it; or what a word of the trade means.
 
     \b
     chopstick kb show pot-track-dirty
+    chopstick kb show plate load
     """
+    from ..engine.knowledge import glossary as of_trade
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.knowledge.model import plain
     from . import shapes
+    from .glossary import term as explain
 
+    id_ = " ".join(words)
     with told():
         base = knowledge(kb)
-    matching = [(section, entry) for section, entry in base.entries() if entry.id == id_]
+        terms = of_trade.look_up(base, id_)
+        matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
+        if not matching and not terms:
+            terms = of_trade.near(base, id_)
+    matching += [("terms", term) for term in terms]
     screen = Screen()
     if not matching:
         hint = did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
         screen.trouble(f"chopstick: there is no entry '{id_}'. {hint or 'All of them: chopstick kb list'}")
         raise typer.Exit(exits.INPUT)
-    for section, entry in matching:
-        shape = shapes.WholeEntryShape(
+    found = [
+        shapes.WholeEntryShape(
             section=section,
             id=entry.id,
             where=str(entry.where),
             entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
-            used_by=tuple(_users(base, id_)),
-            origins=_origins(kb, section, id_),
+            used_by=tuple(_users(base, section, entry.id)),
+            origins=_origins(kb, section, entry.id),
         )
-        if as_json:
-            screen.json(shape)
+        for section, entry in matching
+    ]
+    if as_json:
+        screen.json(found[0].model_copy(update={"more": tuple(found[1:])}))
+        return
+    for shape in found:
+        if shape.section == "terms":
+            screen.line()
+            explain(screen, base, base.terms[shape.id])
+            screen.line(shape.where, "dim", indent=2)
         else:
             _tell(screen, shape)
 
 
-def _users(base: KnowledgeBase, id_: str) -> list[str]:
+def _users(base: KnowledgeBase, section: str, id_: str) -> list[str]:
     """Ids of the entries that name another."""
     from ..engine.knowledge.lint.references import references
 
+    if section == "terms":
+        return [term.id for term in base.terms.values() if id_ in term.see]
     named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}
     return [user for user, names in named.items() if id_ in names]
 
@@ -203,7 +230,8 @@ def _origins(root: Path | None, section: str, id_: str) -> tuple[OriginShape, ..
     from . import shapes
 
     over = layers(root)
-    found = origins(load.merged(root, over, []), section, id_, over)
+    merged = (load.merged_terms if section == "terms" else load.merged)(root, over, [])
+    found = origins(merged, section, id_, over)
     return tuple(shapes.OriginShape(field=one.field, where=str(one.where), layer=one.layer) for one in found)
 
 

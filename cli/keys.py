@@ -15,7 +15,8 @@ KEYS: dict[str, str] = {
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
     "stop": "stop here; everything entered is kept",
-    "help": "these words (also ?)",
+    "?": "the words of the trade in what is on the screen; ? WORD explains one",
+    "help": "these words",
 }
 WITH_TEXT = ("note", "again", "repair")
 
@@ -36,8 +37,10 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
     Raises Unclear.
     """
     folded = " ".join(typed.lower().split())
-    if folded in ("?", "h"):
+    if folded == "h":
         return Key("help")
+    if folded.startswith("?"):
+        return Key("?", typed.strip()[1:].strip())
     if folded in ("can't tell", "cant tell", "can’t tell"):
         return Key("skip")
     if not folded or folded in (answer.lower() for answer in answers):

@@ -53,7 +53,7 @@ class Prompt:
         except KeyboardInterrupt:
             raise Ended from None
         except UnicodeDecodeError:
-            return "?"
+            return "help"
         if not typed:
             stream.write("\n")
             raise Ended

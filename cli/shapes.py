@@ -401,7 +401,8 @@ class OriginShape(Shape):
 
 
 class WholeEntryShape(Shape):
-    """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it."""
+    """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it. more: others
+    of that id, or called by that word."""
 
     shape: Literal["chopstick entry 1"] = "chopstick entry 1"
     section: str
@@ -410,6 +411,7 @@ class WholeEntryShape(Shape):
     entry: dict[str, object]
     used_by: tuple[str, ...]
     origins: tuple[OriginShape, ...]
+    more: tuple[WholeEntryShape, ...] = ()
 
 
 class AreaCountShape(Shape):

@@ -26,7 +26,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, exits, report, results, story, views
+from . import desk, exits, glossary, report, results, story, views
 from .keys import KEYS, Key, Unclear, key_of, short_list
 from .prompts import Ended, Prompt
 from .screen import Screen
@@ -166,6 +166,8 @@ class Sitting:
                 self.screen.line("Noted.")
         elif key.word == "why":
             report.why_now(self.screen, now, step)
+        elif key.word == "?":
+            glossary.tell(self.screen, self.base, step, key.text)
         elif key.word == "where":
             report.where(self.screen, now)
         elif key.word == "again":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
@@ -10,6 +10,7 @@ from typing import Any
 
 from ..reference.tables import Reference
 from . import model
+from .term import Term
 
 Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
 
@@ -18,7 +19,8 @@ Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
 class KnowledgeBase:
     """Everything the areas say, by id. Symptoms and findings share one namespace.
 
-    fingerprint: sha256 over the files, carried by every job's log.
+    fingerprint: sha256 over the files, carried by every job's log. terms_from: reads the glossary, which is done only
+    when its words are asked for.
     """
 
     areas: Mapping[str, model.AreaFile]
@@ -27,6 +29,7 @@ class KnowledgeBase:
     amp_facts: Mapping[str, model.AmpFact]
     reference: Reference = field(repr=False)
     fingerprint: str
+    terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
         merged: dict[str, Any] = {}
@@ -69,6 +72,11 @@ class KnowledgeBase:
     @cached_property
     def inseparable(self) -> Mapping[str, model.Inseparable]:
         return self._merged("inseparable")
+
+    @cached_property
+    def terms(self) -> Mapping[str, Term]:
+        """The glossary, by id; read at the first use. Raises KnowledgeError."""
+        return MappingProxyType(dict(self.terms_from()))
 
     @cached_property
     def checks_settling(self) -> Mapping[str, tuple[str, ...]]:

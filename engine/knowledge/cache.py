@@ -13,9 +13,12 @@ import os
 import stat
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from ..reference.tables import Reference
 from . import load as loader
@@ -24,8 +27,11 @@ from .entry import Strict
 from .errors import KnowledgeError
 from .layers import Layer
 from .model import AreaFile, CommonFile
+from .term import Term
 
-MOST_KEPT = 8
+M = TypeVar("M", bound=BaseModel)
+
+MOST_KEPT = 16
 MOST_BYTES = 200_000_000
 
 
@@ -33,6 +39,10 @@ class _Kept(Strict):
     areas: dict[str, AreaFile]
     common: CommonFile
     reference: Reference
+
+
+class _Terms(Strict):
+    terms: dict[str, Term]
 
 
 def default_folder() -> Path:
@@ -48,19 +58,31 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
     folder = folder or default_folder()
     fingerprint = loader.fingerprint(root, layers)
     path = folder / f"{key(root, layers, fingerprint)}.json"
-    kept = _read(path)
+    terms_from = partial(terms, root, tuple(layers), path.with_suffix(".terms.json"))
+    kept = _read(path, _Kept)
     if kept is not None:
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=fingerprint,
+            reference=kept.reference, fingerprint=fingerprint, terms_from=terms_from,
         )  # fmt: skip
     base = loader.load(root, layers)
     if base.fingerprint == fingerprint:  # else a file changed meanwhile
         common = CommonFile(scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts))
         with suppress(OSError):
             _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
-    return base
+    return replace(base, terms_from=terms_from)
+
+
+def terms(root: Path, layers: Sequence[Layer], path: Path) -> dict[str, Term]:
+    """As `load.terms`; from the file `path` of the cache when it is there. Raises KnowledgeError."""
+    kept = _read(path, _Terms)
+    if kept is not None:
+        return kept.terms
+    found = loader.terms(root, layers)
+    with suppress(OSError):
+        _write(path, _Terms(terms=found))
+    return found
 
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
@@ -74,7 +96,7 @@ def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
     return digest.hexdigest()
 
 
-def _read(path: Path) -> _Kept | None:
+def _read(path: Path, kind: type[M]) -> M | None:
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
     except OSError:
@@ -83,7 +105,7 @@ def _read(path: Path) -> _Kept | None:
         with open(handle, "rb") as stream:
             if not (_ours(os.fstat(handle)) and _ours(os.stat(path.parent))):
                 return None
-            return _Kept.model_validate_json(stream.read(MOST_BYTES))
+            return kind.model_validate_json(stream.read(MOST_BYTES))
     except (OSError, ValidationError, KnowledgeError):
         return None
 
@@ -94,7 +116,7 @@ def _ours(status: os.stat_result) -> bool:
     return status.st_uid == owner and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
 
 
-def _write(path: Path, kept: _Kept) -> None:
+def _write(path: Path, kept: BaseModel) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     new = path.with_name(f".{path.name}.{os.getpid()}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from types import UnionType
 from typing import Any, TypeVar, Union
@@ -16,7 +17,8 @@ from . import model
 from .base import KnowledgeBase
 from .errors import KnowledgeError, Problem, did_you_mean
 from .layers import Layer, needs_unmet
-from .overlay import Merged, merge
+from .overlay import Merged, merge, merge_terms
+from .term import TERMS, GlossaryFile, Term
 from .text import Document, Place, read_file
 
 M = TypeVar("M", bound=BaseModel)
@@ -43,7 +45,16 @@ def load(root: Path | None = None, layers: Sequence[Layer] = ()) -> KnowledgeBas
 
 def check(root: Path | None = None, layers: Sequence[Layer] = ()) -> tuple[Problem, ...]:
     """Every problem of a knowledge base, warnings included, in the order of the files."""
-    return tuple(sorted(_assemble(root or shipped(), layers, thorough=True)[1]))
+    return tuple(sorted(set(_assemble(root or shipped(), layers, thorough=True)[1])))
+
+
+def terms(root: Path | None = None, layers: Sequence[Layer] = ()) -> dict[str, Term]:
+    """The glossary by id, with the terms of the layers. Raises KnowledgeError with every error of its files."""
+    problems: list[Problem] = []
+    found = _terms(merged_terms(root, layers, problems), problems)
+    if problems:
+        raise KnowledgeError(problems)
+    return found
 
 
 def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
@@ -52,6 +63,23 @@ def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) 
     circuits = _documents(root, "amps", problems)
     by_name = {Path(name).stem: document for name, document in circuits.items()}
     return merge(_documents(root, "areas", problems), layers, problems, by_name)
+
+
+def merged_terms(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
+    """The files of the glossary with all layers over them, as plain values that know where they stand."""
+    return merge_terms(_documents(root or shipped(), "glossary", problems), layers, problems)
+
+
+def _terms(glossary: Merged, problems: list[Problem]) -> dict[str, Term]:
+    found: dict[str, Term] = {}
+    for document in glossary.areas.values():
+        _stamp(document, (TERMS,))
+        file = validate(document, GlossaryFile, problems, drop=True)
+        for id_, term in file.terms.items() if file else ():
+            if (first := found.setdefault(id_, term)) is not term:
+                message = f"the id '{id_}' is taken: see {first.where}"
+                problems.append(Problem(term.where, f"terms.{id_}", message, lint="duplicate-id"))
+    return found
 
 
 def _assemble(
@@ -66,6 +94,9 @@ def _assemble(
         problems.extend(error.problems)
         return None, problems
 
+    glossary = merged_terms(root, layers, problems) if thorough else None
+    words = _terms(glossary, problems) if glossary else {}
+
     def based(areas: Mapping[str, Document], told: list[Problem]) -> KnowledgeBase | None:
         valid = _areas(areas, told)
         if common is None:
@@ -73,6 +104,7 @@ def _assemble(
         return KnowledgeBase(
             areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
             fingerprint=fingerprint(root, layers),
+            terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
     from .lint import run, run_safety
@@ -80,14 +112,14 @@ def _assemble(
     if not layers:
         base = based(documents, problems)
         if base is not None:
-            problems.extend(run(base, documents, thorough))
+            problems.extend(run(base, documents, thorough, glossary=glossary))
         return base, problems
     problems.extend(needs_unmet(layers, _version()))
     below = based(documents, [])
     over = merge(documents, layers, problems)
     base = based(over.areas, problems)
     if base is not None:
-        problems.extend(run(base, over.documents, thorough, below, over))
+        problems.extend(run(base, over.documents, thorough, below, over, glossary))
         # What one layer says of safety, those above it may not lower either.
         for number in range(1, len(layers)):
             beneath = merge(documents, layers[:number], [])
@@ -173,7 +205,7 @@ def validate(
             broken = {tuple(detail["loc"][:2]) for detail in error.errors()}
             rest = {
                 section: {key: entry for key, entry in entries.items() if (section, key) not in broken}
-                if section in model.SECTIONS and isinstance(entries, dict)
+                if section in (*model.SECTIONS, TERMS) and isinstance(entries, dict)
                 else entries
                 for section, entries in document.value.items()
                 if section in kind.model_fields

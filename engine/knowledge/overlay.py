@@ -19,13 +19,15 @@ from .entry import Id, Line, Prose, Strict
 from .errors import Problem, Where, did_you_mean
 from .layers import Layer
 from .model import SECTIONS
+from .term import TERMS
 from .text import Document, Mark, Place
 
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "circuits"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms",
+    "circuits",
 ]
 
 
@@ -44,6 +46,7 @@ class OverlayFile(Strict):
     rules: _Entries = Field(default={})
     prices: _Entries = Field(default={})
     inseparable: _Entries = Field(default={})
+    terms: _Entries = Field(default={}, description="Words of the glossary, as a file of kb/glossary has them.")
     circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
     amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
         default={}, description="By section and id: the fields to change, and only those; null takes one away."
@@ -97,12 +100,12 @@ def merge(
 ) -> Merged:
     """The shipped areas with the layers over them. What does not fit is told in `problems` and left out."""
     merging = _Merging({name: _copied(one) for name, one in areas.items()}, dict(circuits or {}), problems)
-    for layer in layers:
-        for document in layer.documents(problems):
-            merging.take(layer, document)
-    merged = merging.merged
-    merged.documents.update({name: merged.areas[name] for name in merged.areas})
-    return merged
+    return merging.all(layers)
+
+
+def merge_terms(glossary: Mapping[str, Document], layers: Sequence[Layer], problems: list[Problem]) -> Merged:
+    """The same for the files of the glossary, which are read only when a word is asked for."""
+    return _Merging({name: _copied(one) for name, one in glossary.items()}, {}, problems, (TERMS,)).all(layers)
 
 
 def origins(merged: Merged, section: str, id_: str, layers: Sequence[Layer] = ()) -> tuple[Origin, ...]:
@@ -131,17 +134,31 @@ def _values(document: Document, top: Place, entry: Mapping[str, Any], names: Map
 
 
 class _Merging:
-    def __init__(self, areas: dict[str, Document], circuits: dict[str, Document], problems: list[Problem]) -> None:
+    def __init__(
+        self,
+        areas: dict[str, Document],
+        circuits: dict[str, Document],
+        problems: list[Problem],
+        sections: tuple[str, ...] = (*SECTIONS, CIRCUITS),
+    ) -> None:
         self.merged = Merged(areas, {}, circuits)
         self.problems = problems
+        self.sections = sections  # what is merged here; the rest of a layer's file is left alone
         self.home: dict[tuple[str, str], Document] = {}  # where each entry stands now
         self.by_area: dict[str, Document] = {}
         self.retired: dict[tuple[str, str], Where] = {}
         for document in areas.values():
             if isinstance(document.value, dict):
                 self.by_area.setdefault(str(document.value.get("area")), document)
-                for section in SECTIONS:
+                for section in sections:
                     self.home.update({(section, id_): document for id_ in _section(document, section)})
+
+    def all(self, layers: Sequence[Layer]) -> Merged:
+        for layer in layers:
+            for document in layer.documents(self.problems):
+                self.take(layer, document)
+        self.merged.documents.update({name: self.merged.areas[name] for name in self.merged.areas})
+        return self.merged
 
     def take(self, layer: Layer, document: Document) -> None:
         from .load import validate
@@ -150,18 +167,24 @@ class _Merging:
         if file is None:
             return
         for section, ids in file.retire.items():
-            for number, id_ in enumerate(ids):
+            for number, id_ in enumerate(ids if section in self.sections else ()):
                 self._retire(layer, section, id_, document.where(("retire", section, number)))
         marks = _Marks(document)
         for section, amended in file.amend.items():
-            for id_ in amended:
+            for id_ in amended if section in self.sections else ():
                 self._amend(layer, marks, section, id_)
-        area = self._area(file, document)
-        for name in (*SECTIONS, CIRCUITS):
+        area = self._words_of(file, document) if TERMS in self.sections else self._area(file, document)
+        for name in self.sections:
             for id_ in getattr(file, name):
                 self._add(layer, marks, name, id_, area)
-        for symptom in file.words:
+        for symptom in file.words if "symptoms" in self.sections else ():
             self._words(layer, marks, symptom)
+
+    def _words_of(self, file: OverlayFile, document: Document) -> Document:
+        """Where the terms go that a layer's file adds: a file of the glossary for itself."""
+        added = Document(document.file, {"subject": file.title or file.area}, {}, {})
+        self.merged.areas[document.file] = self.merged.documents[document.file] = added
+        return added
 
     def _area(self, file: OverlayFile, document: Document) -> Document | None:
         """The area that the file's own entries go into; a new one if need be."""

@@ -16,10 +16,12 @@ from ..reference.tables import Reference
 from . import model
 from .layers import Manifest
 from .overlay import OverlayFile
+from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
     "area.schema.json": model.AreaFile,
     "common.schema.json": model.CommonFile,
+    "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
 }
@@ -33,7 +35,9 @@ def text(kind: type[BaseModel]) -> str:
 def schemas() -> dict[str, str]:
     """The text of every schema file, by name."""
     made = {name: _plain(kind.model_json_schema()) for name, kind in FILES.items()}
-    made["overlay.schema.json"] = _layered(made["overlay.schema.json"], made["area.schema.json"])
+    made["overlay.schema.json"] = _layered(
+        made["overlay.schema.json"], made["area.schema.json"], made["glossary.schema.json"]
+    )
     return {
         **{name: _written(schema) for name, schema in made.items()},
         **{f"{name}.schema.json": _reference_schema(name, keys) for name, keys in REFERENCE_FILES.items()},
@@ -62,17 +66,17 @@ def _written(schema: dict[str, Any]) -> str:
     return json.dumps(_plain(schema), indent=1) + "\n"
 
 
-def _layered(overlay: dict[str, Any], area: dict[str, Any]) -> dict[str, Any]:
-    """The schema of a layer's file: its entries are those of an area; in an amendment no field is required and any
-    may be null."""
-    overlay["$defs"] = {**area["$defs"], **overlay.get("$defs", {})}
+def _layered(overlay: dict[str, Any], area: dict[str, Any], glossary: dict[str, Any]) -> dict[str, Any]:
+    """The schema of a layer's file: its entries are those of an area and of the glossary; in an amendment no field is
+    required and any may be null."""
+    overlay["$defs"] = {**area["$defs"], **glossary["$defs"], **overlay.get("$defs", {})}
     amended: dict[str, Any] = {}
-    for section in model.SECTIONS:
-        entries = area["properties"][section]
+    for section in (*model.SECTIONS, TERMS):
+        entries = (glossary if section == TERMS else area)["properties"][section]
         overlay["properties"][section] = entries
         (named,) = entries["patternProperties"].values()
         kind = named["$ref"].rpartition("/")[2]
-        fields = area["$defs"][kind]["properties"]
+        fields = overlay["$defs"][kind]["properties"]
         loose = {name: {"anyOf": [_optional(field), {"type": "null"}]} for name, field in fields.items()}
         entry = {"type": "object", "properties": loose, "additionalProperties": False}
         amended[section] = {"type": "object", "additionalProperties": entry}

@@ -9,6 +9,7 @@ from chopstick.engine.knowledge.errors import KnowledgeError, Problem
 from chopstick.engine.knowledge.lint import lints
 
 from .conftest import AREA, at
+from .test_glossary import CASES as WORDS
 from .test_overlay import REFUSED
 from .test_rule_lints import CASES as RULES
 
@@ -148,10 +149,10 @@ def test_an_alias_bomb_costs_nothing(root: Path) -> None:
 
 
 def test_every_lint_has_a_manual_and_a_failing_example() -> None:
-    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {"duplicate-id", "symptom-without-cause"}
+    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in WORDS} | {"duplicate-id", "symptom-without-cause"}
     for lint in lints():
         assert len(lint.manual) > 60, lint.id
-        assert lint.id in shown, f"{lint.id} has no failing example here, in test_rule_lints.py or in test_overlay.py"
+        assert lint.id in shown, f"{lint.id} has no failing example here, in test_rule_lints.py, test_overlay.py or test_glossary.py"
 
 
 def test_a_symptom_without_a_cause(broken: Broken) -> None:

@@ -33,14 +33,16 @@ def run(
     thorough: bool,
     below: KnowledgeBase | None = None,
     over: Merged | None = None,
+    glossary: Merged | None = None,
 ) -> Iterator[Problem]:
     """Every problem in the base. Warnings are looked for only when `thorough`; they cost time.
 
-    below: the shipped base, and over: what layers did to it, when there are any.
+    below: the shipped base, and over: what layers did to it, when there are any. glossary: the files of the glossary;
+    its words are looked at only when they are given.
     """
     for lint in lints():
         if thorough or lint.severity == "error":
-            yield from lint.run(Look(base, documents, below, over))
+            yield from lint.run(Look(base, documents, below, over, glossary))
 
 
 def run_safety(

@@ -9,25 +9,28 @@ from ..base import KnowledgeBase
 from ..errors import Problem
 from ..model import Entry
 from ..overlay import Merged
+from ..term import TERMS
 from ..text import Document, Place
 
 
 @dataclass(frozen=True)
 class Look:
     """What a lint looks at: the base, and the documents it came from, for exact places. below: the shipped base, and
-    over: what layers did to it, when there are any."""
+    over: what layers did to it, when there are any. glossary: its files, when its words are to be looked at too."""
 
     base: KnowledgeBase
     documents: Mapping[str, Document]
     below: KnowledgeBase | None = None
     over: Merged | None = None
+    glossary: Merged | None = None
 
     def problem(
         self, section: str, entry: Entry, inside: Place, message: str, hint: str = "", key: bool = False
     ) -> Problem:
         """A problem at a place inside an entry."""
         place: Place = (section, entry.id, *inside)
-        document = self.documents.get(entry.where.file)
+        documents = self.glossary.documents if section == TERMS and self.glossary else self.documents
+        document = documents.get(entry.where.file)
         where = document.where(place, key) if document else entry.where
         return Problem(where, ".".join(map(str, place)), message, hint)
 
