@@ -15,13 +15,13 @@ from . import exits
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.jobs.files import JobFile
+    from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
 
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 JobsFolder = Annotated[
-    Path | None, typer.Option("--jobs", metavar="DIR", help="Folder of the job files (also CHOPSTICK_JOBS).")
+    Path | None, typer.Option("--jobs", metavar="DIR", help="Folder the jobs are kept in (also CHOPSTICK_JOBS).")
 ]
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
@@ -39,10 +39,13 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def jobs_folder(chosen: Path | None) -> Path:
-    from ..engine.jobs.files import default_folder
+def store_of(folder: Path | None) -> Store:
+    """The store of the kept jobs. A folder that was named goes before CHOPSTICK_STORE. Raises JobError."""
+    from ..engine.jobs.store import STORE, default_folder, open_store
 
-    return chosen or default_folder(os.environ)
+    if folder is not None:
+        return open_store(folder)
+    return open_store(default_folder(os.environ), os.environ.get(STORE, ""))
 
 
 def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
@@ -52,20 +55,15 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     return layered.knowledge(root, job=job)
 
 
-def job_of(folder: Path | None, number: int | None) -> JobFile:
-    """A kept job. Raises JobError."""
-    from ..engine.jobs.files import JobError, find
-
-    job = find(jobs_folder(folder), number)
-    if not job.log:
-        raise JobError(f"{job.path} has no entries: it was broken off before the first was kept. Take the file away.")
-    return job
+def job_of(folder: Path | None, number: int | None) -> Job:
+    """A kept job; the one worked on last when no number is given. Raises JobError."""
+    return store_of(folder).find(number)
 
 
 @contextmanager
 def told() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
-    from ..engine.jobs.files import JobError
+    from ..engine.jobs.errors import JobError
     from ..engine.knowledge.errors import KnowledgeError
     from ..engine.reasoning.answers import AnswerError
 

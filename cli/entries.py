@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ..engine.jobs.errors import MovedOn
+from ..engine.jobs.store import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
@@ -54,6 +56,21 @@ class Taken(NamedTuple):
     entries: tuple[LogEntry, ...]
     wrong: tuple[str, ...] = ()
     barred: str = ""
+
+
+def kept(session: Session, job: Job, given: Given) -> Taken:
+    """Everything given, added to the job. When the job moved on meanwhile, what is given is looked at again from there.
+    Raises JobError; MovedOn when another bench entered the same."""
+    while True:
+        got = taken(session, job.log, given)
+        if not got.entries:
+            return got
+        try:
+            job.append(*got.entries, merge=False)
+            return got
+        except MovedOn as moved:
+            if moved.why:
+                raise
 
 
 def taken(session: Session, log: Log, given: Given) -> Taken:

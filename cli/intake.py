@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, jobs_folder, knowledge, now, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, store_of, told
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -97,13 +97,15 @@ def _opened(
     jobs: Path | None,
     as_json: bool,
 ) -> int:
-    from ..engine.jobs.files import create
     from ..engine.reasoning.log import Complaint, Opened
     from ..engine.reasoning.session import Session
     from .triage import tell, triage_shape
 
-    job = create(jobs_folder(jobs), Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts))
-    job.append(*(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints), *extra)
+    job = store_of(jobs).create(
+        Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
+        *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
+        *extra,
+    )
     standing = Session(base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:

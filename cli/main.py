@@ -10,6 +10,7 @@ import os
 import sys
 from importlib import import_module
 from importlib.util import find_spec
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -19,7 +20,8 @@ from typer.core import TyperGroup
 from .caution import STANDING
 from .screen import Screen, clean
 
-SHOP = "CHOPSTICK_SHOP"  # as engine/knowledge/layers.py has it, which is not imported before it is wanted
+# As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
+SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE"}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
 EPILOG = (
@@ -77,20 +79,25 @@ def start(
         Path | None,
         typer.Option("--shop", metavar="DIR", help="Folder of the shop's own knowledge (also CHOPSTICK_SHOP)."),
     ] = None,
+    store: Annotated[
+        str | None,
+        typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
+    ] = None,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
-    if shop is not None:
-        _set_shop(ctx, shop)
+    for option, chosen in (("--shop", shop), ("--store", store)):
+        if chosen is not None:
+            _set(ctx, SETTINGS[option], str(chosen))
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
 
 
-def _set_shop(ctx: typer.Context, shop: Path) -> None:
+def _set(ctx: typer.Context, name: str, value: str) -> None:
     """Let the setting stand in the environment for as long as the command runs, as if it had been set there."""
-    before = os.environ.get(SHOP)
-    os.environ[SHOP] = str(shop)
-    ctx.call_on_close(lambda: os.environ.pop(SHOP, None) if before is None else os.environ.update({SHOP: before}))
+    before = os.environ.get(name)
+    os.environ[name] = value
+    ctx.call_on_close(lambda: os.environ.pop(name, None) if before is None else os.environ.update({name: before}))
 
 
 def _first_screen(screen: Screen) -> None:
@@ -114,19 +121,23 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.argv[1:] = shop_first([clean(word) for word in sys.argv[1:]])
+    sys.argv[1:] = settings_first([clean(word) for word in sys.argv[1:]])
     app()
 
 
-def shop_first(words: list[str]) -> list[str]:
-    """`--shop DIR` may stand anywhere; it is an option of the whole program, so it goes to the front."""
+def settings_first(words: list[str]) -> list[str]:
+    """`--shop DIR` and `--store URL` may stand anywhere; they are options of the whole program, so they go in front."""
     if "--" in words:
         return words
-    for number, word in enumerate(words):
-        count = 1 if word.startswith("--shop=") else 2 if word == "--shop" else 0
-        if count:
-            return [*words[number : number + count], *words[:number], *words[number + count :]]
-    return words
+    front: list[str] = []
+    rest: list[str] = []
+    left = iter(words)
+    for word in left:
+        if word in SETTINGS:
+            front += [word, *islice(left, 1)]
+        else:
+            (front if word.partition("=")[0] in SETTINGS else rest).append(word)
+    return [*front, *rest]
 
 
 if __name__ == "__main__":

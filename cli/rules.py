@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, Json, KnowledgeFolder, job_of, jobs_folder, told
+from .desk import JobsFolder, Json, KnowledgeFolder, job_of, store_of, told
 from .layered import ShopFolder, knowledge, layers
 from .screen import Screen
 
@@ -223,7 +223,7 @@ def trial(
         before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
         base = load.load(kb, before)
-        cases = [*trying.kept(jobs_folder(jobs)), *_samples(base, samples)]
+        cases = [*trying.kept(store_of(jobs)), *_samples(base, samples)]
         screen = Screen()
         if not as_json:
             screen.line(f"{len(cases)} jobs, each run twice ...")

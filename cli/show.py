@@ -12,7 +12,7 @@ from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledg
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.jobs.files import JobFile
+    from ..engine.jobs.store import Job
     from ..engine.reasoning.log import Log
     from ..engine.reasoning.session import Standing
 
@@ -117,7 +117,7 @@ def _next(screen: Screen, now: Standing, number: int) -> None:
     screen.line(f"Go on with: chopstick bench {number}")
 
 
-def changed(screen: Screen, before: Standing, after: Standing, job: JobFile, added: int) -> None:
+def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: int) -> None:
     """What entries just added changed: what `take` prints."""
     from . import report, views
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from contextlib import suppress
 
-from ..engine.jobs.files import JobError, JobFile
+from ..engine.jobs.errors import JobError
+from ..engine.jobs.store import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.watch import Watch
 from ..engine.reasoning import answers, explain
@@ -26,7 +27,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, exits, glossary, report, results, story, views
+from . import desk, exits, glossary, moved, report, results, story, views
 from .keys import KEYS, Key, Unclear, key_of, short_list
 from .prompts import Ended, Prompt
 from .screen import Screen
@@ -44,7 +45,7 @@ class Sitting:
     """A job, the session that reads it, and the person at the bench."""
 
     def __init__(
-        self, job: JobFile, session: Session, screen: Screen, prompt: Prompt, watch: Watch | None = None
+        self, job: Job, session: Session, screen: Screen, prompt: Prompt, watch: Watch | None = None
     ) -> None:
         self.job, self.session, self.screen, self.prompt = job, session, screen, prompt
         self.watch = watch
@@ -92,8 +93,6 @@ class Sitting:
         self.screen.heading(f"Job {self.job.number}: {now.facts.title}")
         if now.facts.fingerprint != self.base.fingerprint:
             self.screen.line("The knowledge base has changed since this job was opened; the ranking may differ.")
-        if self.job.torn:
-            self.screen.line("The last line of the job file was torn by a kill; it is put aside when you enter more.")
         entered = len(standing(self.job.log)) - 1
         if entered > len(now.facts.complaints):
             self.screen.line(f"Going on where it was left: {entered} entries so far.")
@@ -126,10 +125,12 @@ class Sitting:
 
     def _keep(self, *entries: LogEntry) -> None:
         try:
-            self.job.append(*entries)
+            kept = moved.keep(self.screen, self.prompt, self.base, self.job, entries)
         except JobError as error:
             self.screen.trouble(f"Not kept: {error}")
             raise Stopped from error
+        if not kept:
+            raise Changed
 
     # --- asking ---
 

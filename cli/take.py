@@ -82,20 +82,18 @@ def take(
 
 def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     from ..engine.reasoning.session import Session
-    from .entries import taken
+    from .entries import kept
     from .results import standing_shape
 
     job = job_of(jobs, number)
     session = Session(knowledge(kb, job.path))
-    got = taken(session, job.log, given)
+    got = kept(session, job, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):
             Screen().trouble(f"chopstick: {message}")
         Screen().trouble("Nothing was entered.")
         return exits.HELD if got.barred else exits.INPUT
-    before = session.read(job.log)
-    job.append(*got.entries)
-    after = session.read(job.log)
+    before, after = session.read(job.log[: -len(got.entries)]), session.read(job.log)
     if as_json:
         Screen().json(standing_shape(after, job.log, job.number))
     else:

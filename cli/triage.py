@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..engine.jobs.files import JobFile
+from ..engine.jobs.store import Job
 from ..engine.reasoning import explain
 from ..engine.reasoning.session import Standing
 from . import report, results, shapes, views
@@ -10,14 +10,14 @@ from .caution import STANDING
 from .screen import Screen
 
 
-def triage_shape(now: Standing, job: JobFile) -> shapes.TriageShape:
+def triage_shape(now: Standing, job: Job) -> shapes.TriageShape:
     """The triage of a job just opened."""
     base = now.base
     ready = explain.to_have_ready(now)
     low, high = explain.minutes_band(now)
     return shapes.TriageShape(
         number=job.number,
-        path=str(job.path),
+        path=job.store.where,
         job=now.facts.title,
         amp=dict(now.facts.amp),
         complaints=tuple(results.complaint_shape(base, one) for one in now.complaints),

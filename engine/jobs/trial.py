@@ -33,7 +33,7 @@ from ..reasoning.log import (
     standing,
 )
 from ..reasoning.script import AnswerFile, Told
-from .files import JobError, JobFile, listed
+from .store import Store
 
 JOBS_A_PROCESS = 6
 WORTH_TELLING = 0.01  # a change of probability below this is no change
@@ -82,15 +82,11 @@ class Compared:
         return "changed" if self.moved or (b.checks, b.holds, b.spoken) != (a.checks, a.holds, a.spoken) else "same"
 
 
-def kept(folder: Path) -> Iterator[Case]:
-    """The jobs of a folder, each as what its checks showed. One that can't be read is left out."""
-    for one in listed(folder):
-        try:
-            log = JobFile(one.path).log
-        except JobError:
-            continue
-        if log:
-            yield Case(f"job {one.number}: {one.title}", as_answers(log))
+def kept(store: Store) -> Iterator[Case]:
+    """The kept jobs, each as what its checks showed. One that can't be read is left out."""
+    for job in store.jobs():
+        answers = as_answers(job.log)
+        yield Case(f"job {job.number}: {answers.job}", answers)
 
 
 def samples(folder: Path, base: KnowledgeBase) -> Iterator[Case]:

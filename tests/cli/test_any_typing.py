@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import sys
-from pathlib import Path
 
 import pytest
 from chopstick.cli import desk
@@ -12,7 +11,7 @@ from chopstick.cli.keys import KEYS
 from chopstick.cli.prompts import Prompt
 from chopstick.cli.screen import Screen
 from chopstick.cli.sitting import Sitting
-from chopstick.engine.jobs.files import JobFile, create
+from chopstick.engine.jobs.store import Job, open_store
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Complaint, HoldAnswered, Opened, Reading
@@ -41,8 +40,8 @@ def test_anything_may_be_typed(
     typed: list[str], session: Session, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     opened = Opened(at=desk.now(), title="t", fingerprint=session.base.fingerprint)
-    job = create(tmp_path_factory.mktemp("jobs"), opened)
-    job.append(*(Complaint(at=desk.now(), says=s, symptom=s) for s in ("crackle", "runs-hot")))
+    store = open_store(tmp_path_factory.mktemp("jobs"))
+    job = store.create(opened, *(Complaint(at=desk.now(), says=s, symptom=s) for s in ("crackle", "runs-hot")))
     lines = "".join(f"{line}\n" for text in typed for line in [" ".join(text.splitlines())])
     shown = io.StringIO()
     monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
@@ -52,14 +51,14 @@ def test_anything_may_be_typed(
     assert code in (0, 3)
     assert "How each complaint ends" in shown.getvalue()
     assert not any(sign in shown.getvalue() for sign in "\x1b\x9b\x07\x08\r")
-    assert JobFile(job.path).log == job.log
-    assert_holds_come_first(job.path, session)
+    assert store.find(1).log == job.log
+    assert_holds_come_first(job, session)
 
 
-def assert_holds_come_first(path: Path, session: Session) -> None:
+def assert_holds_come_first(job: Job, session: Session) -> None:
     """Every check that was really done under power had its hold cleared before."""
     cleared = False
-    for entry in JobFile(path).log:
+    for entry in job.log:
         if isinstance(entry, HoldAnswered) and entry.hold == "ready-for-live":
             cleared = entry.cleared
         skipped = isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)

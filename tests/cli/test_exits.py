@@ -93,9 +93,12 @@ def test_a_read_only_folder_is_2_and_names_the_way_out(run: Run, tmp_path: Path)
     assert "--jobs DIR" in ran.err
 
 
-def test_a_job_file_that_can_not_be_read_is_told_by_jobs_with_1(run: Run, opened: int, jobs: Path) -> None:
-    (jobs / f"{opened:04d}.job").write_bytes(b"no json\n")
+def test_an_old_job_file_that_can_not_be_read_is_told_by_jobs_with_1(run: Run, opened: int, jobs: Path) -> None:
+    (jobs / "0002.job").write_bytes(b"no json\n")
     ran = run("jobs", "--json")
     assert ran.code == 1
-    assert ":1: " in ran.json["jobs"][0]["trouble"]
-    assert run("show", str(opened)).code == 2
+    assert "0002.job:1: " in ran.json["jobs"][1]["trouble"]
+    shown = run("show", "2")
+    assert shown.code == 2
+    assert "0002.job:1: " in shown.err
+    assert run("show", str(opened)).code == 0

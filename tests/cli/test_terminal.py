@@ -12,7 +12,7 @@ from pathlib import Path
 import pexpect
 import pyte
 import pytest
-from chopstick.engine.jobs.files import find
+from chopstick.engine.jobs.store import open_store
 from chopstick.engine.reasoning.log import standing
 
 from .conftest import COMPLAINTS, SMALL, Run
@@ -115,7 +115,7 @@ def test_a_whole_session_with_a_slip_an_undo_a_why_a_hold_a_stop_and_a_resume(
     resumed.reply("yes", "PROOF: Turn each control", r"Does it still crackle\? \[yes, no\]")
     resumed.reply("no", r"Replace the coupling capacitor: proven\.", DISCHARGED)
     resumed.child.close(force=True)
-    kinds = [entry.kind for _, entry in standing(find(jobs, opened).log)]
+    kinds = [entry.kind for _, entry in standing(open_store(jobs).find(opened).log)]
     assert kinds == [
         "opened", "complaint", "complaint", "answer", "hold", "reading", "note", "reading", "hold", "repair", "hold",
         "answer",
@@ -142,7 +142,7 @@ def test_kill_9_loses_at_most_the_entry_being_typed(bench: Terminal, jobs: Path,
     bench.child.send("2.")  # in the middle of a reading
     bench.child.kill(signal.SIGKILL)
     bench.child.wait()
-    assert [entry.kind for entry in find(jobs, opened).log] == ["opened", "complaint", "complaint", "answer", "hold"]
+    assert [entry.kind for entry in open_store(jobs).find(opened).log] == ["opened", "complaint", "complaint", "answer", "hold"]
     resumed = Terminal(jobs, "bench", str(opened))
     resumed.wait(VOLTS)
     resumed.child.close(force=True)
@@ -190,7 +190,7 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.type("damp")
     ending = terminal.end()
     assert "Go on with: chopstick bench 1" in ending
-    job = find(jobs, 1)
+    job = open_store(jobs).find(1)
     assert job.log[0].amp == {"storage": "damp"}  # type: ignore[union-attr]
     assert [entry.symptom for entry in job.log if entry.kind == "complaint"] == ["crackle"]
 

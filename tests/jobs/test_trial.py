@@ -4,7 +4,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import files, trial
+from chopstick.engine.jobs import trial
+from chopstick.engine.jobs.store import open_store
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer, on_trial
@@ -55,10 +56,10 @@ def test_a_kept_job_becomes_what_its_checks_showed(log: list[LogEntry]) -> None:
 
 
 def test_kept_jobs_are_found_and_a_spoilt_one_is_left_out(tmp_path: Path, log: list[LogEntry]) -> None:
-    job = files.create(tmp_path, log[0])  # type: ignore[arg-type]
-    job.append(*log[1:])
     (tmp_path / "0002.job").write_text("{}\n")
-    assert [case.name for case in trial.kept(tmp_path)] == ["job 1: Small combo"]
+    store = open_store(tmp_path)
+    store.create(*log)  # type: ignore[arg-type]
+    assert [case.name for case in trial.kept(store)] == ["job 3: Small combo"]
 
 
 def rule(tmp_path: Path, then: str, when: str = "{complaint: knob-crackle}") -> Layer:

@@ -1,0 +1,55 @@
+"""The tables of the jobs' database, as queries see them. How they come to be is in migrate.py.
+
+- jobs: one row a job. number: what is written on the job's label.
+- entries: one row an entry, only ever added to. place: the order in which entries were kept, over all jobs; job and
+  number: whose it is, and its number in that job's log from 1 on, without gaps; at: its time, UTC, as sortable text;
+  kind: as in the body; body: the entry as JSON, in the shape of engine/reasoning/log.py; hash: the SHA-256 of the hash
+  of the entry before it ('' before the first) and the body, so that a change to any of them is seen.
+- taken_over: the job files of the version before the database that were read. name: the file; job: what it became.
+- schema_version: one row a migration.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+
+from sqlalchemy import BigInteger, Column, ForeignKey, Integer, MetaData, Table, Text, UniqueConstraint
+
+metadata = MetaData()
+
+jobs = Table("jobs", metadata, Column("number", Integer, primary_key=True, autoincrement=False))
+entries = Table(
+    "entries",
+    metadata,
+    Column("place", BigInteger().with_variant(Integer, "sqlite"), primary_key=True),
+    Column("job", Integer, ForeignKey("jobs.number"), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("hash", Text, nullable=False),
+    UniqueConstraint("job", "number"),
+)
+taken_over = Table(
+    "taken_over",
+    metadata,
+    Column("name", Text, primary_key=True),
+    Column("job", Integer, ForeignKey("jobs.number"), nullable=False),
+)
+schema_version = Table(
+    "schema_version",
+    metadata,
+    Column("version", Integer, primary_key=True, autoincrement=False),
+    Column("at", Text, nullable=False),
+)
+
+
+def hashed(before: str, body: str) -> str:
+    """The hash of an entry. before: the hash of the one before it, '' for the first of a job."""
+    return hashlib.sha256(f"{before}\n{body}".encode()).hexdigest()
+
+
+def sortable(at: datetime) -> str:
+    """A time as text that sorts by time: UTC, always with microseconds. A time without a zone is taken as UTC."""
+    return (at if at.tzinfo else at.replace(tzinfo=UTC)).astimezone(UTC).isoformat(timespec="microseconds")

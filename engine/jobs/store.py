@@ -1,0 +1,285 @@
+"""The kept jobs: a log of entries each, only ever added to, in a database (database.py says which).
+
+A command opens the store, finds a job and adds entries to it:
+
+    job = open_store(folder, url).find(12)
+    job.log                        # the entries so far
+    job.append(Note(...))          # on the disk when this returns, or a JobError and nothing kept
+
+Nothing is touched before the first use. What is read is one state of the database; what is written is one transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from sqlalchemy import Connection, Row, func, insert, select
+
+from ..reasoning.log import ENTRY, Closed, LogEntry, Opened, RepairDone, Undone
+from . import files
+from .database import Database, embedded, server
+from .errors import JobError, MovedOn
+from .merge import clash
+from .migrate import migrate
+from .schema import entries as rows
+from .schema import hashed, sortable, taken_over
+from .schema import jobs as labels
+
+ENVIRONMENT = "CHOPSTICK_JOBS"
+STORE = "CHOPSTICK_STORE"
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A job as a list shows it. faults: the causes it was closed with or repaired for. trouble: why it can't be read,
+    '' when it can."""
+
+    number: int
+    title: str = ""
+    opened: datetime | None = None
+    last: datetime | None = None
+    entries: int = 0
+    closed: bool = False
+    faults: tuple[str, ...] = ()
+    trouble: str = ""
+
+
+def default_folder(environment: Mapping[str, str]) -> Path:
+    """The folder of the jobs: CHOPSTICK_JOBS where it is set, else the user's data folder."""
+    if chosen := environment.get(ENVIRONMENT):
+        return Path(chosen).expanduser()
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "jobs"
+
+
+def open_store(folder: Path, url: str = "") -> Store:
+    """The store of a folder, or of a PostgreSQL URL. Nothing is read or made yet. Raises JobError for a wrong URL."""
+    return Store(server(url, folder) if url else embedded(folder))
+
+
+class Job:
+    """One job as far as it has been read. Two benches may hold the same job: see append."""
+
+    def __init__(self, store: Store, number: int, log: list[LogEntry], hash_: str) -> None:
+        self.store, self.number, self.log = store, number, log
+        self._hash = hash_  # of the last entry read
+
+    @property
+    def path(self) -> Path:
+        """Where the job's own things lie: its layer of knowledge is the folder of this name that ends in .knowledge."""
+        return self.store.folder / f"{self.number:04d}.job"
+
+    def append(self, *added: LogEntry, merge: bool = True) -> tuple[LogEntry, ...]:
+        """Add entries, all in one transaction, forced to the disk when this returns. Raises JobError, nothing kept.
+
+        Entries that another bench added meanwhile are read into the log first, and given back; one's own follow them.
+        When that makes no sense (merge.py), or with `merge` off, MovedOn is raised instead: the log has what came in,
+        and a person decides whether to add the same again.
+        """
+        moved: MovedOn | None = None
+        with self.store.database.writing() as connection:
+            came, hash_ = self._news(connection)
+            if came and (not merge or clash(came, added)):
+                moved = MovedOn(self.number, came, clash(came, added))
+            else:
+                hash_ = add(connection, self.number, len(self.log) + len(came), hash_, added)
+        self._hash = hash_
+        if moved:
+            self.log += came
+            raise moved
+        self.log += [*came, *added]
+        return tuple(came)
+
+    def renew(self) -> tuple[LogEntry, ...]:
+        """Read what came in from elsewhere; the new entries, which are now part of the log. Raises JobError."""
+        with self.store.database.reading() as connection:
+            came, self._hash = self._news(connection)
+        self.log += came
+        return tuple(came)
+
+    def _news(self, connection: Connection) -> tuple[list[LogEntry], str]:
+        """The entries beyond the log as it was read, and the hash of the last. Locks the job when writing."""
+        connection.execute(select(labels.c.number).where(labels.c.number == self.number).with_for_update())
+        found = connection.execute(
+            select(rows.c.job, rows.c.number, rows.c.body, rows.c.hash)
+            .where(rows.c.job == self.number, rows.c.number >= max(len(self.log), 1))
+            .order_by(rows.c.number)
+        ).all()
+        if self.log:
+            if not found or found[0].hash != self._hash:
+                raise JobError(
+                    f"job {self.number} in {self.store.where} is no longer what was read: the database was put back or "
+                    "exchanged meanwhile. Nothing was added; open the job again and look."
+                )
+            *_, last = found
+            found = found[1:]
+            return [entry_of(row) for row in found], last.hash
+        return [entry_of(row) for row in found], found[-1].hash if found else ""
+
+
+class Store:
+    """All jobs of a folder or a server."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+        self._ready = False
+        self._untaken: dict[int, str] = {}  # old job files that can't be read, by number, and why
+
+    @property
+    def where(self) -> str:
+        """Where the jobs are kept, for people: the database's file, or a server's URL without its password."""
+        return self.database.where
+
+    @property
+    def folder(self) -> Path:
+        return self.database.folder
+
+    def there(self, making: bool = False) -> bool:
+        """Whether there is a store yet, brought forward to the latest version. making: make it if not."""
+        if self._ready:
+            return True
+        waiting = files.job_files(self.folder) if self.database.file else {}
+        if not (making or waiting or self.database.exists):
+            return False
+        self.database.make()
+        migrate(self.database)
+        self._ready = True
+        if waiting:
+            self._take_over(waiting)
+        return True
+
+    def create(self, opened: Opened, *more: LogEntry) -> Job:
+        """A new job with the next free number, and its first entries, all or none of them. Raises JobError."""
+        self.there(making=True)
+        with self.database.writing() as connection:
+            self.database.alone(connection)
+            number = max(connection.execute(select(func.max(labels.c.number))).scalar() or 0, *self._untaken, 0) + 1
+            connection.execute(insert(labels).values(number=number))
+            hash_ = add(connection, number, 0, "", (opened, *more))
+        return Job(self, number, [opened, *more], hash_)
+
+    def find(self, number: int | None = None) -> Job:
+        """The job of that number; with none, the one written to last. Raises JobError."""
+        none = f"there is no job {number} in {self.where}" if number else (
+            f"there is no job in {self.where} yet. Start one with: chopstick intake"
+        )  # fmt: skip
+        if not self.there():
+            raise JobError(none)
+        with self.database.reading() as connection:
+            latest = select(rows.c.job).order_by(rows.c.place.desc()).limit(1)
+            wanted = number if number is not None else connection.execute(latest).scalar()
+            found = connection.execute(_OF_JOB.where(rows.c.job == wanted)).all() if wanted else []
+        if not found:
+            raise JobError(self._untaken.get(number or 0, none))
+        return Job(self, found[0].job, [entry_of(row) for row in found], found[-1].hash)
+
+    def jobs(self) -> Iterator[Job]:
+        """Every job that can be read, by number. Raises JobError when the database can't be read."""
+        if not self.there():
+            return
+        with self.database.reading() as connection:
+            found = connection.execute(_OF_JOB).all()
+        for number, group in groupby(found, key=lambda row: int(row.job)):
+            of_job = list(group)
+            try:
+                yield Job(self, number, [entry_of(row) for row in of_job], of_job[-1].hash)
+            except JobError:
+                continue  # listed() tells it
+
+    def listed(self) -> list[Listed]:
+        """Every job by number, without reading the whole of it; one that can't be read is listed with its trouble."""
+        if not self.there():
+            return []
+        telling = ("opened", "repair", "closed", "undone")
+        with self.database.reading() as connection:
+            counts = connection.execute(
+                select(rows.c.job, func.count().label("entries"), func.max(rows.c.at).label("last"))
+                .group_by(rows.c.job).order_by(rows.c.job)
+            ).all()  # fmt: skip
+            bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(telling))).all()
+        of_job = {number: list(group) for number, group in groupby(bodies, key=lambda row: int(row.job))}
+        found = [_listed(row.job, row.entries, row.last, of_job.get(row.job, [])) for row in counts]
+        untaken = [Listed(number, trouble=trouble) for number, trouble in self._untaken.items()]
+        return sorted([*found, *untaken], key=lambda one: one.number)
+
+    def _take_over(self, waiting: Mapping[str, int]) -> None:
+        """Take in the job files of the version before, once each; the files stay as they are."""
+        with self.database.reading() as connection:
+            done = set(connection.execute(select(taken_over.c.name)).scalars())
+        for name, number in waiting.items():
+            if name in done:
+                continue
+            try:
+                log = files.read(self.folder / name)
+            except JobError as error:
+                self._untaken[number] = str(error)
+                continue
+            if log:
+                self._take(name, number, log)
+
+    def _take(self, name: str, number: int, log: Sequence[LogEntry]) -> None:
+        with self.database.writing() as connection:
+            if connection.execute(select(taken_over).where(taken_over.c.name == name)).first():
+                return  # another bench was first
+            numbers = set(connection.execute(select(labels.c.number)).scalars())
+            free = number if number not in numbers else max(numbers) + 1
+            connection.execute(insert(labels).values(number=free))
+            add(connection, free, 0, "", log)
+            connection.execute(insert(taken_over).values(name=name, job=free))
+
+
+_OF_JOB = select(rows.c.job, rows.c.number, rows.c.body, rows.c.hash).order_by(rows.c.job, rows.c.number)
+
+
+def add(connection: Connection, job: int, count: int, hash_: str, added: Iterable[LogEntry]) -> str:
+    """Write entries after the first `count` of a job; the hash of the last one written."""
+    written = []
+    for number, entry in enumerate(added, start=count + 1):
+        body = entry.model_dump_json()
+        hash_ = hashed(hash_, body)
+        at = sortable(entry.at)
+        written.append({"job": job, "number": number, "at": at, "kind": entry.kind, "body": body, "hash": hash_})
+    if written:
+        connection.execute(insert(rows), written)
+    return hash_
+
+
+def entry_of(row: Row[Any, Any, Any, Any]) -> LogEntry:
+    """The entry of a row. Raises JobError when it is none."""
+    try:
+        return ENTRY.validate_json(row.body)
+    except ValidationError as error:
+        detail = error.errors()[0]
+        place = ".".join(str(part) for part in detail["loc"])
+        raise JobError(
+            f"entry {row.number} of job {row.job} can't be read ({place}: {detail['msg']}). Either a later chopstick "
+            "wrote it: update this one; or it is damaged: see chopstick jobs check"
+        ) from error
+
+
+def _listed(number: int, count: int, last: str, found: Sequence[Row[Any, Any, Any, Any]]) -> Listed:
+    try:
+        log = {row.number: entry_of(row) for row in found}
+    except JobError as error:
+        return Listed(number, entries=count, trouble=str(error))
+    gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
+    stands = [entry for number, entry in log.items() if number not in gone]
+    opened = next((entry for entry in stands if isinstance(entry, Opened)), None)
+    was = [cause for entry in stands if isinstance(entry, Closed) for cause in entry.was]
+    repaired = [entry.cause for entry in stands if isinstance(entry, RepairDone)]
+    return Listed(
+        number,
+        title=opened.title if opened else "",
+        opened=opened.at if opened else None,
+        last=datetime.fromisoformat(last),
+        entries=count,
+        closed=any(isinstance(entry, Closed) for entry in stands),
+        faults=tuple(dict.fromkeys([*was, *repaired])),
+    )
