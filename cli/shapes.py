@@ -400,9 +400,21 @@ class OriginShape(Shape):
     layer: str
 
 
+class RestsOnShape(Shape):
+    """A source behind an entry. own: the entry names it itself; else its area names it for all that name none. seen:
+    the text was read."""
+
+    source: str
+    title: str
+    publisher: str
+    seen: bool
+    note: str
+    own: bool
+
+
 class WholeEntryShape(Shape):
     """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it. more: others
-    of that id, or called by that word."""
+    of that id, or called by that word. rests_on: the sources behind it."""
 
     shape: Literal["chopstick entry 1"] = "chopstick entry 1"
     section: str
@@ -412,14 +424,19 @@ class WholeEntryShape(Shape):
     used_by: tuple[str, ...]
     origins: tuple[OriginShape, ...]
     more: tuple[WholeEntryShape, ...] = ()
+    rests_on: tuple[RestsOnShape, ...] = ()
 
 
 class AreaCountShape(Shape):
-    """How many entries an area has, by section."""
+    """How many entries an area has, by section. Of these, published: that name a source of their own which is more
+    than common practice; by_default: that name none and rest on their area's; unsourced: that rest on nothing."""
 
     area: str
     title: str
     counts: dict[str, int]
+    published: int = 0
+    by_default: int = 0
+    unsourced: int = 0
 
 
 class PartingShape(Shape):

@@ -129,6 +129,13 @@ class KnowledgeBase:
                 share *= sum(shares.get(str(value), 0.0) for value in allowed)
         return share
 
+    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+        """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
+        or where the entry is of a kind that rests on nothing."""
+        if not isinstance(entry, model.Sourced):
+            return ()
+        return entry.sources or ((area.source,) if area.source else ())
+
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""
         for area in self.areas.values():

@@ -21,6 +21,7 @@ from .entry import (
     Minutes,
     Number,
     Prose,
+    Sourced,
     Stage,
     Strict,
     Unit,
@@ -31,11 +32,11 @@ __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
     "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
-    "Rule", "Scale", "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Rule", "Scale", "Shift", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
-class Symptom(Entry):
+class Symptom(Sourced):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
@@ -48,7 +49,7 @@ class Symptom(Entry):
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
 
 
-class Finding(Entry):
+class Finding(Sourced):
     """A true/false fact about the amp, that answers, readings and rules arrive at."""
 
     text: Line = Field(description="A plain sentence that is true when the finding is.")
@@ -134,7 +135,7 @@ class Band(Strict):
         return self
 
 
-class Check(Entry):
+class Check(Sourced):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
@@ -189,7 +190,7 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
-class Cause(Entry):
+class Cause(Sourced):
     """One fault mode of one part or stage."""
 
     name: Line
@@ -234,7 +235,7 @@ class Proof(Strict):
         return self
 
 
-class Repair(Entry):
+class Repair(Sourced):
     """What is done about a cause."""
 
     name: Line
@@ -247,7 +248,7 @@ class Repair(Entry):
     proof: Proof
 
 
-class Hold(Entry):
+class Hold(Sourced):
     """A safety stop: cleared only by an explicit answer."""
 
     text: Prose = Field(description="What is wrong, or must be made sure, and why.")
@@ -314,6 +315,9 @@ class AreaFile(Strict):
     area: Id
     title: Line
     about: Prose
+    source: Id | None = Field(
+        default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
+    )
     symptoms: dict[Id, Symptom] = Field(default={})
     findings: dict[Id, Finding] = Field(default={})
     checks: dict[Id, Check] = Field(default={})
