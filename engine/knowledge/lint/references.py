@@ -45,10 +45,10 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
                 )
                 yield look.problem(section, entry, inside, f"there is no {kind} '{name}'.", hint)
     for document in look.documents.values():
-        name = document.value.get("source") if isinstance(document.value, dict) else None
-        if name is not None and name not in known["source"]:
-            hint = did_you_mean(str(name), sorted(known["source"]))
-            yield Problem(document.where(("source",)), "source", f"there is no source '{name}'.", hint)
+        said = document.value.get("source") if isinstance(document.value, dict) else None
+        if said is not None and said not in known["source"]:
+            hint = did_you_mean(str(said), sorted(known["source"]))
+            yield Problem(document.where(("source",)), "source", f"there is no source '{said}'.", hint)
 
 
 @lint("error")
