@@ -29,6 +29,7 @@ class KnowledgeBase:
     amp_facts: Mapping[str, model.AmpFact]
     reference: Reference = field(repr=False)
     fingerprint: str
+    shop: model.Shop = field(default_factory=model.Shop)
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
@@ -68,6 +69,20 @@ class KnowledgeBase:
     @cached_property
     def prices(self) -> Mapping[str, model.Price]:
         return self._merged("prices")
+
+    @cached_property
+    def inseparable(self) -> Mapping[str, model.Inseparable]:
+        return self._merged("inseparable")
+
+    @cached_property
+    def _price_by_part(self) -> Mapping[str, model.Price]:
+        return {price.part.lower(): price for price in self.prices.values() if price.part}
+
+    def price_of(self, part: model.Part) -> model.Price | None:
+        """What one of a part costs: by the price it names, else by its own name; None when there is no price."""
+        if part.price is not None:
+            return self.prices.get(part.price)
+        return self._price_by_part.get(part.part.lower())
 
     @cached_property
     def terms(self) -> Mapping[str, Term]:
@@ -125,12 +140,24 @@ class KnowledgeBase:
                 share *= sum(shares.get(str(value), 0.0) for value in allowed)
         return share
 
+    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+        """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
+        or where the entry is of a kind that rests on nothing."""
+        if not isinstance(entry, model.Sourced):
+            return ()
+        return entry.sources or ((area.source,) if area.source else ())
+
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""
         for area in self.areas.values():
             for section in model.SECTIONS:
                 for entry in getattr(area, section).values():
                     yield section, entry
+
+
+def allowed(wanted: model.AmpValue | tuple[model.AmpValue, ...]) -> frozenset[model.AmpValue]:
+    """The values of an amp fact that meet a requirement."""
+    return frozenset(wanted if isinstance(wanted, tuple) else (wanted,))
 
 
 def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:

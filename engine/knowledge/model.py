@@ -21,6 +21,7 @@ from .entry import (
     Minutes,
     Number,
     Prose,
+    Sourced,
     Stage,
     Strict,
     Unit,
@@ -30,12 +31,16 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale",
-    "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
+    "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
-class Symptom(Entry):
+Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")]
+Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
+
+
+class Symptom(Sourced):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
@@ -48,7 +53,7 @@ class Symptom(Entry):
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
 
 
-class Finding(Entry):
+class Finding(Sourced):
     """A true/false fact about the amp, that answers, readings and rules arrive at."""
 
     text: Line = Field(description="A plain sentence that is true when the finding is.")
@@ -134,7 +139,7 @@ class Band(Strict):
         return self
 
 
-class Check(Entry):
+class Check(Sourced):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
@@ -189,7 +194,7 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
-class Cause(Entry):
+class Cause(Sourced):
     """One fault mode of one part or stage."""
 
     name: Line
@@ -234,7 +239,7 @@ class Proof(Strict):
         return self
 
 
-class Repair(Entry):
+class Repair(Sourced):
     """What is done about a cause."""
 
     name: Line
@@ -247,7 +252,7 @@ class Repair(Entry):
     proof: Proof
 
 
-class Hold(Entry):
+class Hold(Sourced):
     """A safety stop: cleared only by an explicit answer."""
 
     text: Prose = Field(description="What is wrong, or must be made sure, and why.")
@@ -256,12 +261,41 @@ class Hold(Entry):
     standing: bool = Field(default=False, description="True for one that is there on every job.")
 
 
+class Inseparable(Entry):
+    """Causes that the trade can't tell apart before a repair is tried, though they share a symptom."""
+
+    causes: tuple[Id, ...] = Field(min_length=2, description="The causes; each two of them are meant.")
+    because: Line = Field(description="Why no check parts them, and what is done then.")
+
+
 class Price(Entry):
     """What one part costs the shop."""
 
     name: Line
-    each: Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
-    currency: str = Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")
+    each: Money
+    currency: Currency
+    part: Line | None = Field(
+        default=None,
+        description="The part as repairs name it: this is then the price of each such part that names no price itself.",
+    )
+
+
+class Shop(Strict):
+    """The shop's terms. A layer sets what it wants to change of them under `shop`."""
+
+    currency: Currency | None = Field(default=None, description="What estimates are reckoned in.")
+    hour: Money | None = Field(default=None, description="What an hour at the bench costs the owner, in `currency`.")
+    warranty_days: Annotated[int, Field(ge=0, le=36500)] | None = Field(
+        default=None, description="How long the shop stands for a repair, from the day the job is closed."
+    )
+    learn: bool = Field(default=True, description="Whether closed jobs change what is expected of the next amp.")
+    prior_amps: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] = Field(
+        default=200,
+        description="How many closed jobs weigh as much as the knowledge base's own word on how common a cause is.",
+    )
+    kinds_by: tuple[Id, ...] = Field(
+        default=(), description="The amp facts that make a kind of amp; jobs teach about their own kind only."
+    )
 
 
 class AmpFact(Entry):
@@ -271,6 +305,7 @@ class AmpFact(Entry):
     choices: dict[str, Line] = Field(default={}, description="The values, each with a few words; empty: a number.")
     unit: Unit | None = Field(default=None, description="The unit, for a number.")
     plausible: tuple[Number, Number] | None = None
+    first: bool = Field(default=False, description="True when it bears on safety: asked before the complaints.")
     shares: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
         default={}, description="Of amps on the bench, what share has each value; used while the value is not known."
     )
@@ -307,6 +342,9 @@ class AreaFile(Strict):
     area: Id
     title: Line
     about: Prose
+    source: Id | None = Field(
+        default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
+    )
     symptoms: dict[Id, Symptom] = Field(default={})
     findings: dict[Id, Finding] = Field(default={})
     checks: dict[Id, Check] = Field(default={})
@@ -315,17 +353,22 @@ class AreaFile(Strict):
     holds: dict[Id, Hold] = Field(default={})
     rules: dict[Id, Rule] = Field(default={})
     prices: dict[Id, Price] = Field(default={})
+    inseparable: dict[Id, Inseparable] = Field(default={})
 
 
 class CommonFile(Strict):
-    """kb/common.yaml: what all areas share: amp facts, cautions and the scale of words."""
+    """kb/common.yaml: what all areas share: amp facts, cautions, the scale of words, and terms
+    that a shop may change."""
 
     scale: Scale
     cautions: dict[Id, Caution]
     amp_facts: dict[Id, AmpFact]
+    shop: Shop = Shop()
 
 
-SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
+SECTIONS: tuple[str, ...] = (
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable",
+)  # fmt: skip
 
 
 def plain(value: Any) -> Any:
