@@ -121,12 +121,6 @@ def test_the_glossary_is_read_only_when_a_word_is_asked_for(words: Path, tmp_pat
     assert any(problem.lint == "unknown-key" for problem in load.check(words))
 
 
-def test_the_cache_keeps_the_glossary(words: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    first = cache.load(words, folder=tmp_path / "cache").terms
-    monkeypatch.setattr(load, "terms", lambda *_: pytest.fail("read again"))
-    assert cache.load(words, folder=tmp_path / "cache").terms == first
-
-
 def test_a_shop_adds_amends_and_retires_terms(words: Path, layer: Callable[[str], Layer]) -> None:
     shop = layer(
         "area: shop-words\n"
