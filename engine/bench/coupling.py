@@ -7,6 +7,7 @@ import math
 from .figure import Curve, Figure, figure, positive
 from .notation import show
 from .preferred import nearest
+from .sums import beside
 
 LOWEST_NOTES = "Low E of a guitar is 82 Hz, of a bass guitar 41 Hz."
 
@@ -43,7 +44,7 @@ def corner_Hz(*, coupling_F: float, load_ohm: float, source_ohm: float = 0.0) ->
 def stage_output_ohm(*, plate_load_ohm: float, plate_resistance_ohm: float) -> Figure:
     """Resistance a common-cathode stage with a bypassed cathode feeds its coupling capacitor from."""
     positive(plate_load_ohm=plate_load_ohm, plate_resistance_ohm=plate_resistance_ohm)
-    value = plate_load_ohm * plate_resistance_ohm / (plate_load_ohm + plate_resistance_ohm)
+    value = beside(plate_load_ohm, plate_resistance_ohm)
     return Figure(
         name="output resistance of the stage",
         value=value,
