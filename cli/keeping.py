@@ -141,7 +141,8 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
         return
     Screen().line(f"{_jobs(count)} from {file} are back in {store.where}.")
     if aside:
-        Screen().line(f"What was there before lies in {aside}. What it had more: chopstick jobs import {aside}")
+        Screen().line("What was there before is put aside. To take in what it had more:")
+        Screen().whole(f"  chopstick jobs import {aside}")
 
 
 def check(as_json: Json = False, folder: JobsFolder = None) -> None:

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import typer
-
-from . import exits
 from .desk import JobsFolder, Json, KnowledgeFolder, now, store_of, told
 from .screen import Screen
 
@@ -20,8 +17,8 @@ if TYPE_CHECKING:
 def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
     """Order the open jobs: which to take up next.
 
-    First what stands at a hold, since the amp is not safe; then what can be worked on; then what waits for parts.
-    Within each: the day it was promised for, then the bench minutes left. Exit code 3 when a job stands at a hold.
+    First an amp with an open hold that something found on it has raised: it is not safe; then what can be worked on;
+    then what waits for parts. Within each: the day it was promised for, then the bench minutes left.
 
     \b
     chopstick queue
@@ -45,7 +42,6 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
         screen.json(QueueShape(today=today.isoformat(), jobs=tuple(_shape(one, today) for one in found)))
     else:
         _tell(screen, found, today)
-    raise typer.Exit(exits.HELD if any(one.hold for one in found) else exits.DONE)
 
 
 def _shape(one: Queued, today: date) -> QueuedShape:
@@ -63,7 +59,7 @@ def _tell(screen: Screen, found: list[Queued], today: date) -> None:
     from ..engine.jobs.queue import GROUPS
 
     heads = {
-        "held": "At a hold: not safe as it is, and its owner should hear of it",
+        "held": "At an open hold: not safe as it is, and its owner should hear of it",
         "to do": "To work on, in this order",
         "waiting for parts": "Waiting for parts",
     }

@@ -1,9 +1,10 @@
 """Triage across the shop: which open job to take up next.
 
-First come jobs that stand at a refused hold: the amp is not safe as it is, and its owner must hear of it. Then what
-can be worked on, then what waits for parts; within each, by the day it was promised for (none comes last), then by the
-bench minutes left, least first (the shortest job first keeps the average wait shortest: W. E. Smith, "Various
-optimizers for single-stage production", Naval Research Logistics Quarterly 3, 1956; from memory), then by number.
+First come jobs with an open hold that something found on the amp has raised: the amp is not safe as it is, and its
+owner must hear of it. Then what can be worked on, then what waits for parts; within each, by the day it was promised
+for (none comes last), then by the bench minutes left, least first (the shortest job first keeps the average wait
+shortest: W. E. Smith, "Various optimizers for single-stage production", Naval Research Logistics Quarterly 3, 1956;
+from memory), then by number.
 """
 
 from __future__ import annotations
@@ -36,8 +37,8 @@ class Open:
 
 @dataclass(frozen=True)
 class Queued:
-    """An open job in its place. hold: the id of the hold it stands at; next: the step that comes next, in words;
-    minutes: bench minutes left. trouble: why that can't be worked out; the job is listed all the same."""
+    """An open job in its place. hold: the id of the open hold, raised by a finding; next: the step that comes next, in
+    words; minutes: bench minutes left. trouble: why that can't be worked out; the job is listed all the same."""
 
     number: int
     title: str
@@ -87,13 +88,16 @@ def placed(jobs: Iterable[Open], root: Path | None, cache: Path | None) -> list[
     sessions: dict[tuple[Layer, ...], Session] = {}
     found = []
     for job in jobs:
-        if job.layers not in sessions:
-            base = caching.load(root, job.layers, cache) if cache else load(root, job.layers)
-            sessions[job.layers] = Session(base)
         try:
-            found.append(place(job.number, job.log, sessions[job.layers].read(job.log)))
-        except (KnowledgeError, RuntimeError, KeyError, ValueError) as error:
-            found.append(_told(job.number, job.log, trouble=f"can't be read with this knowledge base: {error}"))
+            if job.layers not in sessions:
+                base = caching.load(root, job.layers, cache) if cache else load(root, job.layers)
+                sessions[job.layers] = Session(base)
+        except KnowledgeError as error:
+            if not any(layer.kind == "job" for layer in job.layers):
+                raise
+            found.append(_told(job.number, job.log, trouble=f"its own knowledge is broken: {error.problems[0]}"))
+            continue
+        found.append(place(job.number, job.log, sessions[job.layers].read(job.log)))
     return found
 
 
@@ -107,7 +111,9 @@ def place(number: int, log: Log, now: Standing) -> Queued:
     else:
         what = base.holds[step.id].ask if step.id in base.holds else ""
     said = f"{step.kind}: {what}" if what else "hand it back"
-    return _told(number, log, step.id if step.kind == "held" else "", now.ahead.minutes, said)
+    raised = [hold.hold.id for hold in now.holds if hold.rule and hold.answered is not True]
+    hold = step.id if step.kind == "held" else next(iter(raised), "")
+    return _told(number, log, hold, now.ahead.minutes, said)
 
 
 def _told(
