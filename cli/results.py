@@ -8,10 +8,12 @@ from datetime import date
 
 from ..engine.bench.notation import show
 from ..engine.jobs.agreed import agreed
+from ..engine.jobs.before_after import Compared, before_after
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
-from ..engine.reasoning.facts import Said, Value
+from ..engine.reasoning.bands import Value
+from ..engine.reasoning.facts import Said
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.log import (
     Answer,
@@ -47,7 +49,7 @@ def standing_shape(
         complaints=tuple(complaint_shape(base, one) for one in now.complaints),
         ranking=tuple(_ranked(now)),
         findings=tuple(_finding(now, log, said) for said in _settled(now)),
-        values=tuple(_value(key, value) for key, value in now.facts.values.items()),
+        values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
         holds=tuple(hold_shape(base, hold) for hold in now.holds),
         conflicts=tuple(
             shapes.ConflictShape(
@@ -64,6 +66,7 @@ def standing_shape(
             )
             for id_, spoken in now.deduction.spoken.items()
         ),
+        compared=tuple(compared_shape(one) for one in before_after(base, log)),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
         agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
@@ -157,8 +160,9 @@ def origin_of(now: Standing, log: Log, said: Said) -> tuple[str, str]:
     return "answer", entry.check if isinstance(entry, Answer) else ""
 
 
-def _value(key: str, value: Value) -> shapes.ValueShape:
+def _value(now: Standing, key: str, value: Value) -> shapes.ValueShape:
     check, _, name = key.partition("/")
+    doubt = next((one for one in now.facts.doubts if (one.check, one.quantity) == (check, name)), None)
     figure = value.figure
     return shapes.ValueShape(
         check=check,
@@ -179,6 +183,9 @@ def _value(key: str, value: Value) -> shapes.ValueShape:
             verdict=figure.verdict,
         ),
         trouble=value.trouble,
+        error=value.error,
+        doubt=doubt.text if doubt else "",
+        settle=doubt.settle if doubt else "",
     )
 
 
@@ -246,6 +253,18 @@ def proof_wants(base: KnowledgeBase, repair: str) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def compared_shape(one: Compared) -> shapes.ComparedShape:
+    """A reading or answer before and after the repairs."""
+    before, after = (
+        shapes.SideShape(value=side.value, said=side.said, good=side.good, entry=side.entry)
+        for side in (one.before, one.after)
+    )
+    return shapes.ComparedShape(
+        check=one.check, quantity=one.quantity, name=one.name, unit=one.unit, before=before, after=after, low=one.low,
+        high=one.high, limits=one.limits, repairs=one.repairs,
+    )  # fmt: skip
 
 
 def agreed_shape(log: Log) -> shapes.AgreedShape:

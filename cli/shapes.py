@@ -53,7 +53,8 @@ class FigureShape(Shape):
 
 
 class ValueShape(Shape):
-    """A reading or figure of a check. value is null, and trouble says why, when it could not be worked out."""
+    """A reading or figure of a check. value is null, and trouble says why, when it can't be worked out. error: how far
+    it may be off either way; doubt, settle: when that reaches across a limit, what it can't tell, and what would."""
 
     check: str
     name: str
@@ -62,6 +63,9 @@ class ValueShape(Shape):
     shown: str
     figure: FigureShape | None
     trouble: str
+    error: float
+    doubt: str
+    settle: str
 
 
 class HoldShape(Shape):
@@ -235,6 +239,30 @@ class SpokenShape(Shape):
     rests_on: tuple[str, ...]
 
 
+class SideShape(Shape):
+    """What a check showed. good: within the limits; null when there are none. entry: its number in the log."""
+
+    value: float | None
+    said: str
+    good: bool | None
+    entry: int
+
+
+class ComparedShape(Shape):
+    """A reading, figure or answer (quantity '') before and after `repairs`; nothing is wrong from `low` to `high`."""
+
+    check: str
+    quantity: str
+    name: str
+    unit: str
+    before: SideShape
+    after: SideShape
+    low: float | None
+    high: float | None
+    limits: str
+    repairs: tuple[str, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -262,6 +290,7 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    compared: tuple[ComparedShape, ...]
     agreed: AgreedShape
     minutes: MinutesShape
     steps: tuple[StepShape, ...]

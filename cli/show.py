@@ -62,8 +62,33 @@ def _show(
     if whole:
         _log(screen, now, job.log)
     report.ending(screen, now, job.log)
+    _beside(screen, now, job.log)
+    _over(screen, now, job.log)
     _next(screen, now, job.number)
     return exits.DONE
+
+
+def _over(screen: Screen, now: Standing, log: Log) -> None:
+    from ..engine.jobs.estimate import over_the_approved
+
+    if over := over_the_approved(now, log):
+        screen.line(over, "bold")
+
+
+def _beside(screen: Screen, now: Standing, log: Log) -> None:
+    """What was taken before a repair and again after it, side by side."""
+    from ..engine.jobs.before_after import before_after
+
+    found = before_after(now.base, log)
+    if not found:
+        return
+    marks = {True: "good", False: "not good", None: ""}
+    screen.heading("Before and after the repairs")
+    for one in found:
+        screen.line(one.name, indent=2)
+        sides = [("before", one.before), ("after", one.after)]
+        rows = [(label, ", ".join(filter(None, (side.said, marks[side.good])))) for label, side in sides]
+        screen.pairs([*rows, ("limits", one.limits)], indent=4)
 
 
 def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
@@ -89,6 +114,7 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:
     """Every finding with its origin, and every figure worked."""
+    from ..engine.bench import notation
     from . import results, views
 
     shape = results.standing_shape(now, log)
@@ -100,7 +126,11 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
     screen.heading("Readings and figures")
     for check in dict.fromkeys(one.check for one in shape.values):
         screen.line(now.base.checks[check].name, "bold", indent=2)
-        rows = [(one.name, one.shown) for one in shape.values if one.check == check and one.figure is None]
+        rows = [
+            (one.name, f"{one.shown} ± {notation.show(one.error, one.unit)}" if one.error else one.shown)
+            for one in shape.values
+            if one.check == check and one.figure is None
+        ]
         screen.pairs([(name, shown) for name, shown in rows if shown], indent=4)
         views.values(screen, now.facts, now.base.checks[check])
 
@@ -129,6 +159,7 @@ def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: 
         views.findings(screen, after, number)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
     views.proofs(screen, before, after)
+    _over(screen, after, job.log)
     report.conflicts(screen, after.base, [one for one in after.conflicts if one not in before.conflicts])
     views.moves(screen, before, after, most=8)
     screen.heading("How each complaint stands")

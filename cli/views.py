@@ -157,7 +157,7 @@ def part(one: shapes.PartShape | shapes.ReadyShape) -> str:
 
 
 def values(screen: Screen, facts: Facts, found: model.Check) -> None:
-    """The worked figures of a check, with warnings."""
+    """The worked figures of a check, with warnings; and what its values can't tell."""
     for name in found.figures:
         value = facts.values.get(f"{found.id}/{name}")
         if value is None:
@@ -172,6 +172,10 @@ def values(screen: Screen, facts: Facts, found: model.Check) -> None:
             screen.line(value.figure.verdict, indent=4)
         for warning in value.figure.warnings:
             screen.line(f"beware: {warning}", indent=4)
+    for doubt in facts.doubts:
+        if doubt.check == found.id:
+            screen.line(doubt.text, "bold", indent=2)
+            screen.line(doubt.settle, indent=4)
 
 
 def findings(screen: Screen, now: Standing, entry: int) -> None:

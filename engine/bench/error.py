@@ -1,81 +1,101 @@
 """How far a figure may be off: what the meter's and the parts' errors do to it, and what may still be said.
 
-Each reading is moved by its error, alone, and the changes are added as squares: the errors are unrelated.
+Each thing that goes in is moved by its error, alone, and the changes are added as squares: the errors are unrelated.
+Then all are moved together, each by its share, to the two ends of the band; where the verdict is another one there,
+the figure can't tell. How large the errors are stands in kb/reference/errors.yaml.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from .catalogue import Calculation, parameters
+from ..reference.tables import Reference, load
+from .catalogue import Calculation, Parameter, parameters
 from .figure import Figure
 
-# Half-width of the error by unit, per cent of the reading. Handheld meters, parts measured or of fair tolerance;
-# common practice, no source.
-PERCENT: dict[str, float] = {
-    "V": 1.0, "mV": 1.0, "mA": 1.5, "A": 1.5, "ohm": 1.5, "F": 5.0, "H": 10.0, "Hz": 0.5, "percent": 0.0, "W": 0.0,
-}  # fmt: skip
+CANT_TELL = "can't tell"
 # What a name starts with when it is a rating, a wish or a given, and carries no error of measurement.
 GIVEN = (
-    *("rating", "rated", "nominal", "designed", "wanted", "target", "safe", "marked", "tolerance", "margin", "setting"),
-    *("meter_ohm", "meter_percent", "mains_Hz", "note", "ambient"),
+    *("rating", "rated", "nominal", "designed", "expected", "wanted", "target", "safe", "marked", "tolerance"),
+    *("margin", "setting", "meter_ohm", "meter_percent", "mains_Hz", "note", "ambient", "dial", "total"),
 )
-SPREAD_PERCENT = {"mu": 10.0, "plate_resistance_ohm": 20.0, "transconductance_mA_per_volt": 20.0}
 
 
 def with_error(
-    function: Calculation, arguments: Mapping[str, Any], percent: Mapping[str, float] | None = None
+    function: Calculation,
+    arguments: Mapping[str, Any],
+    errors: Mapping[str, float] | None = None,
+    reference: Reference | None = None,
 ) -> Figure:
     """The figure with its band; without one where nothing that goes in carries an error.
 
-    percent: error of single arguments by name, over the usual ones of PERCENT.
+    errors: half-widths of single arguments by name, in their own unit, over the usual ones of the reference; what is
+    given and not measured (GIVEN) carries none either way.
+    Raises ValueError as the calculation does.
     """
     worked = function(**arguments)
     if worked.chosen:
         return worked
-    changes: list[float] = []
+    moved: dict[str, tuple[float, float]] = {}
     for parameter in parameters(function):
-        if parameter.word:
-            continue
         value = arguments.get(parameter.name, parameter.default)
-        error = _percent(parameter.name, parameter.unit, percent or {})
-        if isinstance(value, int | float) and value and error:
-            changes.append(_change(function, arguments, parameter.name, float(value), error, worked.value))
-    return replace(worked, error=math.hypot(*changes)) if changes else worked
+        if not parameter.word and not parameter.name.startswith(GIVEN) and isinstance(value, int | float) and value:
+            error = (errors or {}).get(parameter.name, usual_error(parameter, float(value), reference or load()))
+            if error:
+                moved[parameter.name] = (float(value), error)
+    return banded(
+        worked,
+        lambda shares: function(
+            **{**arguments, **{n: v + s * e for s, (n, (v, e)) in zip(shares, moved.items(), strict=True)}}
+        ),
+        tuple(moved),
+    )
 
 
-def _percent(name: str, unit: str, percent: Mapping[str, float]) -> float:
-    if name in percent:
-        return percent[name]
-    if name in SPREAD_PERCENT:
-        return SPREAD_PERCENT[name]
-    return 0.0 if name.startswith(GIVEN) else PERCENT.get(unit, 0.0)
+def usual_error(parameter: Parameter, value: float, reference: Reference) -> float:
+    """The half-width that an argument usually carries, by its name and unit."""
+    if parameter.name in reference.spreads:
+        return reference.spreads[parameter.name].of(value)
+    return reference.reading_error(value, parameter.unit)
 
 
-def _change(
-    function: Calculation, arguments: Mapping[str, Any], name: str, value: float, error: float, middle: float
-) -> float:
-    """Half of what the figure moves when one argument goes from one end of its error to the other."""
-    ends = []
-    for sign in (-1, 1):
+def banded(worked: Figure, at: Callable[[Sequence[float]], Figure], names: Sequence[str]) -> Figure:
+    """A figure with the band that several unrelated errors bring, beside any it has already.
+
+    at: the figure with each input moved by that many times its error; names: of the inputs, in that order.
+    """
+    if not names:
+        return worked
+
+    def reached(shares: Sequence[float]) -> Figure:
         try:
-            ends.append(function(**{**arguments, name: value * (1 + sign * error / 100)}).value)
+            return at(shares)
         except ValueError:
-            ends.append(middle)
-    return abs(ends[1] - ends[0]) / 2
+            return worked
+
+    def alone(index: int, sign: float) -> float:
+        return reached([sign if index == other else 0.0 for other in range(len(names))]).value
+
+    changes = [(alone(index, 1.0) - alone(index, -1.0)) / 2 for index in range(len(names))]
+    total = math.hypot(*changes)
+    ends = [reached([sign * change / total for change in changes]) for sign in (-1.0, 1.0)]
+    if not total:
+        return worked
+    largest = max(range(len(names)), key=lambda index: abs(changes[index]))
+    return replace(
+        worked,
+        error=math.hypot(total, worked.error or 0.0),
+        error_from=names[largest] if total >= (worked.error or 0.0) else worked.error_from,
+        verdict=_verdict(ends[0], worked, ends[1]),
+        warnings=tuple(dict.fromkeys(warning for one in (worked, *ends) for warning in one.warnings)),
+    )
 
 
-def judge(figure: Figure, low: float | None = None, high: float | None = None) -> str:
-    """'below', 'within', 'above', or "can't tell" when the figure's band straddles a limit."""
-    band = figure.error or 0.0
-    least, most = figure.value - band, figure.value + band
-    if low is not None and most < low:
-        return "below"
-    if high is not None and least > high:
-        return "above"
-    if (low is None or least >= low) and (high is None or most <= high):
-        return "within"
-    return "can't tell"
+def _verdict(low: Figure, middle: Figure, high: Figure) -> str:
+    said = list(dict.fromkeys(one.verdict or "nothing of note" for one in (low, middle, high)))
+    if len(said) == 1 or middle.verdict.startswith(CANT_TELL):
+        return middle.verdict
+    return f"{CANT_TELL}: {' or '.join(said)}"

@@ -40,6 +40,7 @@ class Figure:
     rests_on: assumptions and limits; source: the id in kb/sources.yaml of the formula or of the limit;
     verdict: a word or short sentence when the figure decides something;
     error: half-width of the band that meter and part tolerance bring, in the same unit, when worked out;
+    error_from: the name of what brings most of it;
     curve: data for a plot, where the subject has one; chosen: the value is picked from a list (a preferred
     value, a count), so a small error of the readings leaves it as it is or moves it to another entry.
     """
@@ -53,6 +54,7 @@ class Figure:
     warnings: tuple[str, ...] = ()
     verdict: str = ""
     error: float | None = None
+    error_from: str = ""
     curve: Curve | None = None
     chosen: bool = False
 

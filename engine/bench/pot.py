@@ -1,17 +1,21 @@
 """Potentiometers: what a sweep says about taper and track, and which taper spreads a control's range.
 
-Readings are given as dial position and value from the counter-clockwise end to the wiper (ohm, or volts of a
-steady tone at the wiper): ``0=5 2.5=4k 5=25k 7.5=90k 10=250k``.
+Readings are given as dial position and value from the counter-clockwise end to the wiper (ohm; or volts or decibels of
+a steady tone at the wiper): ``0=5 2.5=4k 5=25k 7.5=90k 10=250k``, ``0=-60dB 5=-20dB 10=0dB``. A sweep's error is that
+of setting the dial by eye, and of one meter's readings against each other, reading by reading.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from ..reference.model import Taper
 from ..reference.tables import UnknownName, load
+from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
 
@@ -21,12 +25,16 @@ HOW = "Slow sweep, same direction throughout, one end of the control lifted or t
 
 @dataclass(frozen=True)
 class Sweep:
-    """Positions (0 to 1) in rising order, shares of the whole (0 to 1), and the whole with its unit."""
+    """Positions (0 to 1) in rising order, shares of the whole (0 to 1), and the whole with its unit.
+
+    errors: how far each share may be off, by the meter.
+    """
 
     positions: tuple[float, ...]
     shares: tuple[float, ...]
     whole: float
     unit: str
+    errors: tuple[float, ...]
 
 
 def share_at(position: float, mid: float, law: str = "exponential") -> float:
@@ -64,19 +72,36 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
         points[where] = value
     if len(points) < 3:
         raise ValueError("at least three readings are needed, the two ends and the middle; seven show a worn spot")
+    if unit == "dB":
+        points = {mark: 10 ** (level / 20) for mark, level in points.items()}
     whole = whole_ohm or max(points.values())
     positive(**{"the largest reading": whole})
     marks = sorted(points)
+    against, plus = load().track_figure("same_meter_percent") / 100, load().errors["V" if unit == "dB" else unit].plus
     return Sweep(
         tuple((mark - dial_low) / (dial_high - dial_low) for mark in marks),
         tuple(points[mark] / whole for mark in marks),
         whole,
-        unit,
+        "ratio" if unit == "dB" else unit,
+        tuple(min(against * points[mark] + plus, points[mark]) / whole for mark in marks),
     )
 
 
+def swept(sweep: Sweep, worked: Callable[[Sweep], Figure]) -> Figure:
+    """A figure of a sweep, with the band that the dial and the meter bring to each of its readings."""
+    dial = load().track_figure("dial_reading_percent") / 100
+    count = len(sweep.shares)
+
+    def at(shares: Sequence[float]) -> Figure:
+        positions = [x + s * dial for x, s in zip(sweep.positions, shares[:count], strict=True)]
+        values = [r + s * e for r, s, e in zip(sweep.shares, shares[count:], sweep.errors, strict=True)]
+        return worked(replace(sweep, positions=tuple(min(max(x, 0.0), 1.0) for x in positions), shares=tuple(values)))
+
+    return banded(worked(sweep), at, ("dial marks",) * count + ("readings",) * count)
+
+
 def _pair(pair: str, position: str, text: str, unit: str) -> tuple[float, float, str]:
-    for wanted in (unit,) if unit else ("ohm", "V"):
+    for wanted in (unit,) if unit else ("dB",) if text.strip().lower().endswith("db") else ("ohm", "V"):
         try:
             return parse(position, "ratio").value, parse(text, wanted).value, wanted
         except NotationError as error:
@@ -86,15 +111,15 @@ def _pair(pair: str, position: str, text: str, unit: str) -> tuple[float, float,
 
 def fit(sweep: Sweep) -> tuple[float, str, float]:
     """Mid-travel share (0 to 1), law and RMS miss of the taper that fits a sweep best."""
+    import numpy as np
+
+    mids = np.arange(8, 393) / 400
     best = (math.inf, 0.5, LAWS[0])
     for law in LAWS:
-        for step in range(8, 393):
-            mid = step / 400
-            errors = [
-                share - share_at(position, mid, law)
-                for position, share in zip(sweep.positions, sweep.shares, strict=True)
-            ]
-            best = min(best, (math.sqrt(sum(error**2 for error in errors) / len(errors)), mid, law))
+        expected = np.array([[share_at(position, mid, law) for position in sweep.positions] for mid in mids])
+        misses = np.sqrt(((expected - np.array(sweep.shares)) ** 2).mean(axis=1))
+        least = int(misses.argmin())
+        best = min(best, (float(misses[least]), float(mids[least]), law))
     return best[1], best[2], best[0]
 
 
@@ -103,12 +128,14 @@ def taper_mid_percent(
     *, readings: str, total_ohm: float = 0.0, dial_low: float = 0.0, dial_high: float = 10.0
 ) -> Figure:
     """Share of resistance at half travel, by the law that fits the sweep best; the verdict names the taper."""
-    sweep = read_sweep(readings, total_ohm, dial_low, dial_high)
+    return swept(read_sweep(readings, total_ohm, dial_low, dial_high), _taper_of)
+
+
+def _taper_of(sweep: Sweep) -> Figure:
     mid, law, miss = fit(sweep)
     tapers = load().tapers
     name = min(tapers, key=lambda taper: abs(tapers[taper].mid_percent - 100 * mid))
     law_words = "straight" if name == "linear" else law
-    axis = tuple(index / 40 for index in range(41))
     return Figure(
         name="resistance at half travel",
         value=100 * mid,
@@ -121,16 +148,22 @@ def taper_mid_percent(
         rests_on=HOW,
         source=tapers[name].source,
         verdict=name if miss <= 0.06 else f"no plain taper (nearest {name})",
-        curve=Curve(
-            "sweep of the control",
-            "dial %",
-            "resistance %",
-            (
-                ("fit", tuple(100 * x for x in axis), tuple(100 * share_at(x, mid, law) for x in axis)),
-                ("read", tuple(100 * x for x in sweep.positions), tuple(100 * r for r in sweep.shares)),
-            ),
-        ),
+        curve=taper_curve(sweep, mid, law),
     ).warn("the readings fit no taper well: worn, loaded by the circuit, or tapped" if miss > 0.06 else "")
+
+
+def taper_curve(sweep: Sweep, mid: float, law: str) -> Curve:
+    """A sweep's readings with the taper that fits them, over the dial."""
+    axis = tuple(index / 40 for index in range(41))
+    return Curve(
+        "sweep of the control",
+        "dial %",
+        "resistance %",
+        (
+            ("fit", tuple(100 * x for x in axis), tuple(100 * share_at(x, mid, law) for x in axis)),
+            ("read", tuple(100 * x for x in sweep.positions), tuple(100 * r for r in sweep.shares)),
+        ),
+    )
 
 
 @figure
@@ -138,14 +171,18 @@ def dead_zone_percent(
     *, readings: str, total_ohm: float = 0.0, dial_low: float = 0.0, dial_high: float = 10.0
 ) -> Figure:
     """Longest stretch of the dial over which hardly anything happens, against the taper that fits the rest."""
-    sweep = read_sweep(readings, total_ohm, dial_low, dial_high)
+    marks = (dial_low, dial_high)
+    return swept(read_sweep(readings, total_ohm, *marks), lambda sweep: _dead_zone(sweep, marks))
+
+
+def _dead_zone(sweep: Sweep, marks: tuple[float, float]) -> Figure:
     mid, law, _ = fit(sweep)
     longest, start, where = 0.0, None, ""
-    for x0, x1, r0, r1 in zip(sweep.positions, sweep.positions[1:], sweep.shares, sweep.shares[1:], strict=False):
+    for (x0, r0), (x1, r1) in pairwise(zip(sweep.positions, sweep.shares, strict=True)):
         dead = abs(r1 - r0) < 0.2 * abs(share_at(x1, mid, law) - share_at(x0, mid, law))
         start = (x0 if start is None else start) if dead else None
         if start is not None and x1 - start > longest:
-            longest, where = x1 - start, f"from {_dial(start, dial_low, dial_high)} to {_dial(x1, dial_low, dial_high)}"
+            longest, where = x1 - start, f"from {_dial(start, *marks)} to {_dial(x1, *marks)}"
     return Figure(
         name="longest dead zone",
         value=100 * longest,
@@ -162,13 +199,16 @@ def backward_step_percent(
     *, readings: str, total_ohm: float = 0.0, dial_low: float = 0.0, dial_high: float = 10.0
 ) -> Figure:
     """Largest step the wrong way, as a share of the whole: a worn or dirty spot of the track."""
-    sweep = read_sweep(readings, total_ohm, dial_low, dial_high)
+    marks = (dial_low, dial_high)
+    return swept(read_sweep(readings, total_ohm, *marks), lambda sweep: _backward_step(sweep, marks))
+
+
+def _backward_step(sweep: Sweep, marks: tuple[float, float]) -> Figure:
     limit = load().track_figure("worn_jump_percent")
     worst, where = 0.0, ""
-    for x0, x1, r0, r1 in zip(sweep.positions, sweep.positions[1:], sweep.shares, sweep.shares[1:], strict=False):
+    for (x0, r0), (x1, r1) in pairwise(zip(sweep.positions, sweep.shares, strict=True)):
         if r0 - r1 > worst:
-            worst = r0 - r1
-            where = f" between {_dial(x0, dial_low, dial_high)} and {_dial(x1, dial_low, dial_high)}"
+            worst, where = r0 - r1, f" between {_dial(x0, *marks)} and {_dial(x1, *marks)}"
     return Figure(
         name="largest step the wrong way",
         value=100 * worst,
@@ -186,6 +226,10 @@ def end_hop_percent(*, readings: str, total_ohm: float, dial_low: float = 0.0, d
     sweep = read_sweep(readings, total_ohm, dial_low, dial_high)
     if sweep.positions[0] > 0 or sweep.positions[-1] < 1:
         raise ValueError(f"readings at both stops are needed, {dial_low:g} and {dial_high:g}")
+    return swept(sweep, _end_hop)
+
+
+def _end_hop(sweep: Sweep) -> Figure:
     low, high = sweep.shares[0], abs(1 - sweep.shares[-1])
     limit = load().track_figure("end_resistance_percent")
     value = 100 * max(low, high)

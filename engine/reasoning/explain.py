@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from .facts import Said, bands_of
+from .bands import bands_of
+from .facts import Said
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, Log, Reading, RepairDone, standing
 from .plan import worthwhile
 from .ranking import prior_of

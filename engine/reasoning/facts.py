@@ -10,13 +10,15 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import lru_cache
 
 from ..bench import catalogue
+from ..bench.error import with_error
 from ..bench.figure import Figure
-from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..reference.tables import UnknownName
+from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -50,16 +52,6 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Value:
-    """A reading or figure of a check. figure: the worked sum, for a computed one. trouble: why there is none."""
-
-    value: float | None
-    unit: str
-    figure: Figure | None = None
-    trouble: str = ""
-
-
-@dataclass(frozen=True)
 class Repaired:
     """A repair that was carried out. proven: True, False, or None while its proving check is still to come."""
 
@@ -79,6 +71,7 @@ class Facts:
     complaints: tuple[tuple[str, str, int], ...] = ()  # symptom, the player's words, entry
     said: tuple[Said, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
+    doubts: tuple[Doubt, ...] = ()  # readings and figures whose error reaches across a limit
     done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
     done_at: Mapping[str, int] = field(default_factory=dict)
     holds: Mapping[str, bool] = field(default_factory=dict)
@@ -127,6 +120,7 @@ class _Gathering:
         self.said: list[Said] = []
         self.complaints: list[tuple[str, str, int]] = []
         self.values: dict[str, Value] = {}
+        self.doubts: dict[str, tuple[Doubt, ...]] = {}
         self.done: dict[str, str] = {}
         self.done_at: dict[str, int] = {}
         self.holds: dict[str, bool] = {}
@@ -147,6 +141,7 @@ class _Gathering:
             if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
                 self._move(check.stage)
             self.done_at[check.id] = number
+            self.doubts.pop(check.id, None)
             if isinstance(entry, Answer):
                 self.done[check.id] = entry.answer
                 self._answer(number, check, entry.answer)
@@ -175,42 +170,76 @@ class _Gathering:
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
         for name, number_read in values.items():
             if name in check.readings:
-                self.values[f"{check.id}/{name}"] = Value(number_read, check.readings[name].unit)
+                unit = check.readings[name].unit
+                error = self.base.reference.reading_error(number_read, unit)
+                self.values[f"{check.id}/{name}"] = Value(number_read, unit, error=error)
         for name, wanted in check.figures.items():
             self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
-        true: set[str] = set()
-        how: dict[str, str] = {}
+        judged: dict[str, Judgement] = {}
         for quantity, bands in bands_of(check).items():
             value = self.values.get(f"{check.id}/{quantity}")
-            if value is None or value.value is None:
-                continue
-            matched = [band for band in bands if self._inside(check, band, value.value)]
-            said = ", ".join(band.text for band in matched) or "in no band of note"
-            mine = {finding for band in matched for finding in band.findings}
-            for finding in dict.fromkeys(finding for band in bands for finding in band.findings):
-                if finding in mine or finding not in how:
-                    how[finding] = f"{spoken(check, quantity, value)}: {said}"
-            true |= mine
-        for finding, words in how.items():
-            self._say(finding, finding in true, number, words, check.id)
+            if value is not None and value.value is not None:
+                bounded = [one for one in (self._bounded(check, band) for band in bands) if one]
+                judged[quantity] = judge(check, quantity, value, value.value, bounded)
+        self._settle(number, check, judged)
 
-    def _inside(self, check: model.Check, band: model.Band, value: float) -> bool:
+    def _settle(self, number: int, check: model.Check, judged: Mapping[str, Judgement]) -> None:
+        """Say what the readings of a check settle. On one that bears on safety, what may hurt is taken to be there
+        while it is in doubt."""
+        present, absent, open_ = said_of(judged)
+        feared = {finding for finding in open_ if check.safety and self._hurts(finding)}
+        for finding in check.findings():
+            if finding in present | absent | feared:
+                self._say(finding, finding not in absent, number, self._how(check, judged, finding), check.id)
+        doubts = (one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings))
+        self.doubts[check.id] = tuple(doubts)
+
+    def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
+        """The words of the quantity that settles a finding: one that has it, before one that has not."""
+        settling = [
+            (finding not in one.present, f"{spoken(check, name, self.values[f'{check.id}/{name}'])}: {one.said}")
+            for name, one in judged.items()
+            if finding in one.present | one.absent
+        ]
+        feared = [f"{one.doubt.text}; taken as there, for safety" for one in judged.values() if one.doubt]
+        return min(settling)[1] if settling else feared[0]
+
+    def _hurts(self, finding: str) -> bool:
+        return any(self.base.causes[id_].hazard != "none" for id_ in self.base.causes_showing.get(finding, ()))
+
+    def _bounded(self, check: model.Check, band: model.Band) -> Bounded | None:
+        """A band with its limits as numbers; None while one of them is not known."""
         try:
-            low = -math.inf if band.above is None else self._number(check, band.above)
-            high = math.inf if band.below is None else self._number(check, band.below)
+            low, high = self.bounds(check, band)
         except ValueError:
-            return False
-        return low < value < high or value == low
+            return None
+        errors = [self._error(check, source) or 0.0 for source in (band.above, band.below) if isinstance(source, str)]
+        return Bounded(band, low, high, max(errors, default=0.0))
+
+    def bounds(self, check: model.Check, band: model.Band) -> tuple[float, float]:
+        """The bounds of a band; an open end is infinite. Raises ValueError while one is not known."""
+        low = -math.inf if band.above is None else self._number(check, band.above)
+        high = math.inf if band.below is None else self._number(check, band.below)
+        return low, high
 
     def _figure(self, check: model.Check, wanted: model.FigureOf) -> Value:
         try:
             function = catalogue.find(wanted.compute)
             unit = wanted.unit or catalogue.unit(function)
             given = {name: self._given(check, source) for name, source in wanted.given.items()}
-            figure = function(**given)
-            return Value(figure.value, unit, figure)
+            errors = {name: self._error(check, source) for name, source in wanted.given.items()}
+            known = tuple((name, error) for name, error in errors.items() if error is not None)
+            figure = _worked(wanted.compute, tuple(given.items()), known)
+            return Value(figure.value, unit, figure, error=figure.error or 0.0)
         except (ValueError, LookupError) as error:
             return Value(None, wanted.unit or "", trouble=str(error))
+
+    def _error(self, check: model.Check, source: str | float) -> float | None:
+        """How far what a `given` names may be off; None for a number or an amp fact, where the unit decides."""
+        if not isinstance(source, str) or source.startswith("amp."):
+            return None
+        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        return value.error if value else 0.0
 
     def _number(self, check: model.Check, source: str | float) -> float:
         value = self._given(check, source)
@@ -275,6 +304,7 @@ class _Gathering:
             complaints=tuple(self.complaints),
             said=tuple(self.said),
             values=self.values,
+            doubts=tuple(doubt for doubts in self.doubts.values() for doubt in doubts),
             done=self.done,
             done_at=self.done_at,
             holds=self.holds,
@@ -318,16 +348,17 @@ def _universal(at: datetime) -> datetime:
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
-def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
-    """The bands of a check by the quantity they judge."""
-    only = [*check.readings, *check.figures]
-    grouped: dict[str, list[model.Band]] = {}
-    for band in check.bands:
-        grouped.setdefault(band.of or (only[0] if len(only) == 1 else only[-1]), []).append(band)
-    return grouped
+def bounds(base: KnowledgeBase, facts: Facts, check: model.Check, band: model.Band) -> tuple[float, float] | None:
+    """The bounds of a band as numbers, an open end as infinity; None while one of them is not known yet."""
+    gathering = _Gathering(base, dict(facts.amp))
+    gathering.values = dict(facts.values)
+    try:
+        return gathering.bounds(check, band)
+    except ValueError:
+        return None
 
 
-def spoken(check: model.Check, quantity: str, value: Value) -> str:
-    """A reading or figure with its unit, as a person says it."""
-    name = check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
-    return f"{name} {show(value.value, value.unit)}" if value.value is not None else name
+@lru_cache(maxsize=1024)
+def _worked(name: str, given: tuple[tuple[str, str | float], ...], errors: tuple[tuple[str, float], ...]) -> Figure:
+    """A figure with its error; a pure function, kept because a log is read anew at every step."""
+    return with_error(catalogue.find(name), dict(given), dict(errors))

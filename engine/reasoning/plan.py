@@ -17,9 +17,10 @@ from functools import cached_property
 import numpy as np
 
 from ..knowledge import model
+from .bands import bands_of
 from .belief import Array, Rows, infer
 from .deduce import Deduction
-from .facts import Said, bands_of
+from .facts import Said
 from .ranking import Ranking
 
 NEGLIGIBLE = 1e-4  # causes less probable than this are left out of the look ahead (never out of the ranking)

@@ -155,12 +155,13 @@ class Standing:
         alone = outlook(self.ranking, self.ahead.repaired, deduction=self.deduction)
         only = tuple(target for target in alone.targets if target.said.finding == symptom)
         known = self.facts.latest()
+        doubtful = {doubt.check for doubt in self.facts.doubts}
         checks = [
             check
             for check in self.base.checks.values()
             if self.plan.applicable(check)
             and not self.plan.skipped(check)
-            and self.facts.done.get(check.id, CANT_TELL) == CANT_TELL
+            and (self.facts.done.get(check.id, CANT_TELL) == CANT_TELL or check.id in doubtful)
         ]
         found = worths(Outlook(self.ranking, only, self.ahead.costs, self.ahead.repaired), checks, known, {})
         best = max(found, key=lambda worth: worth.saves, default=None)

@@ -167,8 +167,12 @@ class Plan:
         return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"
 
     def _proof_skipped(self, repaired: Repaired) -> bool:
-        check = self.base.repairs[repaired.repair].proof.check
-        return self.facts.done_at.get(check, 0) > repaired.entry and self.facts.done[check] in (CANT_TELL, NOT_THIS_AMP)
+        """Whether the proof was tried since and could not be told."""
+        proof = self.base.repairs[repaired.repair].proof
+        if self.facts.done_at.get(proof.check, 0) <= repaired.entry:
+            return False
+        doubtful = {f for doubt in self.facts.doubts if doubt.check == proof.check for f in doubt.findings}
+        return self.facts.done[proof.check] in (CANT_TELL, NOT_THIS_AMP) or (proof.gone or proof.found) in doubtful
 
     def repairs(self) -> Iterator[Step]:
         """Repairs to do now: of causes that are sure enough, then in the order of probability over cost."""

@@ -218,3 +218,14 @@ class Window(Sourced):
 
     low: float | None = None
     high: float | None = None
+
+
+class ReadingError(Sourced):
+    """How far a reading, or a constant, may be off either way: per cent of it, and `plus` in its own unit."""
+
+    percent: float = Field(ge=0, lt=100)
+    plus: float = Field(default=0.0, ge=0)
+
+    def of(self, value: float) -> float:
+        """The half-width of the band around a value."""
+        return abs(value) * self.percent / 100 + self.plus

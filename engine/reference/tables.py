@@ -28,6 +28,7 @@ from .model import (
     Lamp,
     LetterCode,
     Rating,
+    ReadingError,
     Rectifier,
     Rerating,
     Source,
@@ -66,6 +67,8 @@ class Reference(Block):
     letters: Mapping[str, LetterCode]
     track: Mapping[str, TrackFigure]
     limits: Mapping[str, Window]
+    errors: Mapping[str, ReadingError]
+    spreads: Mapping[str, ReadingError]
 
     def tube(self, name: str) -> Tube:
         """The family a tube type belongs to: ``tube("6v6gta").name == "6V6GT"``."""
@@ -94,6 +97,10 @@ class Reference(Block):
 
     def track_figure(self, name: str) -> float:
         return _named(name, self.track, "track figure").value
+
+    def reading_error(self, value: float, unit: str) -> float:
+        """How far a reading in that unit may be off either way; 0 for a unit that carries none (a count)."""
+        return self.errors[unit].of(value) if unit in self.errors else 0.0
 
     def source(self, name: str) -> Source:
         return _named(name, self.sources, "source")
@@ -184,7 +191,7 @@ def read(folder: Path) -> Reference:
         name: read_file(folder / file, f"kb/{file}")
         for name, file in (
             ("sources", "sources.yaml"),
-            *((stem, f"reference/{stem}.yaml") for stem in ("tubes", "rectifiers", "lamps", "tapers", "limits")),
+            *((stem, f"reference/{stem}.yaml") for stem in FILES if stem != "sources"),
         )
     }
     values: dict[str, Any] = {}
@@ -211,6 +218,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "lamps": ("lamps", "rerating"),
     "tapers": ("tapers", "law", "letters", "track"),
     "limits": ("limits",),
+    "errors": ("errors", "spreads"),
 }
 
 
