@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, store_of, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, session_of, store_of, told
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -98,7 +98,6 @@ def _opened(
     as_json: bool,
 ) -> int:
     from ..engine.reasoning.log import Complaint, Opened
-    from ..engine.reasoning.session import Session
     from .triage import tell, triage_shape
 
     job = store_of(jobs).create(
@@ -106,7 +105,7 @@ def _opened(
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
-    standing = Session(base).read(job.log)
+    standing = session_of(None, job, base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:
         Screen().json(shape)

@@ -22,6 +22,7 @@ from .screen import Screen, clean
 
 # As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE"}
+SWITCH, NO_LEARNED = "--no-learned", "CHOPSTICK_NO_LEARNED"
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
     "demo", "intake", "bench", "take", "show", "estimate", "close", "jobs", "kb", "figure", "circuit", "rules", "packs",
@@ -85,12 +86,17 @@ def start(
         str | None,
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
+    no_learned: Annotated[
+        bool, typer.Option(SWITCH, help=f"Let closed jobs have no say (also {NO_LEARNED}).")
+    ] = False,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
     for option, chosen in (("--shop", shop), ("--store", store)):
         if chosen is not None:
             _set(ctx, SETTINGS[option], str(chosen))
+    if no_learned:
+        _set(ctx, NO_LEARNED, "1")
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
 
@@ -128,14 +134,17 @@ def main() -> None:
 
 
 def settings_first(words: list[str]) -> list[str]:
-    """`--shop DIR` and `--store URL` may stand anywhere; they are options of the whole program, so they go in front."""
+    """`--shop DIR`, `--store URL` and `--no-learned` may stand anywhere; they are options of the whole program, so they
+    go in front."""
     if "--" in words:
         return words
     front: list[str] = []
     rest: list[str] = []
     left = iter(words)
     for word in left:
-        if word in SETTINGS:
+        if word == SWITCH:
+            front.append(word)
+        elif word in SETTINGS:
             front += [word, *islice(left, 1)]
         else:
             (front if word.partition("=")[0] in SETTINGS else rest).append(word)

@@ -86,7 +86,7 @@ class Sitting:
             self.screen.line("The knowledge has been changed and is broken; going on with what there was:", "bold")
             self.screen.bullets(told.problems, indent=2)
             return
-        self.session, self.base = Session(told.base), told.base
+        self.session, self.base = Session(told.base, self.session.experience), told.base
         self.screen.line("The knowledge has been changed; the new one is in force.", "bold")
 
     def _greet(self, now: Standing) -> None:

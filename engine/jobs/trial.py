@@ -146,15 +146,16 @@ def trial(
     """Every job under both sets of layers, in their order, as they are done. Raises KnowledgeError for layers that
     can't be loaded."""
     portions = [tuple(cases[start : start + JOBS_A_PROCESS]) for start in range(0, len(cases), JOBS_A_PROCESS)]
-    with _pool(processes) as pool:
-        first = [pool.submit(run, portion, root, tuple(before), cache) for portion in portions]
-        second = [pool.submit(run, portion, root, tuple(after), cache) for portion in portions]
+    with pool(processes) as workers:
+        first = [workers.submit(run, portion, root, tuple(before), cache) for portion in portions]
+        second = [workers.submit(run, portion, root, tuple(after), cache) for portion in portions]
         for portion, old, new in zip(portions, first, second, strict=True):
             for case, was, now in zip(portion, old.result(), new.result(), strict=True):
                 yield compared(case, was, now)
 
 
-def _pool(processes: int) -> ProcessPoolExecutor:
+def pool(processes: int) -> ProcessPoolExecutor:
+    """Worker processes that are each used once."""
     from multiprocessing import get_context
 
     return ProcessPoolExecutor(processes, mp_context=get_context("spawn"), max_tasks_per_child=1)
