@@ -19,6 +19,12 @@ Reset = Annotated[bool, typer.Option("--reset", help="Forget: only jobs closed f
 NOTABLE = 1.1  # a rate that changed by less than this factor is not worth a line
 
 
+def attach(app: typer.Typer) -> None:
+    """Put these commands into the group of `chopstick jobs`."""
+    app.command("learned")(learned)
+    app.command("calibration")(calibration)
+
+
 def learned(
     everything: Everything = False,
     reset: Reset = False,

@@ -446,7 +446,8 @@ class WholeEntryShape(Shape):
 
 
 class JobShape(Shape):
-    """A kept job. trouble: why its file can't be read, '' when it can."""
+    """A kept job. path: of the database it is kept in, or its URL. last: when something was last entered. faults: the
+    causes it was closed with or repaired for. trouble: why it can't be read, '' when it can."""
 
     number: int
     path: str
@@ -454,6 +455,9 @@ class JobShape(Shape):
     opened: str
     entries: int
     trouble: str
+    last: str = ""
+    closed: bool = False
+    faults: tuple[str, ...] = ()
 
 
 class JobsShape(Shape):

@@ -15,7 +15,7 @@ from pathlib import Path
 from ..knowledge.layers import Layer
 from ..reasoning.log import Closed, Log, LogEntry, RepairDone, standing
 from ..reasoning.session import Session
-from .trial import JOBS_A_PROCESS, pool
+from .workers import pool, portions
 
 LEAST = 0.05
 EDGES = (LEAST, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
@@ -97,9 +97,8 @@ def replay(
     jobs: Sequence[tuple[int, Log]], root: Path | None, layers: Sequence[Layer], cache: Path | None, processes: int = 2
 ) -> tuple[Shown, ...]:
     """What was shown in many closed jobs, read in processes of their own (the rule engine gives no memory back)."""
-    portions = [tuple(jobs[at : at + JOBS_A_PROCESS]) for at in range(0, len(jobs), JOBS_A_PROCESS)]
     with pool(processes) as workers:
-        runs = [workers.submit(_portion, portion, root, tuple(layers), cache) for portion in portions]
+        runs = [workers.submit(_portion, portion, root, tuple(layers), cache) for portion in portions(jobs)]
         return tuple(one for run in runs for one in run.result())
 
 
