@@ -7,11 +7,13 @@ import re
 import signal
 import sys
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pexpect
 import pyte
 import pytest
+from chopstick.engine.jobs.agreed import agreed
 from chopstick.engine.jobs.store import open_store
 from chopstick.engine.reasoning.log import standing
 
@@ -182,17 +184,30 @@ def test_no_color_writes_no_colour_in_a_terminal(jobs: Path, opened: int) -> Non
 def test_intake_by_hand(jobs: Path) -> None:
     terminal = Terminal(jobs, "intake")
     terminal.wait("What shall the job be called")
-    terminal.reply("Old combo", "What does the player say")
+    terminal.reply("Old combo", "bears on safety", "Mains voltage it was designed for")
+    terminal.reply("", "Mains voltage here")
+    terminal.reply("", "What mains cord")
+    terminal.reply("", "What does the player say")
     terminal.reply("the knob is all scratchy", "Crackles when a knob is turned", "Which is meant")
     terminal.reply("9", "Type a number from 1 to", "Which is meant")
     terminal.reply("1", "What else")
     terminal.reply("", "About the amp", "How was it kept")
-    terminal.type("damp")
+    terminal.reply("damp", "About the job", "Serial number")
+    terminal.reply("A 1044", "What have others done")
+    terminal.reply("", "What came with it")
+    terminal.reply("foot switch, cover", "What matters most")
+    terminal.reply("", "most the owner wants to spend")
+    terminal.reply("plenty", "no sum of money", "most the owner wants to spend")
+    terminal.reply("150 EUR", "For which day")
+    terminal.type("2026-03-14")
     ending = terminal.end()
     assert "Go on with: chopstick bench 1" in ending
     job = open_store(jobs).find(1)
     assert job.log[0].amp == {"storage": "damp"}  # type: ignore[union-attr]
     assert [entry.symptom for entry in job.log if entry.kind == "complaint"] == ["crackle"]
+    told = agreed(job.log)
+    assert (told.serial, told.accessories, told.budget) == ("A 1044", ("foot switch", "cover"), 150)
+    assert told.promised == date(2026, 3, 14)
 
 
 def test_a_dumb_terminal_gets_plain_lines(jobs: Path, opened: int) -> None:
