@@ -46,7 +46,7 @@ class Ending:
 
     @property
     def says_what(self) -> bool:
-        return bool(self.was or self.other or self.proposed or self.unsaid)
+        return bool(self.was or self.other or self.left or self.proposed or self.unsaid)
 
 
 def close(
@@ -155,7 +155,7 @@ def _say_what(now_: Standing, number: int) -> str:
     was, _ = proposal(now_)
     named = ", ".join(was) or "nothing was repaired"
     return (
-        f"say what it was: --was CAUSE, --other TEXT, --as-proposed ({named}), or --unsaid. "
+        f"say what it was: --was CAUSE, --left CAUSE, --other TEXT, --as-proposed ({named}), or --unsaid. "
         f"At a terminal, chopstick close {number} asks."
     )
 
@@ -196,7 +196,7 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Endi
         except AnswerError as error:
             screen.line(str(error))
             charged = None
-    return Ending(named, other, stays, minutes, charged or None, unsaid=not (named or other))
+    return Ending(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
 
 
 def _causes(
