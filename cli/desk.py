@@ -14,6 +14,9 @@ import typer
 from . import exits
 from .screen import Screen
 
+LEVEL = "CHOPSTICK_LEVEL"
+LEVELS = ("junior", "senior")
+
 if TYPE_CHECKING:
     from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
@@ -35,6 +38,11 @@ Details = Annotated[
         "--detail", metavar="KEY=VALUE", help=f"What came with it and what its owner wants: {', '.join(DETAILS)}."
     ),
 ]
+
+
+def level(unsaid: str = "junior") -> str:
+    """The level of whoever is at the bench, junior or senior: as set, else as given here."""
+    return os.environ.get(LEVEL, "") or unsaid
 
 
 def now() -> datetime:
@@ -66,11 +74,11 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
 
     base = base or knowledge(root, job.path)
     if switched_off(base):
-        return Session(base)
+        return Session(base, level())
     from ..engine.jobs.learned import from_store
 
     table = from_store(base, job.store)
-    return Session(base, table if table.lessons else None)
+    return Session(base, level(), table if table.lessons else None)
 
 
 def switched_off(base: KnowledgeBase) -> str:

@@ -17,16 +17,18 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from . import exits
 from .caution import STANDING
-from .screen import Screen, clean
+from .desk import LEVEL, LEVELS, NO_LEARNED
+from .screen import PLAIN, Screen, clean
 
 # As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
-SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE"}
-SWITCH, NO_LEARNED = "--no-learned", "CHOPSTICK_NO_LEARNED"
+SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
+SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
-    "demo", "intake", "bench", "take", "show", "estimate", "close", "jobs", "queue", "kb", "figure", "circuit", "rules",
-    "packs",
+    "demo", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "queue", "kb", "figure", "circuit",
+    "rules", "packs",
 )  # fmt: skip
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
@@ -88,16 +90,31 @@ def start(
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
     no_learned: Annotated[
-        bool, typer.Option(SWITCH, help=f"Let closed jobs have no say (also {NO_LEARNED}).")
+        bool, typer.Option("--no-learned", help=f"Let closed jobs have no say (also {NO_LEARNED}=1).")
+    ] = False,
+    level: Annotated[
+        str | None,
+        typer.Option(
+            "--level", metavar="LEVEL",
+            help="Who is at the bench: junior (led by the hand) or senior (terse); also CHOPSTICK_LEVEL.",
+        ),
+    ] = None,
+    plain: Annotated[
+        bool,
+        typer.Option("--plain", help="For a screen reader: plain lines in reading order (also CHOPSTICK_PLAIN=1)."),
     ] = False,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
-    for option, chosen in (("--shop", shop), ("--store", store)):
+    for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
         if chosen is not None:
             _set(ctx, SETTINGS[option], str(chosen))
-    if no_learned:
-        _set(ctx, NO_LEARNED, "1")
+    for switch, on in (("--plain", plain), ("--no-learned", no_learned)):
+        if on:
+            _set(ctx, SWITCHES[switch], "1")
+    if (os.environ.get(LEVEL) or LEVELS[0]) not in LEVELS:
+        Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
+        raise typer.Exit(exits.INPUT)
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
 
@@ -135,20 +152,17 @@ def main() -> None:
 
 
 def settings_first(words: list[str]) -> list[str]:
-    """`--shop DIR`, `--store URL` and `--no-learned` may stand anywhere; they are options of the whole program, so they
-    go in front."""
+    """The options of the whole program may stand anywhere; they go in front."""
     if "--" in words:
         return words
     front: list[str] = []
     rest: list[str] = []
     left = iter(words)
     for word in left:
-        if word == SWITCH:
-            front.append(word)
-        elif word in SETTINGS:
+        if word in SETTINGS:
             front += [word, *islice(left, 1)]
         else:
-            (front if word.partition("=")[0] in SETTINGS else rest).append(word)
+            (front if word in SWITCHES or word.partition("=")[0] in SETTINGS else rest).append(word)
     return [*front, *rest]
 
 

@@ -33,7 +33,14 @@ Approve = Annotated[str | None, typer.Option("--approve", metavar="WHO", help="T
 UpTo = Annotated[str | None, typer.Option("--up-to", metavar="SUM", help="With --approve: the most it may come to.")]
 Decline = Annotated[str | None, typer.Option("--decline", metavar="WHO", help="The estimate was declined, by whom.")]
 Notes = Annotated[list[str] | None, typer.Option("--note", metavar="TEXT", help="A note to keep with the job.")]
+Photos = Annotated[
+    list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
+]
 Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
+Sheet = Annotated[
+    bool, typer.Option("--sheet", help="Type a filled-in checklist back, line by line; from a pipe too, as '7 ok'.")
+]
+SheetFile = Annotated[Path | None, typer.Option("--lines", metavar="FILE", help="With --sheet: the lines from a file.")]
 Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
 
 
@@ -45,12 +52,15 @@ def take(
     complaint: Complaints = None,
     amp: AmpFacts = None,
     note: Notes = None,
+    photo: Photos = None,
     detail: Details = None,
     await_: Awaits = None,
     arrived: ArrivedParts = None,
     approve: Approve = None,
     up_to: UpTo = None,
     decline: Decline = None,
+    sheet: Sheet = False,
+    lines: SheetFile = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -67,13 +77,21 @@ def take(
     chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
+    chopstick take 12 --sheet
     """
+    if sheet or lines:
+        from .sheet_taking import sheet_taken
+
+        with told():
+            code = sheet_taken(job, lines, as_json, jobs, kb)
+        raise typer.Exit(code)
     from .agreeing import Agreeing
     from .entries import Given
 
     words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     given = Given(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe, words
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
+        words,
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)

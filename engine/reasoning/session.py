@@ -171,10 +171,14 @@ class Standing:
 
 
 class Session:
-    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on
-    the log, and on the experience of closed jobs where there is any."""
+    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log.
 
-    def __init__(self, base: KnowledgeBase, experience: Experience | None = None) -> None:
+    level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
+    experience: what closed jobs taught.
+    """
+
+    def __init__(self, base: KnowledgeBase, level: str = "", experience: Experience | None = None) -> None:
+        base = base.at_level(level)
         self.base = base
         self.experience = experience
         self._deducer = Deducer(base)

@@ -10,9 +10,9 @@ from chopstick.cli.close_shapes import ClosingShape
 from chopstick.cli.lesson_shapes import CalibrationShape, LearnedShape
 
 from .conftest import COMPLAINTS, SMALL, Run
+from .terminal import Terminal
 from .test_estimate import shop  # noqa: F401
 from .test_shapes import shaped
-from .test_terminal import Terminal
 
 WORK = (
     "look-at-cord=yes", "control-dc=2.5", "--hold", "discharged=yes", "--hold", "ready-for-live=yes",
@@ -87,16 +87,15 @@ def test_a_cause_that_is_none_is_told_with_the_nearest(run: Run, opened: int) ->
 
 def test_at_a_terminal_it_asks_and_proposes(run: Run, repaired: int, jobs: Path) -> None:
     terminal = Terminal(jobs, "close", str(repaired))
-    asked = terminal.wait("Enter takes those above; none for none:")
-    assert "Leaky coupling capacitor (capacitor-leaky)" in asked
-    terminal.reply("", "nothing wrong at all")
-    terminal.reply("a frayed guitar lead too", "left as it is")
-    terminal.reply("nonsense", "there is no cause")
-    terminal.reply("track-dirty", "Bench minutes")
-    terminal.reply("about an hour", "A number of minutes")
-    terminal.reply("55", "charged")
-    terminal.reply("80 EUR", "is closed")
-    terminal.end()
+    terminal.shows("Leaky coupling capacitor (capacitor-leaky)", "Enter takes those above; none for none:")
+    terminal.says("", "nothing wrong at all")
+    terminal.says("a frayed guitar lead too", "left as it is")
+    terminal.says("nonsense", "there is no cause")
+    terminal.says("track-dirty", "Bench minutes")
+    terminal.says("about an hour", "A number of minutes")
+    terminal.says("55", "charged")
+    terminal.type("80 EUR")
+    assert "is closed" in terminal.end()
     closed = run("show", str(repaired), "--json").json["agreed"]["closed"]
     assert (closed["was"], closed["left"]) == (["capacitor-leaky"], ["track-dirty"])
     assert (closed["other"], closed["minutes"], closed["charged"]) == ("a frayed guitar lead too", 55, 80)

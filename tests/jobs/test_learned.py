@@ -156,7 +156,7 @@ def test_no_rivals_rise_pushes_a_dangerous_cause_down(taught: str, jobs: int, ti
         bench.answer("look-at-cord", "no")
     table = learn(base, [lesson(n, taught, amp=amp) for n in range(1, jobs + 1)])
     plain = Session(base).read(bench.log).ranking.probability
-    after = Session(base, table).read(bench.log).ranking.probability
+    after = Session(base, experience=table).read(bench.log).ranking.probability
     for id_ in dangerous(base):
         assert after[id_] >= plain[id_] - 1e-12
 
@@ -168,7 +168,7 @@ def test_a_dangerous_rival_keeps_its_place_on_the_shipped_knowledge() -> None:
     harmless = [one.id for one in base.causes.values() if "hum-constant" in one.shows and one.id not in dangerous(base)]
     table = learn(base, [lesson(n, *harmless[:3]) for n in range(1, 501)])
     plain = Session(base).read(bench.log).ranking.probability
-    after = Session(base, table).read(bench.log).ranking.probability
+    after = Session(base, experience=table).read(bench.log).ranking.probability
     assert after[harmless[0]] > plain[harmless[0]]
     assert all(after[id_] >= plain[id_] - 1e-12 for id_ in dangerous(base) if id_ in plain)
 
@@ -223,7 +223,7 @@ def test_the_same_lessons_make_the_same_table_and_the_same_ranking() -> None:
     assert one.fingerprint == other.fingerprint != ""
     assert learn(base, lessons[1:]).fingerprint != one.fingerprint
     bench = Bench("crackle", amp=amp)
-    first, second = (Session(base, table).read(bench.log) for table in (one, other))
+    first, second = (Session(base, experience=table).read(bench.log) for table in (one, other))
     assert first.ranking.probability == second.ranking.probability
     assert first.learned == one.fingerprint
     assert first.ranking.probability["capacitor-leaky"] > Session(base).read(bench.log).ranking.probability["capacitor-leaky"]
