@@ -273,8 +273,9 @@ class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
     number: of the job, null for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
-    the job was opened with. next: the step that comes next (kind done when nothing is worth doing, held when the work
-    stands at a hold). ranking: every cause that can exist in this amp, most probable first. steps: filled by
+    the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
+    next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
+    exist in this amp, most probable first. steps: filled by
     `bench --answers` and `demo`, empty otherwise. caution: the standing caution.
     """
 
@@ -283,6 +284,7 @@ class StandingShape(Shape):
     job: str
     fingerprint: str
     opened_with: str
+    learned: str
     amp: dict[str, str | bool | float]
     stage: str
     next: StepShape

@@ -249,6 +249,9 @@ class Repair(Sourced):
     parts: tuple[Part, ...] = ()
     cautions: tuple[Id, ...] = ()
     keeps: Line = Field(description="What of the amp's intent must not change.")
+    settles: Line | None = Field(
+        default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
+    )
     proof: Proof
 
 
