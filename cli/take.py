@@ -74,7 +74,7 @@ def take(
     refused (exit code 3).
 
     \b
-    chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
+    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
     chopstick take 12 --sheet

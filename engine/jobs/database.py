@@ -20,7 +20,12 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+<<<<<<< HEAD
 from .errors import JobError, Locked
+=======
+from ..folders import make_private
+from .errors import JobError
+>>>>>>> hard
 
 FILE = "jobs.sqlite"
 WAIT_S = 5  # how long another program may hold the database before we say so
@@ -126,7 +131,7 @@ class Database:
             return
         try:
             if not self.folder.is_dir():
-                self.folder.mkdir(mode=0o700, parents=True)
+                make_private(self.folder)
                 force_folder(self.folder.parent)
             with suppress(FileExistsError):
                 os.close(os.open(self.file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from ..folders import make_private
 from ..reference.tables import Reference
 from . import load as loader
 from .base import KnowledgeBase
@@ -100,7 +101,7 @@ def _ours(status: os.stat_result) -> bool:
 
 def _write(path: Path, kept: _Kept) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    make_private(path.parent)
     new = path.with_name(f".{path.name}.{os.getpid()}")
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:
