@@ -20,12 +20,8 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
-<<<<<<< HEAD
-from .errors import JobError, Locked
-=======
 from ..folders import make_private
-from .errors import JobError
->>>>>>> hard
+from .errors import JobError, Locked
 
 FILE = "jobs.sqlite"
 WAIT_S = 5  # how long another program may hold the database before we say so
