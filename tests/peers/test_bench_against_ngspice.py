@@ -117,6 +117,25 @@ ck k 0 25u
     assert level_dB(tmp_path, circuit, "p", corner) - low == pytest.approx(lift, abs=0.01)
 
 
+@pytest.mark.parametrize("note_Hz", [20, 82.4, 400, 3000])
+def test_partly_bypassed_cathode(tmp_path: Path, note_Hz: float) -> None:
+    # 1.5 k in all, 820 ohm of it behind 0.68 uF
+    circuit = """
+v1 g 0 ac 1
+e1 k a g k 100
+rp a p 62.5k
+rl p 0 82.46k
+rk1 k m 680
+rk2 m 0 820
+ck m 0 0.68u
+"""
+    known = {"cathode_resistor_ohm": 820.0, "unbypassed_ohm": 680.0, "load_ohm": 82_460.0}
+    worked = coupling.bypass_level_dB(note_Hz=note_Hz, bypass_F=0.68e-6, **known)
+    high, low = level_dB(tmp_path, circuit, "p", 1e6), level_dB(tmp_path, circuit, "p", 1e-3)
+    assert worked.value == pytest.approx(level_dB(tmp_path, circuit, "p", note_Hz) - high, abs=0.01)
+    assert coupling.bypass_shelf_dB(**known).value == pytest.approx(low - high, abs=0.01)
+
+
 def test_inverters(tmp_path: Path) -> None:
     split = "v1 g 0 ac 1\ne1 k a g k 100\nrp a p 80k\nr1 p 0 56k\nr2 k 0 56k"
     gain = inverter.split_load_gain_ratio(load_ohm=56e3, mu=100, plate_resistance_ohm=80e3).value
