@@ -31,8 +31,10 @@ def report(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """What the knowledge base covers, and where it is weak: entries by area, the causes that are told apart worst,
-    checks never worth doing, symptoms with a single cause, and what the entries rest on.
+    """Say what is covered, and where it is weak.
+
+    Entries by area, the causes that are told apart worst, checks never worth doing, symptoms with a single cause, and
+    what the entries rest on.
 
     \b
     chopstick kb report --pairs 5
