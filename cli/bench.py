@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, level, now, session, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, session, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -57,9 +57,9 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     from .prompts import Prompt
     from .sitting import Sitting
 
-    opened = session(kb, job.path, level())
-    watch = Watch(opened.base, kb, lambda: layers(kb, job=job.path))
-    sitting = Sitting(job, opened, face(screen, Prompt(screen)), level(), watch)
+    base = knowledge(kb, job.path)
+    watch = Watch(base, kb, lambda: layers(kb, job=job.path))
+    sitting = Sitting(job, session_of(kb, job, base), face(screen, Prompt(screen)), level(), watch)
     code = sitting.run()
     if as_json:
         from .results import standing_shape
@@ -72,7 +72,7 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     from ..engine.reasoning.script import run
     from .results import standing_shape
 
-    opened = session(kb, at=level("senior"))
+    opened = session(kb, level("senior"))
     done = run(_answers(path, opened), opened, now)
     if as_json:
         Screen().json(standing_shape(done.standing, done.log, happened=done.happened))

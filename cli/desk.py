@@ -18,10 +18,12 @@ LEVEL = "CHOPSTICK_LEVEL"
 LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
+    from ..engine.circuit.collection import Circuits
     from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
+NO_LEARNED = "CHOPSTICK_NO_LEARNED"
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 CircuitName = Annotated[
@@ -67,16 +69,42 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     return layered.knowledge(root, job=job)
 
 
-def session(
-    root: Path | None, job: Path | None = None, at: str = "", base: KnowledgeBase | None = None
-) -> Session:
-    """A session on the knowledge base and the circuits, with all layers over them; at: the level of experience.
-    Raises KnowledgeError."""
+def circuits(root: Path | None, job: Path | None = None) -> Circuits:
+    """The circuits that a job may choose, with all layers over them."""
     from ..engine.circuit.collection import Circuits
-    from ..engine.reasoning.session import Session
     from . import layered
 
-    return Session(base or knowledge(root, job), at, Circuits(root, layered.layers(root, job=job)))
+    return Circuits(root, layered.layers(root, job=job))
+
+
+def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) -> Session:
+    """A session for a log that is not kept; at: the level of experience. Raises KnowledgeError."""
+    from ..engine.reasoning.session import Session
+
+    return Session(base or knowledge(root), at, circuits=circuits(root))
+
+
+def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
+    """The session that reads a job, heeding what the closed jobs of its store taught. Raises KnowledgeError, JobError.
+
+    base: where it is loaded already.
+    """
+    from ..engine.reasoning.session import Session
+
+    base = base or knowledge(root, job.path)
+    if switched_off(base):
+        return Session(base, level(), circuits=circuits(root, job.path))
+    from ..engine.jobs.learned import from_store
+
+    table = from_store(base, job.store)
+    return Session(base, level(), table if table.lessons else None, circuits(root, job.path))
+
+
+def switched_off(base: KnowledgeBase) -> str:
+    """What keeps closed jobs from having a say; '' when nothing does."""
+    if os.environ.get(NO_LEARNED):
+        return f"--no-learned (or {NO_LEARNED})"
+    return "" if base.shop.learn else "`shop: {learn: false}` in a layer of knowledge"
 
 
 def job_of(folder: Path | None, number: int | None) -> Job:

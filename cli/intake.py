@@ -9,14 +9,26 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, session, store_of, told
+from .desk import (
+    CircuitName,
+    Details,
+    JobsFolder,
+    Json,
+    KnowledgeFolder,
+    circuits,
+    knowledge,
+    now,
+    session,
+    session_of,
+    store_of,
+    told,
+)
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.model import AmpValue
     from ..engine.reasoning.log import LogEntry
-    from ..engine.reasoning.session import Session
     from .prompts import Prompt
 
 Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
@@ -28,6 +40,14 @@ Complaints = Annotated[
 Photos = Annotated[
     list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
 ]
+ASKED = {
+    "serial": "Serial number?",
+    "work-before": "What have others done to it, as far as the owner knows?",
+    "accessories": "What came with it (foot switch, cover ...), with commas?",
+    "priority": "What matters most to the owner?",
+    "budget": "What is the most the owner wants to spend?",
+    "promised": "For which day is it promised, as in 2026-03-14?",
+}
 
 
 def intake(
@@ -59,6 +79,7 @@ def _open(
     circuit: str | None, as_json: bool,
     jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
+    from ..engine.reasoning.explain import facts_that_matter
     from . import amp as amp_words
     from . import photos
     from .agreeing import Agreeing, entries
@@ -66,11 +87,12 @@ def _open(
 
     screen = Screen(sys.stderr if as_json else None)
     prompt = Prompt(screen)
-    extra = [*entries(Agreeing(details), ()), *map(photos.entry, pictures)]
+    extra: list[LogEntry] = [photos.entry(one) for one in pictures]
     told_: list[tuple[str, str]] = []
     facts: dict[str, AmpValue] = {}
     if given:
         base = knowledge(kb)
+        extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
@@ -82,10 +104,20 @@ def _open(
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
+            extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
+            first = [name for name, fact in base.amp_facts.items() if fact.first]
+            if first:
+                screen.line("First what bears on safety, before the amp is plugged in.")
+                _facts(screen, prompt, base, first, facts)
             told_ = _complaints(screen, prompt, base)
             if told_:
-                _facts(screen, prompt, base, [symptom for _, symptom in told_], facts)
+                screen.line()
+                screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
+                matter = facts_that_matter(base, [symptom for _, symptom in told_])
+                _facts(screen, prompt, base, [name for name in matter if name not in first], facts)
+            if told_ and prompt.at_terminal:
+                extra += _details(screen, prompt, base, details)
         except Ended:
             screen.line("Input ended; what was given so far is taken.")
             if not told_:
@@ -93,7 +125,7 @@ def _open(
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
-    return _opened(clean(title or told_[0][0]), facts, told_, extra, circuit, session(kb, base=base), jobs, as_json)
+    return _opened(clean(title or told_[0][0]), facts, told_, extra, circuit, base, kb, jobs, as_json)
 
 
 def _opened(
@@ -102,7 +134,8 @@ def _opened(
     complaints: list[tuple[str, str]],
     extra: list[LogEntry],
     circuit: str | None,
-    opened: Session,
+    base: KnowledgeBase,
+    kb: Path | None,
     jobs: Path | None,
     as_json: bool,
 ) -> int:
@@ -111,20 +144,20 @@ def _opened(
     from .triage import tell, triage_shape
 
     if circuit is not None:
-        extra = [*extra, volts.chosen(opened, circuit)]
+        extra = [*extra, volts.chosen(session(kb, base=base), circuit)]
     job = store_of(jobs).create(
-        Opened(at=now(), title=title, fingerprint=opened.base.fingerprint, amp=facts),
+        Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
-    standing = opened.read(job.log)
+    standing = session_of(kb, job, base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:
         Screen().json(shape)
     else:
         tell(Screen(), standing, shape)
         if not circuit:
-            volts.propose(Screen(), opened.circuits, facts, job.number)
+            volts.propose(Screen(), circuits(kb), facts, job.number)
     return exits.DONE
 
 
@@ -171,17 +204,33 @@ def _chosen(screen: Screen, prompt: Prompt, symptoms: list[str]) -> str:
         screen.line(f"Type a number from 1 to {len(symptoms)}, or none.")
 
 
-def _facts(
-    screen: Screen, prompt: Prompt, base: KnowledgeBase, symptoms: list[str], facts: dict[str, AmpValue]
-) -> None:
-    """The amp facts that matter for these symptoms; each may be left open. Adds to `facts`."""
+def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[str]) -> list[LogEntry]:
+    """What came with the amp and what its owner wants; each may be left open."""
     from ..engine.reasoning.answers import AnswerError
-    from ..engine.reasoning.explain import facts_that_matter
-    from .amp import amp_value, choices
+    from .agreeing import details
 
     screen.line()
-    screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
-    for name in facts_that_matter(base, symptoms):
+    screen.line("About the job; Enter leaves a thing open.")
+    there = {word.partition("=")[0].strip() for word in given}
+    told_: list[LogEntry] = []
+    for key, ask in ASKED.items():
+        while key not in there and (typed := prompt.ask(ask)):
+            try:
+                told_.append(details([f"{key}={typed}"], base.shop.currency or ""))
+                break
+            except AnswerError as error:
+                screen.line(str(error))
+    return told_
+
+
+def _facts(
+    screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
+) -> None:
+    """Some amp facts; each may be left open. Adds to `facts`."""
+    from ..engine.reasoning.answers import AnswerError
+    from .amp import amp_value, choices
+
+    for name in names:
         if name in facts:
             continue
         fact = base.amp_facts[name]

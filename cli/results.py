@@ -47,6 +47,7 @@ def standing_shape(
         job=now.facts.title,
         fingerprint=base.fingerprint,
         opened_with=now.facts.fingerprint,
+        learned=now.learned,
         amp=dict(now.facts.amp),
         circuit=volts_shape(now),
         stage=now.facts.stage,

@@ -85,7 +85,8 @@ class Sitting:
             for problem in told.problems:
                 self.face.say(str(problem))
             return
-        self.session = Session(told.base, self.level, self.session.circuits.anew())
+        circuits = self.session.circuits.anew()
+        self.session = Session(told.base, self.level, self.session.experience, circuits)
         self.base = self.session.base
         self.face.say("The knowledge has been changed; the new one is in force.")
 

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, level, told
-from .desk import session as opened
+from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -106,7 +105,7 @@ def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path 
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = opened(kb, job.path, level())
+    session = session_of(kb, job)
     got = kept(session, job, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):

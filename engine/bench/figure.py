@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, ParamSpec
 
-from .notation import show
+from .notation import give_or_take
 from .units import UNITS, unit_of
 
 Parameters = ParamSpec("Parameters")
@@ -59,8 +59,7 @@ class Figure:
     chosen: bool = False
 
     def __str__(self) -> str:
-        band = "" if self.error is None else f" ± {show(self.error, self.unit)}"
-        return f"{self.name}: {show(self.value, self.unit)}{band}"
+        return f"{self.name}: {give_or_take(self.value, self.error, self.unit)}"
 
     def warn(self, *warnings: str) -> Figure:
         """The same figure with these warnings added; empty ones are dropped."""
@@ -75,10 +74,11 @@ def positive(**numbers: float) -> None:
 
 
 def choice(name: str, value: str, known: tuple[str, ...]) -> str:
-    """The word itself if it is one of the known ones; else a ValueError naming the nearest."""
-    word = value.strip().lower()
-    if word in known:
-        return word
+    """The known word that was meant, hyphens and capitals aside; else a ValueError naming the nearest."""
+    word = value.strip().lower().replace("-", " ")
+    for one in known:
+        if one.replace("-", " ") == word:
+            return one
     from rapidfuzz import process
 
     near = process.extractOne(word, known, score_cutoff=60)

@@ -18,6 +18,7 @@ from ..reference.tables import UnknownName, load
 from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
+from .sums import off_percent
 
 LAWS = ("exponential", "two slope")
 HOW = "Slow sweep, same direction throughout, one end of the control lifted or the amp unplugged and discharged."
@@ -77,7 +78,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
     whole = whole_ohm or max(points.values())
     positive(**{"the largest reading": whole})
     marks = sorted(points)
-    against, plus = load().track_figure("same_meter_percent") / 100, load().errors["V" if unit == "dB" else unit].plus
+    against, plus = load().spreads["same_meter"].percent / 100, load().errors["V" if unit == "dB" else unit].plus
     return Sweep(
         tuple((mark - dial_low) / (dial_high - dial_low) for mark in marks),
         tuple(points[mark] / whole for mark in marks),
@@ -89,7 +90,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
 
 def swept(sweep: Sweep, worked: Callable[[Sweep], Figure]) -> Figure:
     """A figure of a sweep, with the band that the dial and the meter bring to each of its readings."""
-    dial = load().track_figure("dial_reading_percent") / 100
+    dial = load().spreads["dial"].percent / 100
     count = len(sweep.shares)
 
     def at(shares: Sequence[float]) -> Figure:
@@ -249,7 +250,7 @@ def total_drift_percent(*, measured_ohm: float, marked_ohm: float) -> Figure:
     """Total track resistance against the marked value; 20 per cent is a carbon control's usual tolerance."""
     positive(marked_ohm=marked_ohm)
     limit = load().track_figure("total_tolerance_percent")
-    value = 100 * (measured_ohm / marked_ohm - 1)
+    value = off_percent(measured_ohm, marked_ohm)
     return Figure(
         name="total against the marking",
         value=value,

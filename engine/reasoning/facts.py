@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
@@ -35,6 +35,8 @@ from .log import (
     RepairDone,
     standing,
 )
+
+FOR_SAFETY = "taken as the worse, for safety"
 
 
 @dataclass(frozen=True)
@@ -219,8 +221,9 @@ class _Gathering:
             if finding in present | absent | feared:
                 how = self._how(check, judged, finding)
                 self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""))
-        doubts = (one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings))
-        self.doubts[check.id] = tuple(doubts)
+        doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
+        worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
+        self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
 
     def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
         """The words of the quantity that settles a finding: one that has it, before one that has not."""
@@ -229,7 +232,7 @@ class _Gathering:
             for name, one in judged.items()
             if finding in one.present | one.absent
         ]
-        feared = [f"{one.doubt.text}; taken as there, for safety" for one in judged.values() if one.doubt]
+        feared = [f"{one.doubt.text}; {FOR_SAFETY}" for one in judged.values() if one.doubt]
         return min(settling)[1] if settling else feared[0]
 
     def _hurts(self, finding: str) -> bool:
@@ -241,7 +244,7 @@ class _Gathering:
             low, high = self.bounds(check, band)
         except ValueError:
             return None
-        errors = [self._error(check, source) or 0.0 for source in (band.above, band.below) if isinstance(source, str)]
+        errors = [self._spread(check, source) for source in (band.above, band.below) if isinstance(source, str)]
         return Bounded(band, low, high, max(errors, default=0.0))
 
     def bounds(self, check: model.Check, band: model.Band) -> tuple[float, float]:
@@ -263,11 +266,20 @@ class _Gathering:
             return Value(None, wanted.unit or "", trouble=str(error))
 
     def _error(self, check: model.Check, source: str | float) -> float | None:
-        """How far what a `given` names may be off; None for a number or an amp fact, where the unit decides."""
+        """How far a `given` may be off, when it is a figure or a limit; None for a reading, a number or an amp fact,
+        whose unit decides."""
         if not isinstance(source, str) or source.startswith("amp."):
             return None
-        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        value = self._value(check, source)
+        return None if value is not None and value.figure is None else self._spread(check, source)
+
+    def _spread(self, check: model.Check, source: str) -> float:
+        value = self._value(check, source)
         return value.error if value else 0.0
+
+    def _value(self, check: model.Check, source: str) -> Value | None:
+        """The reading or figure that a word names; None when it names something else, or nothing known yet."""
+        return self.values.get(source if "/" in source else f"{check.id}/{source}")
 
     def _number(self, check: model.Check, source: str | float) -> float:
         value = self._given(check, source)
@@ -289,7 +301,7 @@ class _Gathering:
             return self._rating(kind, key)
         if dot and kind == "window":
             return self._window(key)
-        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        value = self._value(check, source)
         if value is None or value.value is None:
             raise ValueError(value.trouble if value and value.trouble else f"'{source}' is not measured yet")
         return value.value

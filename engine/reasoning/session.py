@@ -20,7 +20,7 @@ from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
-from .ranking import Causes, Ranking, causes_of, rank
+from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
 from .voltages import WIDE, Expectation, KnownCircuit, Voltages, WouldRead, expected, listen
 
@@ -75,7 +75,8 @@ class Standing:
     """The whole standing of a job. Costly parts are worked out when first asked for.
 
     base: with the checks of the chosen circuit, if one is. voltages: what the volts read on it say. trouble: why the
-    chosen circuit can't be used. like: finds the circuit nearest to the amp, when none is chosen.
+    chosen circuit can't be used. like: finds the circuit nearest to the amp, when none is chosen. learned: the
+    fingerprint of the experience that weighed in, '' for none.
     """
 
     base: KnowledgeBase
@@ -84,6 +85,7 @@ class Standing:
     ranking: Ranking
     ahead: Outlook
     holds: tuple[Hold, ...]
+    learned: str = ""
     voltages: Voltages | None = None
     trouble: str = ""
     like: Callable[[], Like | None] = field(default=lambda: None, repr=False, compare=False)
@@ -225,11 +227,19 @@ class Session:
     answers depend only on the log.
 
     level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
+    experience: what closed jobs taught.
     """
 
-    def __init__(self, base: KnowledgeBase, level: str = "", circuits: Circuits | None = None) -> None:
+    def __init__(
+        self,
+        base: KnowledgeBase,
+        level: str = "",
+        experience: Experience | None = None,
+        circuits: Circuits | None = None,
+    ) -> None:
         base = base.at_level(level)
         self.base = base
+        self.experience = experience
         self.circuits = circuits or Circuits()
         self._known: dict[str, KnownCircuit | str] = {}
         self._charts: dict[str, tuple[Circuit, Chart]] = {}
@@ -256,9 +266,9 @@ class Session:
         dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
         ahead = outlook(ranking, repaired, dealt, deduction)
         holds = holds_of(base, facts, deduction)
-        return Standing(
-            base, facts, deduction, ranking, ahead, holds, voltages, trouble, partial(self.like, facts.amp)
-        )
+        learned = self.experience.fingerprint if self.experience else ""
+        like = partial(self.like, facts.amp)
+        return Standing(base, facts, deduction, ranking, ahead, holds, learned, voltages, trouble, like)
 
     def like(self, amp: Mapping[str, AmpValue]) -> Like | None:
         """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
@@ -289,5 +299,5 @@ class Session:
     def _causes_of(self, base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
         key = (id(base), repr(sorted(amp.items())))
         if key not in self._causes:
-            self._causes = {key: causes_of(base, amp)}
+            self._causes = {key: causes_of(base, amp, self.experience)}
         return self._causes[key]
