@@ -117,10 +117,15 @@ class Scorer:
         if len(rows) < 2:
             row = rows[0] if rows else 0
             return Hypothesis(rows, float(self.single[row]), float(self.posterior[row]))
-        if rows not in self.joint:
-            self.known.pop(rows, None)
-            self._solve([rows])
+        self.settle([rows])
         return self.known.get(rows, Hypothesis(rows, -np.inf, -np.inf))
+
+    def settle(self, sets: Iterable[Rows]) -> None:
+        """Solve sets of faults that are not known yet, or only estimated."""
+        fresh = [rows for rows in dict.fromkeys(sets) if len(rows) > 1 and rows not in self.joint]
+        for rows in fresh:
+            self.known.pop(rows, None)
+        self._solve(fresh)
 
     def beside(self, rest: Hypothesis) -> Array:
         """Log-posterior of a hypothesis with each row beside it, that row's own prior left out, the shifts added."""

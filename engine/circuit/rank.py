@@ -155,19 +155,25 @@ def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
         yield _instead(scorer, best, row)
 
 
+SHORT_LIST = 12
+
+
 def _instead(scorer: Scorer, rest: Hypothesis, row: int) -> Alternatives:
-    """Every fault beside `rest` in the place of `row`, with which the shifts that are simply added must agree."""
+    """Every fault beside `rest` in the place of `row`: the likeliest ones solved, none of the others above those."""
     level = scorer.beside(rest)
-    exact = {
-        next(iter(set(rows) - set(rest.rows))): known
-        for rows, known in scorer.known.items()
-        if len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows)
-    }
-    prior = scorer.log_prior
-    if row in exact:
-        level += exact[row].log_posterior - prior[row] - level[row]
-    for other, known in exact.items():
-        level[other] = known.log_posterior - prior[other]
+    if rest.rows:
+        apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
+        likely = [k for k in np.argsort(-level).tolist() if apart[k]][:SHORT_LIST]
+        sets = {k: tuple(sorted((*rest.rows, k))) for k in {*likely, row}}
+        scorer.settle(sets.values())
+        exact = {k: scorer.hypothesis(s).log_posterior - float(scorer.log_prior[k]) for k, s in sets.items()}
+        level[apart] = np.minimum(level[apart], min(exact.values()))
+        for rows, known in scorer.known.items():
+            if rows in scorer.joint and len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows):
+                other = next(iter(set(rows) - set(rest.rows)))
+                exact[other] = known.log_posterior - float(scorer.log_prior[other])
+        for other, value in exact.items():
+            level[other] = value
     stage = scorer.dictionary.faults[scorer.owner[row]].stage
     return Alternatives(stage, rest.log_posterior, _by_fault(scorer, level))
 

@@ -92,6 +92,17 @@ def test_a_fault_elsewhere_is_not_held_against_what_another_stage_explains(amp: 
     assert factors["C3.open"] == pytest.approx(1.0, rel=0.05)
 
 
+def test_a_gross_fault_beside_another_leaves_each_its_own_explanation(amp: Dictionary) -> None:
+    both = [amp.severities[row_of(amp, *fault)].variant for fault in (("R3.open", 0), ("C5.leaky", 4))]
+    expected = expect(amp.solver, [Severity("both", both[0] | both[1])], amp.points, amp.meter)
+    readings = dict(zip(amp.points, expected.mean[0].tolist(), strict=True))
+    off = {one.stage: one for one in weigh(rank(amp, readings)).off}
+    assert off["input"].explains["R3.open"] == pytest.approx(1.0)
+    assert off["output_a"].explains["C5.leaky"] == pytest.approx(1.0)
+    for one in off.values():  # what moves no reading explains none
+        assert one.explains["output_transformer.no-load"] == 0.0
+
+
 def test_good_readings_speak_against_what_they_would_show(amp: Dictionary) -> None:
     evidence = weigh(rank(amp, {point: volts for point, (volts, _) in amp.chart().items()}))
     assert evidence.off == ()
