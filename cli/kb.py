@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from . import exits
+from .coverage import report
 from .desk import Json, KnowledgeFolder, knowledge, told
 from .layered import layers
 from .screen import Screen
@@ -21,7 +22,10 @@ if TYPE_CHECKING:
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
 )
-Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "terms"]
+app.command()(report)
+Section = Literal[
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+]
 
 
 @app.command()

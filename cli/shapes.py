@@ -418,6 +418,61 @@ class WholeEntryShape(Shape):
     more: tuple[WholeEntryShape, ...] = ()
 
 
+class AreaCountShape(Shape):
+    """How many entries an area has, by section."""
+
+    area: str
+    title: str
+    counts: dict[str, int]
+
+
+class PartingShape(Shape):
+    """A check that parts two causes by a finding, '' when none does. words: how many how-often words apart they show
+    it; factor: by how much the answer shifts the odds between the two, on average."""
+
+    check: str
+    finding: str
+    words: int
+    factor: float
+
+
+class PairShape(Shape):
+    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what parts them
+    best up to there; ever: at any stage. because: the reason, when they are named as inseparable."""
+
+    one: str
+    other: str
+    stage: str
+    in_time: PartingShape
+    ever: PartingShape
+    told_apart: bool
+    because: str
+
+
+class IdleShape(Shape):
+    """A check that is never worth doing. instead: the checks that settle all it settles as early and as quickly; none
+    when it was chosen in no sample job."""
+
+    check: str
+    name: str
+    instead: tuple[str, ...]
+
+
+class CoverageShape(Shape):
+    """What `kb report` prints. pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks
+    never worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one
+    cause alone shows. unconfirmed: causes that no single finding confirms."""
+
+    shape: Literal["chopstick knowledge coverage 1"] = "chopstick knowledge coverage 1"
+    areas: tuple[AreaCountShape, ...]
+    sharing: int
+    pairs: tuple[PairShape, ...]
+    idle: tuple[IdleShape, ...]
+    unchosen: tuple[str, ...] | None
+    single: tuple[str, ...]
+    unconfirmed: tuple[str, ...]
+
+
 class JobShape(Shape):
     """A kept job. trouble: why its file can't be read, '' when it can."""
 

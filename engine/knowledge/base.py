@@ -70,6 +70,10 @@ class KnowledgeBase:
         return self._merged("prices")
 
     @cached_property
+    def inseparable(self) -> Mapping[str, model.Inseparable]:
+        return self._merged("inseparable")
+
+    @cached_property
     def terms(self) -> Mapping[str, Term]:
         """The glossary, by id; read at the first use. Raises KnowledgeError."""
         return MappingProxyType(dict(self.terms_from()))
@@ -131,6 +135,11 @@ class KnowledgeBase:
             for section in model.SECTIONS:
                 for entry in getattr(area, section).values():
                     yield section, entry
+
+
+def allowed(wanted: model.AmpValue | tuple[model.AmpValue, ...]) -> frozenset[model.AmpValue]:
+    """The values of an amp fact that meet a requirement."""
+    return frozenset(wanted if isinstance(wanted, tuple) else (wanted,))
 
 
 def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:

@@ -30,8 +30,8 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale",
-    "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
+    "Rule", "Scale", "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -256,6 +256,13 @@ class Hold(Entry):
     standing: bool = Field(default=False, description="True for one that is there on every job.")
 
 
+class Inseparable(Entry):
+    """Causes that the trade can't tell apart before a repair is tried, though they share a symptom."""
+
+    causes: tuple[Id, ...] = Field(min_length=2, description="The causes; each two of them are meant.")
+    because: Line = Field(description="Why no check parts them, and what is done then.")
+
+
 class Price(Entry):
     """What one part costs the shop."""
 
@@ -315,6 +322,7 @@ class AreaFile(Strict):
     holds: dict[Id, Hold] = Field(default={})
     rules: dict[Id, Rule] = Field(default={})
     prices: dict[Id, Price] = Field(default={})
+    inseparable: dict[Id, Inseparable] = Field(default={})
 
 
 class CommonFile(Strict):
@@ -325,7 +333,9 @@ class CommonFile(Strict):
     amp_facts: dict[Id, AmpFact]
 
 
-SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
+SECTIONS: tuple[str, ...] = (
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable",
+)  # fmt: skip
 
 
 def plain(value: Any) -> Any:

@@ -26,7 +26,8 @@ CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "terms", "circuits"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms",
+    "circuits",
 ]
 
 
@@ -44,6 +45,7 @@ class OverlayFile(Strict):
     holds: _Entries = Field(default={})
     rules: _Entries = Field(default={})
     prices: _Entries = Field(default={})
+    inseparable: _Entries = Field(default={})
     terms: _Entries = Field(default={}, description="Words of the glossary, as a file of kb/glossary has them.")
     circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
     amend: dict[_Section, dict[str, dict[str, Any]]] = Field(

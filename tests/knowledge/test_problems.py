@@ -61,6 +61,17 @@ CASES = [
         "    figures:\n      share: {compute: leakage.grid_leak_share_percent, given: {grid_mV: pott}}\n    bands:",
         "unknown-quantity", (34, 74), "Did you mean 'pot'?",
     ),
+    ("dc-on-pot: almost always}", "dc-on-pot: rarely}", "not-told-apart", (41, 5), "tells it apart from 'capacitor-leaky'"),
+    (
+        "rules:",
+        "inseparable:\n  dirt-or-dc:\n    causes: [track-dirty, capacitor-leaky]\n    because: so it is said\nrules:",
+        "separable-after-all", (67, 13), "'measure-it' tells 'capacitor-leaky' and 'track-dirty' apart",
+    ),
+    (
+        "rules:",
+        "inseparable:\n  dirt-or-dc:\n    causes: [track-dirty, capacitor-leeky]\n    because: so it is said\nrules:",
+        "unknown-reference", (67, 27), "Did you mean 'capacitor-leaky'?",
+    ),
 ]  # fmt: skip
 
 

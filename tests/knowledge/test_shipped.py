@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from chopstick.engine.knowledge import load, schema
+from chopstick.engine.knowledge import apart, load, schema
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.text import read_file
 from chopstick.engine.reasoning import schema as job_schema
@@ -24,6 +24,12 @@ def base() -> KnowledgeBase:
 
 def test_it_is_sound() -> None:
     assert [str(problem) for problem in load.check() if problem.severity == "error"] == []
+
+
+def test_causes_that_share_a_symptom_are_told_apart_or_named_as_inseparable(base: KnowledgeBase) -> None:
+    named = apart.named_inseparable(base)
+    alike = [(one.one, one.other) for one in apart.pairs(base) if not one.told_apart]
+    assert {frozenset(two) for two in alike} == set(named), "see: chopstick kb check"
 
 
 def test_it_is_broad_enough(base: KnowledgeBase) -> None:

@@ -106,6 +106,8 @@ def references(entry: model.Entry) -> Iterator[Reference]:
         for name in ("gone", "found"):
             if (id_ := getattr(entry.proof, name)) is not None:
                 yield ("proof", name), "finding or symptom", id_
+    elif isinstance(entry, model.Inseparable):
+        yield from ((("causes", n), "cause", id_) for n, id_ in enumerate(entry.causes))
     elif isinstance(entry, model.Rule):
         yield from _condition_references(entry.when, ("when",))
         for n, conclusion in enumerate(entry.then):
