@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from .entry import (
     POWERED,
@@ -72,6 +72,13 @@ class Answer(Strict):
     text: Line | None = Field(default=None, description="The answer spelled out, when its key alone is not clear.")
     findings: tuple[Id, ...] = Field(
         default=(), description="Findings (or symptoms) this answer makes true; those of the other answers turn false."
+    )
+    denies: tuple[Id, ...] = Field(
+        default=(),
+        description=(
+            "Findings this answer alone makes false, as 'all sound' does of a list that is looked over; the other answers "
+            "leave them open, for the checks of each."
+        ),
     )
 
 
@@ -146,7 +153,11 @@ class Check(Entry):
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts that must hold; a list means any one of them. Unknown facts do not stop it."
+        default={},
+        description=(
+            "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do not "
+            "stop it."
+        ),
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
@@ -179,7 +190,15 @@ class Check(Entry):
 
     @cached_property
     def _settles(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(finding for outcome in self.outcomes for finding in outcome))
+        denied = (finding for answer in self.answers.values() for finding in answer.denies)
+        return tuple(dict.fromkeys([*(finding for outcome in self.outcomes for finding in outcome), *denied]))
+
+    def absent(self, key: str) -> tuple[str, ...]:
+        """The findings an answer makes false: those of the other answers, and those it denies."""
+        answer = self.answers[key]
+        others = {finding for outcome in self.outcomes for finding in outcome}
+        false = others.difference(answer.findings).union(answer.denies)
+        return tuple(finding for finding in self._settles if finding in false)
 
 
 class Shift(Strict):
@@ -200,7 +219,12 @@ class Cause(Entry):
     more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
     less: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is less common.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts without which it can't exist. Unknown facts do not rule it out."
+        default={},
+        description="Amp facts without which it can't exist, as in a check's needs. Unknown facts do not rule it out.",
+    )
+    by_design: bool = Field(
+        default=False,
+        description="True for what is normal for this amp: no fault; its repair is to explain it to the owner.",
     )
     hazard: Literal["none", "damage", "fire", "shock"] = Field(
         default="none", description="What it can do if the amp is left on, or touched."
@@ -218,6 +242,10 @@ class Part(Strict):
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
     quantity: int = Field(default=1, ge=1, le=100)
     price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
+
+
+def _listed(value: object) -> object:
+    return value if isinstance(value, list | tuple) else (value,)
 
 
 class Proof(Strict):
@@ -244,7 +272,17 @@ class Repair(Entry):
     parts: tuple[Part, ...] = ()
     cautions: tuple[Id, ...] = ()
     keeps: Line = Field(description="What of the amp's intent must not change.")
-    proof: Proof
+    proof: Annotated[
+        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
+    ] = Field(
+        min_length=1,
+        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+    )
+
+    def proof_for(self, cause: Cause | None) -> Proof:
+        """The proof of this repair when it is done for a cause."""
+        fit = (one for one in self.proof if cause is not None and one.gone is not None and one.gone in cause.shows)
+        return next(fit, self.proof[0])
 
 
 class Hold(Entry):
