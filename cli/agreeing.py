@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from ..engine.jobs.agreed import agreed
+from ..engine.jobs.estimate import Estimate
 from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import Approved, Arrived, Awaited, Details, Log, LogEntry
@@ -26,8 +27,11 @@ class Agreeing:
     decline: str | None = None
 
 
-def entries(given: Agreeing, log: Log, currency: str = "") -> Iterator[LogEntry]:
-    """The log entries that the words make. currency: the shop's, for sums without one. Raises AnswerError."""
+def entries(
+    given: Agreeing, log: Log, currency: str = "", estimated: Callable[[], Estimate] | None = None
+) -> Iterator[LogEntry]:
+    """The log entries that the words make. currency: the shop's, for sums without one; estimated: makes the estimate
+    that an approval without a sum is taken to mean. Raises AnswerError."""
     if given.details:
         yield details(given.details, currency)
     for word in given.awaits:
@@ -40,12 +44,21 @@ def entries(given: Agreeing, log: Log, currency: str = "") -> Iterator[LogEntry]
     if given.decline is not None:
         yield Approved(at=now(), approved=False, by=clean(given.decline))
     if given.approve is not None:
-        if given.up_to is None:
-            raise AnswerError("say up to which sum it was approved, as in --approve 'the owner, by phone' --up-to 240")
-        high, code = amount(given.up_to)
-        yield Approved(at=now(), high=high, currency=code or currency, by=clean(given.approve))
+        yield _approved(given, currency, estimated)
     elif given.up_to is not None:
         raise AnswerError("--up-to goes with --approve WHO")
+
+
+def _approved(given: Agreeing, currency: str, estimated: Callable[[], Estimate] | None) -> Approved:
+    by = clean(given.approve or "")
+    if given.up_to is not None:
+        high, code = amount(given.up_to)
+        return Approved(at=now(), high=high, currency=code or currency, by=by)
+    made = estimated() if estimated else None
+    if made is None or made.total is None:
+        raise AnswerError("say up to which sum it was approved, as in --approve 'the owner, by phone' --up-to 240")
+    low, high = round(made.total.low, 2), round(made.total.high, 2)
+    return Approved(at=now(), low=low, high=high, currency=made.currency, by=by)
 
 
 def details(given: Sequence[str], currency: str = "") -> Details:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.jobs.errors import MovedOn
+from ..engine.jobs.estimate import estimate
 from ..engine.jobs.store import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
@@ -80,7 +81,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
-    words = list(_agreed(given.agreeing, log, wrong))
+    words = list(_agreed(session, given.agreeing, log, wrong))
     notes = [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
@@ -117,9 +118,10 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             wrong.append(str(error))
 
 
-def _agreed(given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+def _agreed(session: Session, given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
+    currency = session.base.shop.currency or ""
     try:
-        yield from agreeing.entries(given, log)
+        yield from agreeing.entries(given, log, currency, lambda: estimate(session.read(log), log))
     except AnswerError as error:
         wrong.append(str(error))
 

@@ -23,7 +23,9 @@ from .screen import Screen, clean
 # As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE"}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
-COMMANDS = ("demo", "intake", "bench", "take", "show", "jobs", "kb", "figure", "circuit", "rules", "packs")
+COMMANDS = (
+    "demo", "intake", "bench", "take", "show", "estimate", "close", "jobs", "kb", "figure", "circuit", "rules", "packs",
+)  # fmt: skip
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
     f"CAUTION: {STANDING}"

@@ -8,6 +8,7 @@ from datetime import date
 
 from ..engine.bench.notation import show
 from ..engine.jobs.agreed import agreed
+from ..engine.jobs.before_after import Compared, before_after
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
@@ -65,6 +66,7 @@ def standing_shape(
             )
             for id_, spoken in now.deduction.spoken.items()
         ),
+        compared=tuple(compared_shape(one) for one in before_after(base, log)),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
         agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
@@ -251,6 +253,18 @@ def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def compared_shape(one: Compared) -> shapes.ComparedShape:
+    """A reading or answer before and after the repairs."""
+    before, after = (
+        shapes.SideShape(value=side.value, said=side.said, good=side.good, entry=side.entry)
+        for side in (one.before, one.after)
+    )
+    return shapes.ComparedShape(
+        check=one.check, quantity=one.quantity, name=one.name, unit=one.unit, before=before, after=after, low=one.low,
+        high=one.high, limits=one.limits, repairs=one.repairs,
+    )  # fmt: skip
 
 
 def agreed_shape(log: Log) -> shapes.AgreedShape:

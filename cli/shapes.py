@@ -239,6 +239,30 @@ class SpokenShape(Shape):
     rests_on: tuple[str, ...]
 
 
+class SideShape(Shape):
+    """What a check showed. good: within the limits; null when there are none. entry: its number in the log."""
+
+    value: float | None
+    said: str
+    good: bool | None
+    entry: int
+
+
+class ComparedShape(Shape):
+    """A reading, figure or answer (quantity '') before and after `repairs`; nothing is wrong from `low` to `high`."""
+
+    check: str
+    quantity: str
+    name: str
+    unit: str
+    before: SideShape
+    after: SideShape
+    low: float | None
+    high: float | None
+    limits: str
+    repairs: tuple[str, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
@@ -266,6 +290,7 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    compared: tuple[ComparedShape, ...]
     agreed: AgreedShape
     minutes: MinutesShape
     steps: tuple[StepShape, ...]

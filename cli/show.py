@@ -62,8 +62,33 @@ def _show(
     if whole:
         _log(screen, now, job.log)
     report.ending(screen, now, job.log)
+    _beside(screen, now, job.log)
+    _over(screen, now, job.log)
     _next(screen, now, job.number)
     return exits.DONE
+
+
+def _over(screen: Screen, now: Standing, log: Log) -> None:
+    from ..engine.jobs.estimate import over_the_approved
+
+    if over := over_the_approved(now, log):
+        screen.line(over, "bold")
+
+
+def _beside(screen: Screen, now: Standing, log: Log) -> None:
+    """What was taken before a repair and again after it, side by side."""
+    from ..engine.jobs.before_after import before_after
+
+    found = before_after(now.base, log)
+    if not found:
+        return
+    marks = {True: "good", False: "not good", None: ""}
+    screen.heading("Before and after the repairs")
+    for one in found:
+        screen.line(one.name, indent=2)
+        sides = [("before", one.before), ("after", one.after)]
+        rows = [(label, ", ".join(filter(None, (side.said, marks[side.good])))) for label, side in sides]
+        screen.pairs([*rows, ("limits", one.limits)], indent=4)
 
 
 def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
@@ -134,6 +159,7 @@ def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: 
         views.findings(screen, after, number)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
     views.proofs(screen, before, after)
+    _over(screen, after, job.log)
     report.conflicts(screen, after.base, [one for one in after.conflicts if one not in before.conflicts])
     views.moves(screen, before, after, most=8)
     screen.heading("How each complaint stands")

@@ -201,7 +201,9 @@ class Sitting:
         views.check(self.screen, now, step)
         if step.kind == "proof":
             done = next(one for one in now.facts.repairs if one.cause == step.cause)
-            self.screen.pairs([("proof of", results.proof_wants(self.base, done.repair))])
+            cause, repair = self.base.causes.get(done.cause), self.base.repairs[done.repair]
+            if repair.proof_for(cause).check == check.id:
+                self.screen.pairs([("proof of", results.proof_wants(self.base, repair.proof_for(cause)))])
         else:
             views.outcomes(self.screen, now, check.id)
         if not self._told_keys:

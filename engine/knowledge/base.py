@@ -31,6 +31,7 @@ class KnowledgeBase:
     amp_facts: Mapping[str, model.AmpFact]
     reference: Reference = field(repr=False)
     fingerprint: str
+    shop: model.Shop = field(default_factory=model.Shop)
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
@@ -86,6 +87,16 @@ class KnowledgeBase:
     @cached_property
     def inseparable(self) -> Mapping[str, model.Inseparable]:
         return self._merged("inseparable")
+
+    @cached_property
+    def _price_by_part(self) -> Mapping[str, model.Price]:
+        return {price.part.lower(): price for price in self.prices.values() if price.part}
+
+    def price_of(self, part: model.Part) -> model.Price | None:
+        """What one of a part costs: by the price it names, else by its own name; None when there is no price."""
+        if part.price is not None:
+            return self.prices.get(part.price)
+        return self._price_by_part.get(part.part.lower())
 
     @cached_property
     def terms(self) -> Mapping[str, Term]:

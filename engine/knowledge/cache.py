@@ -64,11 +64,13 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=fingerprint, terms_from=terms_from,
+            reference=kept.reference, fingerprint=fingerprint, terms_from=terms_from, shop=common.shop,
         )  # fmt: skip
     base = loader.load(root, layers)
     if base.fingerprint == fingerprint:  # else a file changed meanwhile
-        common = CommonFile(scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts))
+        common = CommonFile(
+            scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts), shop=base.shop
+        )
         with suppress(OSError):
             _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
     return replace(base, terms_from=terms_from)

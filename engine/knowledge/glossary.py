@@ -54,7 +54,7 @@ def stems(text: str) -> Stems:
     """A text's words without their endings, so that leaks, leaking and leaked are one; hyphens part words."""
     import re
 
-    return tuple(_stem(word) for word in re.findall(r"[a-z0-9+#µΩ]+(?:'[a-z]+)?|[.;:!?]", text.lower()))
+    return tuple(_stem(word) for word in re.findall(r"[a-z0-9+#µμω]+(?:'[a-z]+)?|[.;:!?]", text.lower()))
 
 
 @lru_cache(maxsize=20_000)

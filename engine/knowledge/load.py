@@ -103,7 +103,7 @@ def _assemble(
             return None
         return KnowledgeBase(
             areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
-            fingerprint=fingerprint(root, layers),
+            fingerprint=fingerprint(root, layers), shop=common.shop,
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
@@ -119,6 +119,7 @@ def _assemble(
     over = merge(documents, layers, problems)
     base = based(over.areas, problems)
     if base is not None:
+        base = replace(base, shop=base.shop.model_copy(update=over.shop))
         problems.extend(run(base, over.documents, thorough, below, over, glossary))
         # What one layer says of safety, those above it may not lower either.
         for number in range(1, len(layers)):

@@ -31,8 +31,12 @@ __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
     "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
-    "Rule", "Scale", "Shift", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Rule", "Scale", "Shift", "Shop", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
+
+
+Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")]
+Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
 class Symptom(Entry):
@@ -76,8 +80,8 @@ class Answer(Strict):
     denies: tuple[Id, ...] = Field(
         default=(),
         description=(
-            "Findings this answer alone makes false, as 'all sound' does of a list that is looked over; the other answers "
-            "leave them open, for the checks of each."
+            "Findings this answer alone makes false, as 'all sound' does of a list that is looked over; the other "
+            "answers leave them open, for the checks of each."
         ),
     )
 
@@ -155,8 +159,8 @@ class Check(Entry):
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
         default={},
         description=(
-            "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do not "
-            "stop it."
+            "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do "
+            "not stop it."
         ),
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
@@ -305,8 +309,30 @@ class Price(Entry):
     """What one part costs the shop."""
 
     name: Line
-    each: Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
-    currency: str = Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")
+    each: Money
+    currency: Currency
+    part: Line | None = Field(
+        default=None,
+        description="The part as repairs name it: this is then the price of each such part that names no price itself.",
+    )
+
+
+class Shop(Strict):
+    """The shop's terms. A layer sets what it wants to change of them under `shop`."""
+
+    currency: Currency | None = Field(default=None, description="What estimates are reckoned in.")
+    hour: Money | None = Field(default=None, description="What an hour at the bench costs the owner, in `currency`.")
+    warranty_days: Annotated[int, Field(ge=0, le=36500)] | None = Field(
+        default=None, description="How long the shop stands for a repair, from the day the job is closed."
+    )
+    learn: bool = Field(default=True, description="Whether closed jobs change what is expected of the next amp.")
+    prior_amps: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] = Field(
+        default=200,
+        description="How many closed jobs weigh as much as the knowledge base's own word on how common a cause is.",
+    )
+    kinds_by: tuple[Id, ...] = Field(
+        default=(), description="The amp facts that make a kind of amp; jobs teach about their own kind only."
+    )
 
 
 class AmpFact(Entry):
@@ -316,6 +342,7 @@ class AmpFact(Entry):
     choices: dict[str, Line] = Field(default={}, description="The values, each with a few words; empty: a number.")
     unit: Unit | None = Field(default=None, description="The unit, for a number.")
     plausible: tuple[Number, Number] | None = None
+    first: bool = Field(default=False, description="True when it bears on safety: asked before the complaints.")
     shares: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
         default={}, description="Of amps on the bench, what share has each value; used while the value is not known."
     )
@@ -364,11 +391,13 @@ class AreaFile(Strict):
 
 
 class CommonFile(Strict):
-    """kb/common.yaml: what all areas share: amp facts, cautions and the scale of words."""
+    """kb/common.yaml: what all areas share: amp facts, cautions, the scale of words, and terms
+    that a shop may change."""
 
     scale: Scale
     cautions: dict[Id, Caution]
     amp_facts: dict[Id, AmpFact]
+    shop: Shop = Shop()
 
 
 SECTIONS: tuple[str, ...] = (

@@ -18,7 +18,7 @@ from pydantic import Field
 from .entry import Id, Line, Prose, Strict
 from .errors import Problem, Where, did_you_mean
 from .layers import Layer
-from .model import SECTIONS
+from .model import SECTIONS, Shop
 from .term import TERMS
 from .text import Document, Mark, Place
 
@@ -46,6 +46,7 @@ class OverlayFile(Strict):
     rules: _Entries = Field(default={})
     prices: _Entries = Field(default={})
     inseparable: _Entries = Field(default={})
+    shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")
     terms: _Entries = Field(default={}, description="Words of the glossary, as a file of kb/glossary has them.")
     circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
     amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
@@ -70,13 +71,14 @@ class Change:
 class Merged:
     """The areas, by the file that began each, after all layers; and what the layers did, in their order.
 
-    documents: by file name, the document that file's entries went into. circuits: by name.
+    documents: by file name, the document that file's entries went into. circuits: by name. shop: terms that were set.
     """
 
     areas: dict[str, Document] = field(default_factory=dict)
     documents: dict[str, Document] = field(default_factory=dict)
     circuits: dict[str, Document] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
+    shop: dict[str, Any] = field(default_factory=dict)
 
     def changed(self, section: str, id_: str) -> tuple[Change, ...]:
         return tuple(one for one in self.changes if (one.section, one.id) == (section, id_))
@@ -166,6 +168,7 @@ class _Merging:
         file = validate(document, OverlayFile, self.problems)
         if file is None:
             return
+        self.merged.shop |= {name: getattr(file.shop, name) for name in file.shop.model_fields_set}
         for section, ids in file.retire.items():
             for number, id_ in enumerate(ids if section in self.sections else ()):
                 self._retire(layer, section, id_, document.where(("retire", section, number)))

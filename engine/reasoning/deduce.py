@@ -60,12 +60,16 @@ class Deduction:
 
     def price(self, base: KnowledgeBase, repair: model.Repair) -> tuple[float, str] | None:
         """What a repair's parts cost and in which currency; None while one of them has no price, or on a mixture."""
-        priced = [(part.quantity, base.prices.get(part.price or "")) for part in repair.parts]
+        priced = [(part.quantity, base.price_of(part)) for part in repair.parts]
         currencies = {price.currency if price else "" for _, price in priced}
         if len(currencies) != 1 or "" in currencies:
             return None
         total = sum(quantity * price.each for quantity, price in priced if price)
-        return max(0.0, self._changed("price", repair.id, total)), currencies.pop()
+        return self.changed_price(repair, total), currencies.pop()
+
+    def changed_price(self, repair: model.Repair, total: float) -> float:
+        """What the rules make of the price of a repair's parts."""
+        return max(0.0, self._changed("price", repair.id, total))
 
     def _changed(self, form: str, id_: str, value: float) -> float:
         """A number with what the rules make of it: all factors first, so that the order of rules has no say."""

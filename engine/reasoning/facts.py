@@ -212,12 +212,17 @@ class _Gathering:
     def _bounded(self, check: model.Check, band: model.Band) -> Bounded | None:
         """A band with its limits as numbers; None while one of them is not known."""
         try:
-            low = -math.inf if band.above is None else self._number(check, band.above)
-            high = math.inf if band.below is None else self._number(check, band.below)
+            low, high = self.bounds(check, band)
         except ValueError:
             return None
         errors = [self._error(check, source) or 0.0 for source in (band.above, band.below) if isinstance(source, str)]
         return Bounded(band, low, high, max(errors, default=0.0))
+
+    def bounds(self, check: model.Check, band: model.Band) -> tuple[float, float]:
+        """The bounds of a band; an open end is infinite. Raises ValueError while one is not known."""
+        low = -math.inf if band.above is None else self._number(check, band.above)
+        high = math.inf if band.below is None else self._number(check, band.below)
+        return low, high
 
     def _figure(self, check: model.Check, wanted: model.FigureOf) -> Value:
         try:
@@ -343,6 +348,16 @@ def _minutes_since(entries: list[tuple[int, LogEntry]]) -> dict[str, float]:
 def _universal(at: datetime) -> datetime:
     """A time without a zone is taken as UTC, so that hand-written and kept logs can be held against each other."""
     return at if at.tzinfo else at.replace(tzinfo=UTC)
+
+
+def bounds(base: KnowledgeBase, facts: Facts, check: model.Check, band: model.Band) -> tuple[float, float] | None:
+    """The bounds of a band as numbers, an open end as infinity; None while one of them is not known yet."""
+    gathering = _Gathering(base, dict(facts.amp))
+    gathering.values = dict(facts.values)
+    try:
+        return gathering.bounds(check, band)
+    except ValueError:
+        return None
 
 
 @lru_cache(maxsize=1024)

@@ -105,7 +105,7 @@ class Plan:
         """Look and cold checks that bear on safety and are still to do: by stage of work, the quick ones first. One
         that only an unusual kind of amp needs is due when the amp is known to be of that kind; one is not due when all
         it settles is known already."""
-        known = self.facts.latest().keys()
+        known = frozenset(self.facts.latest())
         due = [
             check
             for check in self.open_checks()

@@ -16,6 +16,9 @@ import pytest
 from chopstick.engine.jobs.store import Store, open_store
 from chopstick.engine.reasoning.log import Note, Opened
 
+from .bench import plain, priced, shop
+
+__all__ = ["plain", "priced", "shop"]  # fixtures that this folder's tests find here
 AT = datetime(2026, 1, 1, 9, 30, tzinfo=UTC)
 MISSING = "PostgreSQL's server is missing, and these tests need it. On Debian: apt-get install -y postgresql"
 OpenStore = Callable[[], Store]

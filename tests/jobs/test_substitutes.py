@@ -1,0 +1,84 @@
+"""What may stand in for a part: facts of the trade (common practice, no source) and preferred values (IEC 60063)."""
+
+from __future__ import annotations
+
+import pytest
+from chopstick.engine.jobs.substitutes import kind_of, substitutes
+from chopstick.engine.knowledge.load import load
+from chopstick.engine.knowledge.model import Part
+
+BASE = load()
+
+
+def instead(part: str, value: str | None = None, rating: str | None = None) -> list[tuple[str, str]]:
+    found = substitutes(Part(part=part, value=value, rating=rating), BASE.reference)
+    return [(one.value, one.rating) for one in found.instead]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("0.02u", "22 nF"), ("0.05u", "47 nF"), ("0.25u", "220 nF")],
+)
+def test_old_coupling_capacitors_become_the_nearest_preferred_value(old: str, new: str) -> None:
+    """IEC 60063, series E6; common practice for amplifiers built before preferred values."""
+    assert instead("film capacitor", old)[0][0] == new
+
+
+def test_electrolytics_go_up_in_volts_and_to_the_nearest_value() -> None:
+    found = instead("electrolytic capacitor", "25u", "25 V")
+    assert ("22 uF", "25 V") in found
+    assert ("25u", "35 V") in found
+    assert all(float(rating.split()[0]) >= 25 for _, rating in found)
+
+
+def test_of_several_ratings_named_the_highest_counts() -> None:
+    assert instead("film capacitor", "as drawn", "usually 400 or 630 V") == [("as drawn", "1000 V"), ("as drawn", "1250 V")]
+
+
+def test_resistors_go_up_in_watts_only() -> None:
+    assert instead("resistor", "100k", "0.5 W") == [("100k", "1 W"), ("100k", "2 W")]
+    assert instead("resistor", "25k", "1 W")[0] == ("24 kΩ", "1 W")
+
+
+def test_controls_keep_their_law() -> None:
+    found = substitutes(Part(part="control", value="250k, audio law"), BASE.reference)
+    assert [one.value for one in found.instead] == ["220 kΩ"]
+    assert "law" in found.note
+
+
+def test_tubes_of_the_same_family_stand_in() -> None:
+    assert "ECC83" in {value for value, _ in instead("preamp tube", "12AX7")}
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        Part(part="mains fuse", rating="slow, 2 A"),
+        Part(part="capacitor", rating="class X2, 310 V"),
+        Part(part="varistor or X capacitor", rating="approved for the mains voltage"),
+        Part(part="output transformer"),
+        Part(part="filter choke"),
+    ],
+)
+def test_nothing_stands_in_for_what_keeps_people_safe(part: Part) -> None:
+    found = substitutes(part, BASE.reference)
+    assert found.instead == ()
+    assert found.note.startswith("No stand-in")
+
+
+def test_no_part_of_the_knowledge_base_is_ever_given_a_lower_rating() -> None:
+    checked = 0
+    for repair in BASE.repairs.values():
+        for part in repair.parts:
+            for one in substitutes(part, BASE.reference).instead:
+                if "higher rating" in one.because:
+                    checked += 1
+                    named = float(one.because.split()[4])
+                    assert float(one.rating.split()[0]) > named
+                    assert f"{named:g}" in (part.rating or "")
+    assert checked > 30
+
+
+def test_words_that_only_sound_like_a_part_are_not_taken_for_one() -> None:
+    for word in ("tube shield", "tube socket", "control cleaner", "contact cleaner", "silicone tube ring"):
+        assert kind_of(Part(part=word)) == ""
