@@ -80,8 +80,8 @@ class Answer(Strict):
     denies: tuple[Id, ...] = Field(
         default=(),
         description=(
-            "Findings this answer alone makes false, as 'all sound' does of a list that is looked over; the other "
-            "answers leave them open, for the checks of each."
+            "Findings this answer makes false, as 'all sound' does of a list that is looked over. Where one answer of a "
+            "check denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
         ),
     )
 
@@ -198,11 +198,10 @@ class Check(Entry):
         return tuple(dict.fromkeys([*(finding for outcome in self.outcomes for finding in outcome), *denied]))
 
     def absent(self, key: str) -> tuple[str, ...]:
-        """The findings an answer makes false: those of the other answers, and those it denies."""
-        answer = self.answers[key]
-        others = {finding for outcome in self.outcomes for finding in outcome}
-        false = others.difference(answer.findings).union(answer.denies)
-        return tuple(finding for finding in self._settles if finding in false)
+        """The findings an answer makes false: those it denies; where no answer denies, those of the others."""
+        if any(answer.denies for answer in self.answers.values()):
+            return self.answers[key].denies
+        return tuple(finding for finding in self._settles if finding not in self.answers[key].findings)
 
 
 class Shift(Strict):
