@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, now, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -53,13 +53,14 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     screen.line(STANDING)  # there to read while the rest is loaded
     from ..engine.knowledge.watch import Watch
     from ..engine.reasoning.session import Session
+    from .faces import face
     from .layered import layers
     from .prompts import Prompt
     from .sitting import Sitting
 
     base = knowledge(kb, job.path)
     watch = Watch(base, kb, lambda: layers(kb, job=job.path))
-    sitting = Sitting(job, Session(base), screen, Prompt(screen), watch)
+    sitting = Sitting(job, Session(base, level()), face(screen, Prompt(screen)), level(), watch)
     code = sitting.run()
     if as_json:
         from .results import standing_shape
@@ -73,7 +74,7 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     from ..engine.reasoning.session import Session
     from .results import standing_shape
 
-    session = Session(knowledge(kb))
+    session = Session(knowledge(kb), level("senior"))
     done = run(_answers(path, session), session, now)
     if as_json:
         Screen().json(standing_shape(done.standing, done.log, happened=done.happened))

@@ -14,6 +14,9 @@ import typer
 from . import exits
 from .screen import Screen
 
+LEVEL = "CHOPSTICK_LEVEL"
+LEVELS = ("junior", "senior")
+
 if TYPE_CHECKING:
     from ..engine.jobs.store import Job, Store
     from ..engine.knowledge.base import KnowledgeBase
@@ -33,6 +36,11 @@ Details = Annotated[
         "--detail", metavar="KEY=VALUE", help=f"What came with it and what its owner wants: {', '.join(DETAILS)}."
     ),
 ]
+
+
+def level(unsaid: str = "junior") -> str:
+    """The level of whoever is at the bench, junior or senior: as set, else as given here."""
+    return os.environ.get(LEVEL, "") or unsaid
 
 
 def now() -> datetime:

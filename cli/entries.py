@@ -29,7 +29,7 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
-from . import agreeing
+from . import agreeing, photos
 from . import amp as amp_words
 from .agreeing import Agreeing
 from .desk import now
@@ -46,6 +46,7 @@ class Given:
     complaints: Sequence[str] = ()
     amp: Sequence[str] = ()
     notes: Sequence[str] = ()
+    photos: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
     agreeing: Agreeing = field(default_factory=Agreeing)
@@ -81,8 +82,8 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     cleared = list(_holds(session.base, given.holds, wrong))
     standing = session.read(log)
     work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
-    words = list(_agreed(session, given.agreeing, log, wrong))
-    notes = [Note(at=now(), text=clean(text)) for text in given.notes]
+    kept: list[LogEntry] = [*_agreed(session, given.agreeing, log, wrong), *_photos(given.photos, wrong)]
+    kept += [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
         return Taken((), tuple(wrong))
     entries += cleared
@@ -95,7 +96,15 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
                              f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
             entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
         entries.append(entry)
-    return Taken((*entries, *words, *notes))
+    return Taken((*entries, *kept))
+
+
+def _photos(given: Sequence[str], wrong: list[str]) -> Iterator[LogEntry]:
+    for word in given:
+        try:
+            yield photos.entry(word)
+        except AnswerError as error:
+            wrong.append(str(error))
 
 
 def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> Iterator[LogEntry]:

@@ -24,12 +24,16 @@ Complaints = Annotated[
     list[str] | None,
     typer.Option("--complaint", metavar="TEXT", help="What the player says, or SYMPTOM=TEXT; then nothing is asked."),
 ]
+Photos = Annotated[
+    list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
+]
 
 
 def intake(
     title: Title = None,
     amp: AmpFacts = None,
     complaint: Complaints = None,
+    photo: Photos = None,
     detail: Details = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
@@ -44,21 +48,22 @@ def intake(
     chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
     """
     with told():
-        code = _open(title, amp or [], complaint or [], detail or [], as_json, jobs, kb)
+        code = _open(title, amp or [], complaint or [], detail or [], photo or [], as_json, jobs, kb)
     raise typer.Exit(code)
 
 
 def _open(
-    title: str | None, amp: list[str], given: list[str], details: list[str], as_json: bool, jobs: Path | None,
-    kb: Path | None,
+    title: str | None, amp: list[str], given: list[str], details: list[str], pictures: list[str], as_json: bool,
+    jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
     from . import amp as amp_words
+    from . import photos
     from .agreeing import Agreeing, entries
     from .prompts import Ended, Prompt
 
     screen = Screen(sys.stderr if as_json else None)
     prompt = Prompt(screen)
-    extra = list(entries(Agreeing(details), ()))
+    extra = [*entries(Agreeing(details), ()), *map(photos.entry, pictures)]
     told_: list[tuple[str, str]] = []
     facts: dict[str, AmpValue] = {}
     if given:

@@ -6,19 +6,24 @@ from collections.abc import Collection
 from typing import NamedTuple
 
 KEYS: dict[str, str] = {
-    "why": "why this now, and what each outcome would mean",
+    "back": "take back the last thing entered, and be asked it again (also: undo)",
     "skip": "can't tell; go on without it",
     "not this amp": "this amp has no such thing",
-    "undo": "take back the last thing entered",
+    "why": "why this now, and what else would be worth doing",
+    "more": "the rest of what there is to see here (Enter does the same)",
+    "caution": "the cautions of this step, in full",
+    "?": "the words of the trade on this page, explained; ? WORD for one word",
     "note": "keep a note: note TEXT",
-    "again": "do a check once more: again CHECK",
+    "photo": "keep a photograph: photo FILE WHAT IT SHOWS",
+    "again": "measure or look once more: again for the last check, again CHECK for another",
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
     "stop": "stop here; everything entered is kept",
-    "?": "the words of the trade in what is on the screen; ? WORD explains one",
     "help": "these words",
 }
-WITH_TEXT = ("note", "again", "repair")
+WITH_TEXT = ("note", "photo", "again", "repair", "?")
+ALSO = {"undo": "back", "h": "help", "can't tell": "skip", "cant tell": "skip", "can’t tell": "skip"}
+SHORT = ("back", "skip", "why", "more", "?", "note", "photo", "again", "stop", "help")  # on every page
 
 
 class Key(NamedTuple):
@@ -37,27 +42,27 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
     Raises Unclear.
     """
     folded = " ".join(typed.lower().split())
-    if folded == "h":
-        return Key("help")
-    if folded.startswith("?"):
-        return Key("?", typed.strip()[1:].strip())
-    if folded in ("can't tell", "cant tell", "can’t tell"):
-        return Key("skip")
     if not folded or folded in (answer.lower() for answer in answers):
         return None
-    first, _, rest = typed.strip().partition(" ")
+    if folded in ALSO:
+        return Key(ALSO[folded])
     if folded in KEYS:
         return Key(folded)
+    if folded.startswith("?"):
+        return Key("?", typed.strip()[1:].strip())
+    first, _, rest = typed.strip().partition(" ")
     if first.lower() in WITH_TEXT and rest:
         return Key(first.lower(), rest.strip())
     if any(answer.lower().startswith(folded) for answer in answers) or not folded.replace(" ", "").isalpha():
         return None
-    begun = [word for word in KEYS if word.startswith(folded)]
+    begun = list(dict.fromkeys(ALSO.get(word, word) for word in (*KEYS, "undo") if word.startswith(folded)))
     if len(begun) > 1:
         raise Unclear(f"'{typed}' could be {' or '.join(begun)}; type a little more")
     return Key(begun[0]) if begun else None
 
 
-def short_list() -> str:
-    """The keys on one line."""
-    return "keys: " + ", ".join(KEYS)
+def shown(answers: Collection[str] = ()) -> tuple[str, ...]:
+    """The keys named on a page; one that is also an answer there goes by its other name."""
+    other = {word: also for also, word in ALSO.items() if also.isalpha() and len(also) > 1}
+    named = (other.get(word, "") if word in answers else word for word in SHORT)
+    return tuple(word for word in named if word)

@@ -17,11 +17,13 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from . import exits
 from .caution import STANDING
-from .screen import Screen, clean
+from .desk import LEVEL, LEVELS
+from .screen import PLAIN, Screen, clean
 
 # As engine/knowledge/layers.py and engine/jobs/store.py have them, which are not imported before they are wanted
-SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE"}
+SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
     "demo", "intake", "bench", "take", "show", "estimate", "close", "jobs", "kb", "figure", "circuit", "rules", "packs",
@@ -85,12 +87,28 @@ def start(
         str | None,
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
+    level: Annotated[
+        str | None,
+        typer.Option(
+            "--level", metavar="LEVEL",
+            help="Who is at the bench: junior (led by the hand) or senior (terse); also CHOPSTICK_LEVEL.",
+        ),
+    ] = None,
+    plain: Annotated[
+        bool,
+        typer.Option("--plain", help="For a screen reader: plain lines in reading order (also CHOPSTICK_PLAIN=1)."),
+    ] = False,
 ) -> None:
     """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
     del version
-    for option, chosen in (("--shop", shop), ("--store", store)):
+    for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
         if chosen is not None:
             _set(ctx, SETTINGS[option], str(chosen))
+    if plain:
+        _set(ctx, PLAIN, "1")
+    if (os.environ.get(LEVEL) or LEVELS[0]) not in LEVELS:
+        Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
+        raise typer.Exit(exits.INPUT)
     if ctx.invoked_subcommand is None:
         _first_screen(Screen())
 
@@ -128,7 +146,7 @@ def main() -> None:
 
 
 def settings_first(words: list[str]) -> list[str]:
-    """`--shop DIR` and `--store URL` may stand anywhere; they are options of the whole program, so they go in front."""
+    """The options of the whole program may stand anywhere; they go in front."""
     if "--" in words:
         return words
     front: list[str] = []
@@ -138,7 +156,7 @@ def settings_first(words: list[str]) -> list[str]:
         if word in SETTINGS:
             front += [word, *islice(left, 1)]
         else:
-            (front if word.partition("=")[0] in SETTINGS else rest).append(word)
+            (front if word == "--plain" or word.partition("=")[0] in SETTINGS else rest).append(word)
     return [*front, *rest]
 
 

@@ -3,30 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from ..engine.jobs.errors import MovedOn, entries
 from ..engine.jobs.store import Job
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.log import LogEntry
-from .prompts import Prompt
+from .faces import Face
 from .screen import Screen
 
 
-def keep(screen: Screen, prompt: Prompt, base: KnowledgeBase, job: Job, added: Sequence[LogEntry]) -> bool:
+def keep(face: Face, base: KnowledgeBase, job: Job, added: Sequence[LogEntry]) -> bool:
     """Add entries to a job, after those that came in meanwhile. False when they were left out. Raises JobError."""
     while True:
         try:
             came = job.append(*added)
         except MovedOn as moved:
-            tell(screen, base, moved.came)
-            screen.line(f"{moved.why[:1].upper()}{moved.why[1:]}.")
-            if prompt.yes("Add yours after it all the same? [yes, no]"):
+            tell(face.screen, base, moved.came)
+            face.screen.line(f"{moved.why[:1].upper()}{moved.why[1:]}.")
+            if face.prompt.yes("Add yours after it all the same? [yes, no]"):
                 continue
-            screen.line("Left out; the job is as the other bench left it.")
+            face.say("Left out; the job is as the other bench left it.")
             return False
         if came:
-            tell(screen, base, came)
-            screen.line("Yours is kept after them.")
+            face.tell(partial(tell, base=base, came=came))
+            face.say(f"The job moved on: {entries(len(came))} from another bench; yours is kept after them.")
         return True
 
 

@@ -22,6 +22,11 @@ class Prompt:
 
     @property
     def at_terminal(self) -> bool:
+        """Whether lines can be edited; not for a screen reader, which a prompt that redraws itself confuses."""
+        return self.edits and not self.screen.plain
+
+    @property
+    def edits(self) -> bool:
         return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") not in ("", "dumb")
 
     def ask(self, message: str, words: Sequence[str] = ()) -> str:
@@ -33,11 +38,13 @@ class Prompt:
     def _edited(self, message: str, words: Sequence[str]) -> str:
         import questionary
         from prompt_toolkit.completion import WordCompleter
+        from prompt_toolkit.shortcuts import CompleteStyle
 
         options: dict[str, Any] = {}
         if words:
             options["completer"] = WordCompleter(list(words), ignore_case=True, sentence=True)
             options["complete_while_typing"] = False
+            options["complete_style"] = CompleteStyle.READLINE_LIKE  # a menu would push the page up
         style = questionary.Style([("qmark", "noinherit bold"), ("question", "bold"), ("answer", "noinherit")])
         try:
             return str(questionary.text(message, qmark=">", style=style, **options).unsafe_ask())
@@ -46,7 +53,7 @@ class Prompt:
 
     def _line(self, message: str) -> str:
         stream = sys.stderr if self.screen.to_stderr else sys.stdout
-        stream.write(f"> {message} ")
+        stream.write(f"> {message} " if message else "> ")
         stream.flush()
         try:
             typed = sys.stdin.readline()

@@ -71,9 +71,10 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
         screen.line("Nothing stands out yet.", indent=2)
     said = {True: ", repaired and proven", False: ", repaired, NOT proven", None: ", repaired"}
     states = {one.cause: said[one.proven] for one in now.facts.repairs}
+    bar = (lambda _: "") if screen.plain else _bar
     screen.table(
         [
-            (percent(p := one.probability), _bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            (percent(p := one.probability), bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
             for one in shown
         ],
         indent=2,

@@ -22,6 +22,7 @@ from ..engine.reasoning.log import (
     Log,
     LogEntry,
     Note,
+    Photo,
     Reading,
     RepairDone,
     standing,
@@ -68,6 +69,11 @@ def standing_shape(
         ),
         compared=tuple(compared_shape(one) for one in before_after(base, log)),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
+        photos=tuple(
+            shapes.PhotoShape(path=entry.path, text=entry.text, check=entry.check)
+            for _, entry in standing(log)
+            if isinstance(entry, Photo)
+        ),
         agreed=agreed_shape(log),
         minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
@@ -107,6 +113,8 @@ def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
         return f"{base.holds[entry.hold].ask}: {said}"
     if isinstance(entry, RepairDone) and entry.repair in base.repairs:
         return f"repair: {base.repairs[entry.repair].name}"
+    if isinstance(entry, Photo):
+        return f"photograph {entry.path}" + (f": {entry.text}" if entry.text else "")
     return entry.text if isinstance(entry, Note) else entry.kind
 
 

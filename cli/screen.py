@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sys
 import unicodedata
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from rich.padding import Padding
 
 WIDEST = 100  # columns; longer lines are hard to read
+PLAIN = "CHOPSTICK_PLAIN"  # set to 1 for a screen reader
 _SEQUENCE = re.compile(
     r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colours, cursor, clearing
     r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links
@@ -40,10 +42,16 @@ def _harmless(sign: str) -> bool:
 
 
 class Screen:
-    """Where a command writes. Every method takes plain text, cleans it, and lets no markup through."""
+    """Where a command writes. Every method takes plain text, cleans it, and lets no markup through.
 
-    def __init__(self, stream: IO[str] | None = None) -> None:
+    width: columns, when they are not the terminal's. plain: for a screen reader, one sentence or item a line in reading
+    order, without columns, bars or line breaks of our own; by default as CHOPSTICK_PLAIN says.
+    """
+
+    def __init__(self, stream: IO[str] | None = None, width: int | None = None, plain: bool | None = None) -> None:
         self._stream = stream
+        self._width = width
+        self.plain = os.environ.get(PLAIN, "") not in ("", "0") if plain is None else plain
 
     @property
     def to_stderr(self) -> bool:
@@ -53,8 +61,9 @@ class Screen:
     def console(self) -> Console:
         from rich.console import Console
 
-        console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True)
-        console.width = min(console.width, WIDEST)
+        console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
+                          force_terminal=True if self._width else None)  # fmt: skip
+        console.width = self._width or min(console.width, WIDEST)
         return console
 
     def _print(self, renderable: RenderableType) -> None:
@@ -66,6 +75,9 @@ class Screen:
 
     def line(self, text: object = "", style: str = "", indent: int = 0) -> None:
         """One paragraph."""
+        if self.plain:
+            self.whole(text)
+            return
         from rich.padding import Padding
         from rich.text import Text
 
@@ -82,24 +94,36 @@ class Screen:
     def pairs(self, rows: Iterable[tuple[object, object]], indent: int = 0) -> None:
         """Labels with their text, the text hanging beside the label."""
         told = [(clean(label), clean(text)) for label, text in rows]
-        if told:
+        if self.plain:
+            self._each(f"{label}: {text}" for label, text in told)
+        elif told:
             self._print(_grid([[label, text] for label, text in told], indent, bold_first=True))
 
     def bullets(self, texts: Iterable[object], indent: int = 0, mark: str = "-") -> None:
         rows = [[mark, clean(text)] for text in texts]
-        if rows:
+        if self.plain:
+            self._each(text for _, text in rows)
+        elif rows:
             self._print(_grid(rows, indent))
 
     def numbered(self, texts: Iterable[object], indent: int = 0) -> None:
         rows = [[f"{number}.", clean(text)] for number, text in enumerate(texts, start=1)]
-        if rows:
+        if self.plain:
+            self._each(" ".join(row) for row in rows)
+        elif rows:
             self._print(_grid(rows, indent))
 
     def table(self, rows: Iterable[Sequence[object]], indent: int = 0) -> None:
         """Rows in columns; the last column takes what width is left."""
         told = [[clean(cell) for cell in row] for row in rows]
-        if told:
+        if self.plain:
+            self._each(", ".join(cell for cell in row if cell) for row in told)
+        elif told:
             self._print(_grid(told, indent))
+
+    def _each(self, texts: Iterable[str]) -> None:
+        for text in texts:
+            self.whole(text)
 
     def json(self, shape: BaseModel) -> None:
         """A documented shape, as JSON on standard output. All but ASCII is escaped, so nothing can steer a terminal."""

@@ -182,6 +182,12 @@ class AdviceShape(Shape):
     rule: str
 
 
+class PhotoShape(Shape):
+    """A photograph that was kept: the file, what it shows, and the step (a check's id) it was taken at."""
+
+    path: str
+    text: str
+    check: str
 class ApprovalShape(Shape):
     """The owner's word on an estimate; high is the most that may be spent without asking again."""
 
@@ -290,6 +296,7 @@ class StandingShape(Shape):
     advice: tuple[AdviceShape, ...]
     rules: tuple[SpokenShape, ...]
     notes: tuple[str, ...]
+    photos: tuple[PhotoShape, ...]
     compared: tuple[ComparedShape, ...]
     agreed: AgreedShape
     minutes: MinutesShape

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def _show(
     from . import report, results, views
 
     job = job_of(jobs, number)
-    now = Session(knowledge(kb, job.path)).read(job.log)
+    now = Session(knowledge(kb, job.path), level()).read(job.log)
     screen = Screen()
     if why is not None:
         return _why(screen, now, why, as_json)

@@ -56,9 +56,7 @@ def _opening(screen: Screen, first: Standing) -> None:
 
 def changes(screen: Screen, before: Standing, after: Standing, entry: LogEntry, number: int) -> None:
     """What an entry, of that number in the log, changed: figures, findings, advice, proofs, contradictions, ranking."""
-    if isinstance(entry, Reading) and entry.check in after.base.checks:
-        views.values(screen, after.facts, after.base.checks[entry.check])
-    views.findings(screen, after, number)
+    entry_changes(screen, after, entry, number)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
     views.rules(screen, before, after)
     views.proofs(screen, before, after)
@@ -66,6 +64,13 @@ def changes(screen: Screen, before: Standing, after: Standing, entry: LogEntry, 
         known = {(one.one, one.other) for one in before.conflicts}
         report.conflicts(screen, after.base, [one for one in after.conflicts if (one.one, one.other) not in known])
     views.moves(screen, before, after)
+
+
+def entry_changes(screen: Screen, after: Standing, entry: LogEntry, number: int) -> None:
+    """What an entry by itself came to: figures and findings."""
+    if isinstance(entry, Reading) and entry.check in after.base.checks:
+        views.values(screen, after.facts, after.base.checks[entry.check])
+    views.findings(screen, after, number)
 
 
 def _repaired(screen: Screen, shape: shapes.RepairShape) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -33,6 +33,9 @@ Approve = Annotated[str | None, typer.Option("--approve", metavar="WHO", help="T
 UpTo = Annotated[str | None, typer.Option("--up-to", metavar="SUM", help="With --approve: the most it may come to.")]
 Decline = Annotated[str | None, typer.Option("--decline", metavar="WHO", help="The estimate was declined, by whom.")]
 Notes = Annotated[list[str] | None, typer.Option("--note", metavar="TEXT", help="A note to keep with the job.")]
+Photos = Annotated[
+    list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
+]
 Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
 Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
 
@@ -45,6 +48,7 @@ def take(
     complaint: Complaints = None,
     amp: AmpFacts = None,
     note: Notes = None,
+    photo: Photos = None,
     detail: Details = None,
     await_: Awaits = None,
     arrived: ArrivedParts = None,
@@ -73,7 +77,8 @@ def take(
 
     words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     given = Given(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), undo, believe, words
+        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
+        words,
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)
@@ -86,7 +91,7 @@ def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path 
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = Session(knowledge(kb, job.path))
+    session = Session(knowledge(kb, job.path), level())
     got = kept(session, job, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):

@@ -11,7 +11,7 @@ from ..engine.reasoning import explain
 from ..engine.reasoning.facts import Facts
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.session import Standing
-from ..engine.reasoning.steps import Hold, Step
+from ..engine.reasoning.steps import Hold
 from . import shapes
 from .caution import STANDING
 from .screen import Screen
@@ -64,56 +64,6 @@ def money(amount: float | None, currency: str) -> str:
     return "" if amount is None else f"{amount:,.2f} {currency}".strip()
 
 
-def strip(screen: Screen, now: Standing, spent: float, number: int | None) -> None:
-    """The line above each check: job, stage of work, minutes, open holds, leading causes."""
-    parts = [f"job {number}"] if number else []
-    parts += [f"stage: {now.facts.stage}", f"{minutes(spent)} spent", f"about {minutes(now.ahead.minutes)} ahead"]
-    refused = [hold.hold.id for hold in now.holds if hold.answered is False]
-    if refused:
-        parts.append(f"open hold: {', '.join(refused)}")
-    screen.line("-- " + " | ".join(parts))
-    repaired = {one.cause for one in now.facts.repairs}
-    waiting = [c for c in now.leading if c.cause not in repaired]
-    leading = [f"{now.base.causes[c.cause].name} {percent(c.probability)}" for c in waiting[:3]]
-    if leading:
-        screen.line("-- leading: " + "; ".join(leading))
-
-
-def check(screen: Screen, now: Standing, step: Step) -> None:
-    """One check: what, where, how, normal, cautions, why now, what each outcome would mean."""
-    found = now.base.checks[step.id]
-    kind = "PROOF" if step.kind == "proof" else "CHECK"
-    screen.heading(f"{kind}: {found.name}")
-    rows: list[tuple[str, str]] = [("stage", f"{STAGE[found.stage]}, {minutes(now.deduction.check_minutes(found))}")]
-    rows += [("caution", now.base.cautions[id_].text) for id_ in found.cautions]
-    points = [reading.point for reading in found.readings.values() if reading.point]
-    if points:
-        rows.append(("where", ", ".join(dict.fromkeys(points))))
-    rows.append(("how", found.do))
-    if found.tools:
-        rows.append(("tools", ", ".join(found.tools)))
-    rows += [("normal", found.normal), ("why now", step.why)]
-    screen.pairs(rows)
-
-
-def outcomes(screen: Screen, now: Standing, check_id: str) -> None:
-    """The outcomes of a check, how probable each is, and what it would change."""
-    found = now.base.checks[check_id]
-    rows = []
-    told = explain.meanings(now, check_id)
-    for meaning in told:
-        label = meaning.key if found.answers else range_name(found, meaning)
-        text = "" if found.answers and meaning.text == meaning.key else meaning.text
-        moves = "; ".join(
-            f"{now.base.causes[move.cause].name} {percent(move.before)} -> {percent(move.after)}"
-            for move in (meaning.moves if len(told) <= 3 else meaning.moves[:1])
-        )
-        rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
-    if rows:
-        screen.line("what each outcome would mean:", "bold")
-        screen.table(rows, indent=2)
-
-
 def range_name(found: model.Check, meaning: explain.Meaning) -> str:
     """A band in words: the quantity and its bounds, as far as they are plain numbers."""
     unit = found.readings[meaning.key].unit if meaning.key in found.readings else found.figures[meaning.key].unit
@@ -126,14 +76,6 @@ def range_name(found: model.Check, meaning: explain.Meaning) -> str:
 
 def quantity_name(found: model.Check, name: str) -> str:
     return name.replace("-", " ") if name in found.readings else (found.figures[name].text or name)
-
-
-def hold(screen: Screen, base: KnowledgeBase, id_: str, why: str) -> None:
-    found = base.holds[id_]
-    screen.heading("HOLD: stop here first")
-    screen.line(found.text)
-    rows = [("why now", why)] if why else []
-    screen.pairs([*rows, ("bars", f"everything from the stage '{found.blocks}' on")])
 
 
 def repair(screen: Screen, shape: shapes.RepairShape) -> None:

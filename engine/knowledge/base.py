@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -152,6 +152,11 @@ class KnowledgeBase:
             if fact not in amp and shares:
                 share *= sum(part for value, part in shares.items() if meets(value, wanted))
         return share
+
+    def at_level(self, level: str) -> KnowledgeBase:
+        """The same knowledge, with the proof that is asked before a repair at a level of experience."""
+        sure = self.scale.sure_at.get(level, self.scale.sure)
+        return self if sure == self.scale.sure else replace(self, scale=self.scale.model_copy(update={"sure": sure}))
 
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""

@@ -370,6 +370,9 @@ class Scale(Strict):
     sure: Annotated[float, Field(gt=0.5, lt=1)] = Field(
         description="How probable a cause must be before its repair is proposed."
     )
+    sure_at: dict[Id, Annotated[float, Field(gt=0.5, lt=1)]] = Field(
+        default={}, description="The same, at a level of experience (junior, senior) for which it differs."
+    )
 
 
 class AreaFile(Strict):

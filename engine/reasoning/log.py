@@ -130,6 +130,15 @@ class Note(_Entry):
     text: str
 
 
+class Photo(_Entry):
+    """A photograph that was taken. path: where the file lies; text: what it shows; check: what it was taken at."""
+
+    kind: Literal["photo"] = "photo"
+    path: str
+    text: str = ""
+    check: str = ""
+
+
 class Undone(_Entry):
     """Takes back the entry of that number (1 is the first of the log)."""
 
@@ -173,6 +182,7 @@ LogEntry = Annotated[
     | Awaited
     | Arrived
     | Note
+    | Photo
     | Undone
     | Closed,
     Field(discriminator="kind"),

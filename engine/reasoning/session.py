@@ -169,9 +169,13 @@ class Standing:
 
 
 class Session:
-    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log."""
+    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log.
 
-    def __init__(self, base: KnowledgeBase) -> None:
+    level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
+    """
+
+    def __init__(self, base: KnowledgeBase, level: str = "") -> None:
+        base = base.at_level(level)
         self.base = base
         self._deducer = Deducer(base)
         self._causes: dict[str, Causes] = {}

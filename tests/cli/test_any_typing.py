@@ -8,6 +8,7 @@ import sys
 import pytest
 from chopstick.cli import desk
 from chopstick.cli.keys import KEYS
+from chopstick.cli.lines import Lines
 from chopstick.cli.prompts import Prompt
 from chopstick.cli.screen import Screen
 from chopstick.cli.sitting import Sitting
@@ -23,7 +24,7 @@ from .conftest import SMALL
 
 LINES = st.one_of(
     st.sampled_from([*KEYS, "yes", "no", "y", "smooth", "rough", "done", "later", "?"]),
-    st.sampled_from(["2.5", "453.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing"]),
+    st.sampled_from(["2.5", "453.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing", "back", "again", "plate 288 cathode 28", "turn-and-listen=yes"]),
     st.sampled_from(["note a\x1b[31mred", "repair 1", "repair clean-control"]),
     st.text(max_size=30),
 )
@@ -34,10 +35,14 @@ def session() -> Session:
     return Session(load(SMALL))
 
 
-@given(typed=st.lists(LINES, max_size=40))
+@given(typed=st.lists(LINES, max_size=40), level=st.sampled_from(["junior", "senior"]))
 @settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_anything_may_be_typed(
-    typed: list[str], session: Session, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+    typed: list[str],
+    level: str,
+    session: Session,
+    tmp_path_factory: pytest.TempPathFactory,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     opened = Opened(at=desk.now(), title="t", fingerprint=session.base.fingerprint)
     store = open_store(tmp_path_factory.mktemp("jobs"))
@@ -46,7 +51,7 @@ def test_anything_may_be_typed(
     shown = io.StringIO()
     monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
     monkeypatch.setattr(sys, "stdout", shown)
-    code = Sitting(job, session, Screen(), Prompt(Screen())).run()
+    code = Sitting(job, session, Lines(Screen(), Prompt(Screen())), level).run()
     monkeypatch.undo()
     assert code in (0, 3)
     assert "How each complaint ends" in shown.getvalue()

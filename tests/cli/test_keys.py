@@ -11,7 +11,9 @@ from chopstick.cli.keys import KEYS, Key, Unclear, key_of
     [
         ("why", ("yes", "no"), Key("why")),
         ("WHY ", ("yes", "no"), Key("why")),
-        ("u", ("yes", "no"), Key("undo")),
+        ("u", ("yes", "no"), Key("back")),
+        ("undo", ("back", "gone"), Key("back")),  # where an answer is called so, the other word does it
+        ("back", ("back", "gone"), None),
         ("w", ("worn", "whole"), None),  # the beginning of an answer comes before that of a key
         ("stop", ("stops", "stays"), Key("stop")),  # a key typed whole comes before the beginning of an answer
         ("stops", ("stops", "stays"), None),
@@ -22,6 +24,8 @@ from chopstick.cli.keys import KEYS, Key, Unclear, key_of
         ("note it hums when touched", ("no", "yes"), Key("note", "it hums when touched")),
         ("again plate-volts", (), Key("again", "plate-volts")),
         ("?", ("yes", "no"), Key("?")),
+        ("? cold joint", ("yes", "no"), Key("?", "cold joint")),
+        ("h", ("yes", "no"), Key("help")),
         ("? Plate load", ("yes", "no"), Key("?", "Plate load")),
         ("?taper", (), Key("?", "taper")),
         ("453.5", (), None),
