@@ -80,8 +80,8 @@ class Answer(Strict):
     denies: tuple[Id, ...] = Field(
         default=(),
         description=(
-            "Findings this answer makes false, as 'all sound' does of a list that is looked over. Where one answer of a "
-            "check denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
+            "Findings this answer makes false, as 'all sound' does of a list looked over. Where one answer of a check "
+            "denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
         ),
     )
 
