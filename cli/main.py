@@ -26,7 +26,8 @@ from .screen import PLAIN, Screen, clean
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
-    "demo", "intake", "bench", "take", "show", "estimate", "close", "jobs", "kb", "figure", "circuit", "rules", "packs",
+    "demo", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "kb", "figure", "circuit", "rules",
+    "packs",
 )  # fmt: skip
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
