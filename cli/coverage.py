@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from .shapes import AreaCountShape, CoverageShape, PairShape, PartingShape
 
 WEAKEST = 20
+PRACTICE = "common-practice"
+RESTS = ("published", "by_default", "unsourced")
 
 
 def report(
@@ -29,8 +31,10 @@ def report(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """What the knowledge base covers, and where it is weak: entries by area, the causes that are told apart worst,
-    checks never worth doing, symptoms with a single cause.
+    """Say what is covered, and where it is weak.
+
+    Entries by area, the causes that are told apart worst, checks never worth doing, symptoms with a single cause, and
+    what the entries rest on.
 
     \b
     chopstick kb report --pairs 5
@@ -67,12 +71,20 @@ def coverage(base: KnowledgeBase, most_pairs: int, unchosen: tuple[str, ...] | N
 
 
 def _counts(base: KnowledgeBase) -> Iterator[AreaCountShape]:
-    from ..engine.knowledge.model import SECTIONS
+    from ..engine.knowledge.model import SECTIONS, Sourced
     from . import shapes
 
     for area in base.areas.values():
         counts = {section: len(getattr(area, section)) for section in SECTIONS}
-        yield shapes.AreaCountShape(area=area.area, title=area.title, counts=counts)
+        entries = [one for section in SECTIONS for one in getattr(area, section).values() if isinstance(one, Sourced)]
+        yield shapes.AreaCountShape(
+            area=area.area,
+            title=area.title,
+            counts=counts,
+            by_default=sum(not one.sources and area.source is not None for one in entries),
+            published=sum(bool(set(one.sources) - {PRACTICE}) for one in entries),
+            unsourced=sum(not base.rests_on(area, one) for one in entries),
+        )
 
 
 def _pair(base: KnowledgeBase, pair: Pair) -> PairShape:
@@ -112,6 +124,15 @@ def tell(screen: Screen, base: KnowledgeBase, shape: CoverageShape) -> None:
             ("area", *sections),
             *((one.area, *(one.counts[section] for section in sections)) for one in shape.areas),
             ("all", *(sum(one.counts[section] for one in shape.areas) for section in sections)),
+        ],
+        indent=2,
+    )
+    screen.heading("What they rest on")
+    screen.table(
+        [
+            ("area", "a publication", "the area's default", "nothing named"),
+            *((one.area, one.published, one.by_default, one.unsourced) for one in shape.areas),
+            ("all", *(sum(getattr(one, name) for one in shape.areas) for name in RESTS)),
         ],
         indent=2,
     )

@@ -153,6 +153,13 @@ class KnowledgeBase:
                 share *= sum(part for value, part in shares.items() if meets(value, wanted))
         return share
 
+    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+        """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
+        or where the entry is of a kind that rests on nothing."""
+        if not isinstance(entry, model.Sourced):
+            return ()
+        return entry.sources or ((area.source,) if area.source else ())
+
     def at_level(self, level: str) -> KnowledgeBase:
         """The same knowledge, with the proof that is asked before a repair at a level of experience."""
         sure = self.scale.sure_at.get(level, self.scale.sure)

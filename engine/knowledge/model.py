@@ -21,6 +21,7 @@ from .entry import (
     Minutes,
     Number,
     Prose,
+    Sourced,
     Stage,
     Strict,
     Unit,
@@ -31,7 +32,7 @@ __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
     "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
-    "Rule", "Scale", "Shift", "Shop", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -39,7 +40,7 @@ Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency cod
 Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
-class Symptom(Entry):
+class Symptom(Sourced):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
@@ -52,7 +53,7 @@ class Symptom(Entry):
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
 
 
-class Finding(Entry):
+class Finding(Sourced):
     """A true/false fact about the amp, that answers, readings and rules arrive at."""
 
     text: Line = Field(description="A plain sentence that is true when the finding is.")
@@ -145,7 +146,7 @@ class Band(Strict):
         return self
 
 
-class Check(Entry):
+class Check(Sourced):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
@@ -211,7 +212,7 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
-class Cause(Entry):
+class Cause(Sourced):
     """One fault mode of one part or stage."""
 
     name: Line
@@ -265,7 +266,7 @@ class Proof(Strict):
         return self
 
 
-class Repair(Entry):
+class Repair(Sourced):
     """What is done about a cause."""
 
     name: Line
@@ -275,6 +276,9 @@ class Repair(Entry):
     parts: tuple[Part, ...] = ()
     cautions: tuple[Id, ...] = ()
     keeps: Line = Field(description="What of the amp's intent must not change.")
+    settles: Line | None = Field(
+        default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
+    )
     proof: Annotated[
         tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
     ] = Field(
@@ -288,7 +292,7 @@ class Repair(Entry):
         return next(fit, self.proof[0])
 
 
-class Hold(Entry):
+class Hold(Sourced):
     """A safety stop: cleared only by an explicit answer."""
 
     text: Prose = Field(description="What is wrong, or must be made sure, and why.")
@@ -381,6 +385,9 @@ class AreaFile(Strict):
     area: Id
     title: Line
     about: Prose
+    source: Id | None = Field(
+        default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
+    )
     symptoms: dict[Id, Symptom] = Field(default={})
     findings: dict[Id, Finding] = Field(default={})
     checks: dict[Id, Check] = Field(default={})

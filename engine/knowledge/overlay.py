@@ -37,6 +37,9 @@ class OverlayFile(Strict):
     area: Id = Field(description="The area that the added entries belong to: a shipped one, or a new one.")
     title: Line | None = Field(default=None, description="For a new area.")
     about: Prose | None = Field(default=None, description="For a new area.")
+    source: Id | None = Field(
+        default=None, description="For a new area: what its entries rest on that name no source of their own."
+    )
     symptoms: _Entries = Field(default={})
     findings: _Entries = Field(default={})
     checks: _Entries = Field(default={})
@@ -199,8 +202,9 @@ class _Merging:
                 message = f"there is no area '{file.area}'; a new one needs 'title' and 'about'."
                 self._problem(document.where(("area",)), "area", message, did_you_mean(file.area, known))
                 return None
-            value = {"area": file.area, "title": file.title, "about": file.about}
-            places: list[Place] = [(), ("area",), ("title",), ("about",)]
+            head = {"area": file.area, "title": file.title, "about": file.about, "source": file.source}
+            value: dict[str, Any] = {key: said for key, said in head.items() if said is not None}
+            places: list[Place] = [(), *((key,) for key in value)]
             marks = {place: document.values[place] for place in places if place in document.values}
             area = Document(document.file, value, marks, dict(document.keys))
             self.by_area[file.area] = self.merged.areas[document.file] = area

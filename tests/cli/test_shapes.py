@@ -110,6 +110,7 @@ def test_kb_report(run: Run, tmp_path: Path) -> None:
     assert factors == sorted(factors)
     assert whole["unchosen"] is None
     (tmp_path / "empty").mkdir()
+    assert all(one["unsourced"] > 0 for one in whole["areas"]), "the small base names no source"
     tried = run("kb", "report", "--tried", str(tmp_path / "empty"), "--json").json
     assert len(tried["unchosen"]) == sum(area["counts"]["checks"] for area in tried["areas"])
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from chopstick.engine.knowledge import apart, load, schema
+from chopstick.engine.knowledge import apart, load, model, schema
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.text import read_file
 from chopstick.engine.reasoning import schema as job_schema
@@ -38,6 +38,17 @@ def test_it_is_broad_enough(base: KnowledgeBase) -> None:
     assert len(base.causes) >= 70
     assert len(base.repairs) >= 60
     assert len(base.rules) >= 20
+
+
+def test_figures_rest_on_publications_and_the_rest_on_common_practice(base: KnowledgeBase) -> None:
+    """Forty entries and more name a publication that is in the bibliography; none rests on nothing."""
+    entries = [(area, entry) for area in base.areas.values() for section in model.SECTIONS
+               for entry in getattr(area, section).values() if isinstance(entry, model.Sourced)]  # fmt: skip
+    assert [entry.id for area, entry in entries if not base.rests_on(area, entry)] == []
+    published = [entry for _, entry in entries if set(entry.sources) - {"common-practice"}]
+    assert len(published) >= 40
+    seen = [entry for entry in published if any(base.reference.source(id_).seen for id_ in entry.sources)]
+    assert len(seen) >= 30
 
 
 def test_rules_chain(base: KnowledgeBase) -> None:
