@@ -60,7 +60,10 @@ def _check(as_json: bool, root: Path | None) -> int:
     if not errors:
         base = load.load(root, over)
         problems += unmet(base, circuits)
-        counts = {section: len(getattr(base, section)) for section in (*model.SECTIONS, "terms")}
+        counts = {
+            section: len(base.written if section == "checks" else getattr(base, section))
+            for section in (*model.SECTIONS, "terms")
+        }
         counts["circuits"] = len(circuits.names())
     screen = Screen()
     if as_json:
