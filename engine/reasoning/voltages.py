@@ -18,6 +18,7 @@ from ..circuit import kept
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary, sound_chart
 from ..circuit.evidence import weigh
+from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
 from ..circuit.netlist import Circuit
@@ -62,9 +63,13 @@ class KnownCircuit:
         return kept.dictionary(self.circuit)
 
     @cached_property
+    def _faults(self) -> tuple[Fault, ...]:
+        return faults_of(self.circuit)
+
+    @cached_property
     def shares(self) -> Mapping[str, tuple[tuple[int, float], ...]]:
         """For each cause that is a fault of this circuit: the faults, and each one's share by how common it is."""
-        faults = faults_of(self.circuit)
+        faults = self._faults
         found: dict[str, tuple[tuple[int, float], ...]] = {}
         for cause in self.base.causes.values():
             ours = dict.fromkeys(n for one in cause.circuit for n in matching(faults, one.part, one.fault, one.stage))
@@ -76,7 +81,7 @@ class KnownCircuit:
     @cached_property
     def silent(self) -> frozenset[str]:
         """Causes whose faults no DC reading shows, so that it says nothing of them either way."""
-        faults = faults_of(self.circuit)
+        faults = self._faults
         return frozenset(id_ for id_, ours in self.shares.items() if all(faults[n].only_ac for n, _ in ours))
 
     def points(self, reading: model.Reading) -> tuple[str, ...]:
@@ -267,6 +272,8 @@ class Voltages:
 def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
     """What the volts in a job's facts say of its causes."""
     epochs = _epochs(known, facts)
+    if not epochs:
+        return Voltages(known)
     size = len(causes.ids)
     factors = np.ones(size)
     links: dict[tuple[str, int], tuple[Array, float]] = {}
