@@ -235,11 +235,13 @@ class Voltages:
             return ()
         movers, column = self.known.movers(points[0]), self.known.book.points.index(points[0])
         likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
-        found = []
-        for id_ in likely[:MOST_NAMED]:
+        sound, sigma = self.known.chart[points[0]]
+        found: list[WouldRead] = []
+        for id_ in likely:
             row = self._lead(id_, points[0])
-            fault = self.known.book.faults[int(self.known.book.row_fault[row])]
-            found.append(WouldRead(id_, fault.id, float(self.known.book.expected.mean[row, column])))
+            volts = float(self.known.book.expected.mean[row, column])
+            if abs(volts - sound) > BAND * sigma and len(found) < MOST_NAMED:
+                found.append(WouldRead(id_, self.known.book.faults[int(self.known.book.row_fault[row])].id, volts))
         return tuple(found)
 
     def _lead(self, cause: str, point: str) -> int:
