@@ -240,8 +240,10 @@ class Voltages:
         for id_ in likely:
             row = self._lead(id_, points[0])
             volts = float(self.known.book.expected.mean[row, column])
-            if abs(volts - sound) > BAND * sigma and len(found) < MOST_NAMED:
+            if abs(volts - sound) > BAND * sigma:
                 found.append(WouldRead(id_, self.known.book.faults[int(self.known.book.row_fault[row])].id, volts))
+            if len(found) == MOST_NAMED:
+                break
         return tuple(found)
 
     def _lead(self, cause: str, point: str) -> int:
