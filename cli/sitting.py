@@ -149,7 +149,11 @@ class Sitting:
                 return typed
             if key.word in ("skip", "not this amp"):
                 return CANT_TELL if key.word == "skip" else NOT_THIS_AMP
-            steering.steer(self, now, step, page, key)
+            self.steer(now, step, page, key)
+
+    def steer(self, now: Standing, step: Step, page: Page, key: keys.Key) -> None:
+        """Do what a steering word says. Raises Stopped, or Changed when the log was added to."""
+        steering.steer(self, now, step, page, key)
 
     def check(self, now: Standing, step: Step) -> None:
         """Ask a check and keep what it yields."""
