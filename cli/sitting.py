@@ -102,7 +102,8 @@ class Sitting:
         report.ending(self.screen, now, self.job.log, brief)
         self.screen.line()
         number = self.job.number
-        self.screen.line(f"To go on: chopstick bench {number}    To see it again: chopstick show {number}")
+        self.screen.line(f"To go on: chopstick bench {number}")
+        self.screen.line(f"To see it again: chopstick show {number}")
         return exits.HELD if now.next.kind == "held" else exits.DONE
 
     def _step(self, now: Standing) -> Step:
