@@ -26,7 +26,7 @@ from .screen import PLAIN, Screen, clean
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
-    "demo", "practice", "intake", "bench", "take", "show", "estimate", "close",
+    "demo", "practice", "intake", "bench", "take", "show", "estimate", "paper", "close",
     "jobs", "kb", "figure", "circuit", "rules", "packs",
 )  # fmt: skip
 EPILOG = (

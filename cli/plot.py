@@ -65,9 +65,9 @@ def svg(curve: Curve) -> str:
  font-family="sans-serif" font-size="12" fill="none" stroke="currentColor">
 <title>{escape(curve.title)}</title>
 <rect x="{LEFT}" y="{TOP}" width="{WIDTH - RIGHT - LEFT}" height="{HEIGHT - FOOT - TOP}"/>
-{_text(LEFT, TOP - 14, curve.title)}
+{_text(LEFT, TOP - 26, curve.title)}
 {_text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 12, curve.x_name, "middle")}
-{_text(8, TOP - 14, curve.y_name)}
+{_text(8, TOP - 9, curve.y_name)}
 {body}
 </svg>
 """
@@ -113,12 +113,13 @@ def _tick(x: float, y: float, value: float, below: bool) -> str:
 def _line(number: int, name: str, points: list[tuple[float, float]]) -> Iterator[str]:
     dash = DASHES[number % len(DASHES)]
     style = f' stroke-dasharray="{dash}"' if dash else ""
-    if len(points) == 1:
-        yield f'<circle cx="{points[0][0]:.1f}" cy="{points[0][1]:.1f}" r="5"/>'
+    marked = len(points) == 1 or name == "read"  # readings are points: nothing is known between them
+    if marked:
+        yield from (f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5"/>' for x, y in points)
     elif points:
         yield f'<polyline{style} points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in points)}"/>'
     y = TOP + 12 + 18 * number
-    if len(points) == 1:
+    if marked:
         yield f'<circle cx="{WIDTH - RIGHT + 22}" cy="{y}" r="5"/>'
     else:
         yield f'<path{style} d="M{WIDTH - RIGHT + 10} {y}h24"/>'

@@ -37,6 +37,10 @@ Photos = Annotated[
     list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
 ]
 Undo = Annotated[bool, typer.Option("--undo", help="First take back the last thing entered.")]
+Sheet = Annotated[
+    bool, typer.Option("--sheet", help="Type a filled-in checklist back, line by line; from a pipe too, as '7 ok'.")
+]
+SheetFile = Annotated[Path | None, typer.Option("--lines", metavar="FILE", help="With --sheet: the lines from a file.")]
 Believe = Annotated[bool, typer.Option("--believe", help="Believe readings outside their plausible range.")]
 
 
@@ -55,6 +59,8 @@ def take(
     approve: Approve = None,
     up_to: UpTo = None,
     decline: Decline = None,
+    sheet: Sheet = False,
+    lines: SheetFile = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -71,7 +77,14 @@ def take(
     chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
+    chopstick take 12 --sheet
     """
+    if sheet or lines:
+        from .sheet_taking import sheet_taken
+
+        with told():
+            code = sheet_taken(job, lines, as_json, jobs, kb)
+        raise typer.Exit(code)
     from .agreeing import Agreeing
     from .entries import Given
 

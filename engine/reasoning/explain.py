@@ -11,7 +11,7 @@ from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .bands import bands_of
 from .facts import Said
-from .log import CANT_TELL, NOT_THIS_AMP, Answer, Log, Reading, RepairDone, standing
+from .log import CANT_TELL, NOT_THIS_AMP, Answer, Log, LogEntry, Reading, RepairDone, standing
 from .plan import worthwhile
 from .ranking import prior_of
 from .session import Standing
@@ -224,7 +224,12 @@ def minutes_spent(now: Standing, log: Log) -> float:
     """Bench minutes that the checks and repairs of a log take, with moving from stage to stage."""
     base, deduction = now.base, now.deduction
     spent, stage = 0.0, "look"
+    last: LogEntry | None = None
     for _, entry in standing(log):
+        going_on = _same_check(last, entry)
+        last = entry
+        if going_on:
+            continue
         if isinstance(entry, Answer | Reading) and entry.check in base.checks:
             if isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP):
                 continue
@@ -238,6 +243,17 @@ def minutes_spent(now: Standing, log: Log) -> float:
             spent += base.scale.change_of_stage_minutes.get(at, 0.0)
         spent, stage = spent + minutes, at
     return spent
+
+
+def _same_check(last: LogEntry | None, entry: LogEntry) -> bool:
+    """Whether an entry is a further reading of the check that the last one belongs to: entered one by one, they took
+    the check's minutes once."""
+    return (
+        isinstance(last, Reading)
+        and isinstance(entry, Reading)
+        and last.check == entry.check
+        and not last.values.keys() & entry.values.keys()
+    )
 
 
 def minutes_band(now: Standing) -> tuple[float, float]:

@@ -1,0 +1,90 @@
+"""The hand-back report: what the owner is told, in plain words."""
+
+from __future__ import annotations
+
+from ...engine.jobs.agreed import agreed
+from ...engine.reasoning.log import Log
+from ...engine.reasoning.session import Explaining, Standing
+from .. import results
+from . import heads
+from .models import Ending, HandBack
+from .readings import compared
+
+
+def hand_back(now: Standing, log: Log, job: int) -> HandBack:
+    """What was found, done, left and advised."""
+    repairs = results.repairs_of(now)
+    done = [one for one in repairs if one.state != "proposed"]
+    found = dict.fromkeys([*(one.cause for one in done), *(one.cause for one in now.found)])
+    return HandBack(
+        head=heads.owners_head("Hand-back report", now, log, job),
+        endings=tuple(
+            Ending(one.words, _outcome(now, one), one.verdict == "proven") for one in now.complaints
+        ),
+        compared=tuple(compared(now, log)),
+        found=tuple(_found(now, id_) for id_ in found),
+        done=tuple(f"{one.name}{_parts(one.parts)}: {_DONE[one.state]}" for one in done),
+        left=tuple(_left(now)),
+        advised=tuple(text for text, _ in now.deduction.advice),
+        warranty=_warranty(now, log),
+    )
+
+
+_DONE = {
+    "proven": "done, tried, and found right.",
+    "done": "done; the last trial is still to come.",
+    "failed": "done, but the fault was still there when it was tried.",
+}
+
+
+def _warranty(now: Standing, log: Log) -> str:
+    closed, days = agreed(log).closed, now.base.shop.warranty_days
+    if closed is not None and closed.warranty_until:
+        return f"The shop stands for this work until {closed.warranty_until:%Y-%m-%d}."
+    return f"The shop stands for this work for {days} days from the day it is handed back." if days else ""
+
+
+def _found(now: Standing, cause: str) -> str:
+    found = now.base.causes[cause]
+    return f"{found.name}. {found.why or ''}".strip()
+
+
+def _parts(parts: tuple[object, ...]) -> str:
+    fitted = [
+        ", ".join(filter(None, (part.part, part.value))) + (f" (x {part.quantity})" if part.quantity > 1 else "")  # type: ignore[attr-defined]
+        for part in parts
+    ]
+    return f" ({'; '.join(fitted)})" if fitted else ""
+
+
+def _outcome(now: Standing, one: Explaining) -> str:
+    base = now.base
+    if one.verdict == "proven":
+        return f"Put right, and proven on the bench: {base.repairs[one.repair].name}."
+    if one.verdict == "repaired":
+        return "Worked on; still to be tried."
+    if one.verdict == "repair":
+        return f"The reason is found ({base.causes[one.cause].name}). Still to do: {base.repairs[one.repair].name}."
+    if one.verdict == "not separable":
+        likely = " or ".join(base.causes[c.cause].name for c in one.candidates[:3])
+        return f"Narrowed down as far as could be done here: {likely}."
+    if one.verdict == "checks":
+        return "Not found yet; more checks would be worth doing."
+    return "Not explained by anything found."
+
+
+def _left(now: Standing) -> list[str]:
+    """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
+    left = [f"\"{one.words}\": {_outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
+    told = {one.cause for one in now.complaints if one.verdict == "repair"}
+    left += [
+        f"Not done: {one.name}, for: {one.cause_name}."
+        for one in results.repairs_of(now)
+        if one.state == "proposed" and one.cause not in told
+    ]
+    left += [
+        f"Not safe to use until this is put right: {hold.hold.text}"
+        for hold in now.holds
+        if hold.answered is False or (hold.rule and hold.answered is not True)
+    ]
+    return left

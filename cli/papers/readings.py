@@ -1,0 +1,44 @@
+"""Readings as they were taken, and the same ones before and after the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ...engine.bench.notation import show
+from ...engine.jobs.before_after import before_after
+from ...engine.reasoning.bands import Value, spoken
+from ...engine.reasoning.log import Log, Reading, standing
+from ...engine.reasoning.session import Standing
+from .models import Compared, ReadingRow
+
+
+def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
+    """Every reading that holds, in the order in which they were taken, with what its range means."""
+    base = now.base
+    said = {(one.entry, one.how.partition(": ")[0]): one.how.partition(": ")[2] for one in now.facts.said if one.by}
+    for number, entry in standing(log):
+        if not isinstance(entry, Reading) or entry.check not in base.checks:
+            continue
+        check = base.checks[entry.check]
+        for name, value in entry.values.items():
+            if name not in check.readings:
+                continue
+            unit = check.readings[name].unit
+            words = spoken(check, name, Value(value, unit))
+            yield ReadingRow(
+                number, f"{entry.at:%Y-%m-%d %H:%M}", check.name, check.readings[name].ask, value, unit,
+                show(value, unit), said.get((number, words), ""),
+            )  # fmt: skip
+
+
+def compared(now: Standing, log: Log) -> Iterator[Compared]:
+    """Complaints, and what was measured or judged before a repair and again after it."""
+    latest = now.facts.latest()
+    for symptom in dict.fromkeys(symptom for symptom, _, _ in now.facts.complaints):
+        after = latest[symptom]
+        if after.repaired:
+            yield Compared(now.base.text(symptom), "there", "still there" if after.present else "gone")
+    for one in before_after(now.base, log):
+        if one.quantity or one.before.said not in ("yes", "no"):  # a bare yes or no tells an owner nothing
+            outside = " (outside the limits)" if one.after.good is False else ""
+            yield Compared(one.name, one.before.said, f"{one.after.said}{outside}", one.limits)

@@ -1,0 +1,94 @@
+"""The round of checks for an amplifier that nobody complains of: every safety check, then what finds most for its time.
+
+Beyond safety, checks are taken one by one: each time the one that adds most, a minute, to the expected number of
+faults that would be seen if they were there (the greedy rule for covering under a budget; what it adds only falls as
+the round grows, so the first cut-off is a fair one). A fault counts by how common it is on amps of this kind and by
+how often it shows what the check looks for.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from ..knowledge import model
+from .session import Standing
+from .steps import USUAL, reach
+
+# How the names of checks begin that make sense only once something is wrong: questions to the player, parts swapped.
+ON_SUSPICION = re.compile(r"(Ask|Swap|Exchange|Drive|Hold|Press|Lift|Bridge|Pull|Time|Try (?!the |each |to ))")
+LEAST_A_MINUTE = 1e-3  # faults in 1,000 amps and a minute, by which a check must add to be worth a healthy amp's time
+
+
+def round_of_checks(now: Standing, minutes: float) -> tuple[model.Check, ...]:
+    """Checks for an amp without a complaint, by stage of work: those for safety, and others up to `minutes`."""
+    base, amp = now.base, now.facts.amp
+    fit = [check for check in base.checks.values() if _fits(now, check)]
+    chosen = {check.id: check for check in fit if check.safety}
+    for check in list(chosen.values()):
+        chosen |= {one.id: one for one in _forerunners(now, check)}
+    prior = dict(zip(now.ranking.causes.ids, now.ranking.causes.network.prior.tolist(), strict=True))
+    unseen = dict.fromkeys(prior, 1.0)
+    for check in chosen.values():
+        _see(now, check, unseen)
+    left, stages = minutes, {check.stage for check in chosen.values()}
+    usual = [check for check in fit if base.share(check.needs, amp) >= 0.5 and not ON_SUSPICION.match(check.name)]
+    change = base.scale.change_of_stage_minutes
+    while True:
+        best, best_rate, best_cost = None, LEAST_A_MINUTE, 0.0
+        for check in usual:
+            if check.id in chosen or any(one not in chosen for one in check.after):
+                continue
+            cost = check.minutes + (0.0 if check.stage in stages else change.get(check.stage, 0.0))
+            rate = _adds(now, check, prior, unseen) / cost
+            if cost <= left and rate > best_rate:
+                best, best_rate, best_cost = check, rate, cost
+        if best is None:
+            break
+        chosen[best.id] = best
+        stages.add(best.stage)
+        left -= best_cost
+        _see(now, best, unseen)
+    order = {id_: number for number, id_ in enumerate(chosen)}
+    return tuple(sorted(chosen.values(), key=lambda check: (reach(check.stage), not check.safety, order[check.id])))
+
+
+def _fits(now: Standing, check: model.Check) -> bool:
+    return (
+        now.plan.applicable(check)
+        and not now.plan.skipped(check)
+        and (not check.safety or now.base.share(check.needs, now.facts.amp) >= USUAL)
+    )
+
+
+def _forerunners(now: Standing, check: model.Check) -> list[model.Check]:
+    found: list[model.Check] = []
+    for id_ in check.after:
+        one = now.base.checks[id_]
+        if now.plan.applicable(one):
+            found += [*_forerunners(now, one), one]
+    return found
+
+
+def _shown(now: Standing, check: model.Check) -> Mapping[str, float]:
+    """For each cause, how often it shows something that the check looks for."""
+    missed: dict[str, float] = {}
+    for finding in check.findings():
+        for cause in now.base.causes_showing.get(finding, ()):
+            often = now.base.how_often(now.base.causes[cause].shows[finding])
+            missed[cause] = min(missed.get(cause, 1.0), 1 - often)
+    return {cause: 1 - share for cause, share in missed.items()}
+
+
+def _adds(now: Standing, check: model.Check, prior: Mapping[str, float], unseen: Mapping[str, float]) -> float:
+    return sum(
+        prior[cause] * max(0.0, unseen[cause] - (1 - seen))
+        for cause, seen in _shown(now, check).items()
+        if cause in prior
+    )
+
+
+def _see(now: Standing, check: model.Check, unseen: dict[str, float]) -> None:
+    for cause, seen in _shown(now, check).items():
+        if cause in unseen:
+            unseen[cause] = min(unseen[cause], 1 - seen)
