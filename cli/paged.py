@@ -178,7 +178,7 @@ def _bottom(page: Page, said: Sequence[str], keys: Sequence[str], columns: int) 
 
 
 def _bodies(page: Page, aside: Writes | None, columns: int, only_aside: bool) -> list[Piece]:
-    told = [[line] for line in _trimmed(_sheet(aside, columns))] if aside else []
+    told = _paragraphs(_trimmed(_sheet(aside, columns))) if aside else []
     if only_aside:
         return told
     blocks = [*page.first, *page.more]
@@ -186,6 +186,18 @@ def _bodies(page: Page, aside: Writes | None, columns: int, only_aside: bool) ->
     if told:
         return [*told, ["\f"], *body]
     return [*body[: len(page.first)], *([["\f"]] if page.more else []), *body[len(page.first) :]]
+
+
+def _paragraphs(lines: list[str]) -> list[Piece]:
+    """Lines that belong together: one, and those after it that are set in deeper."""
+    pieces: list[Piece] = []
+    for line in lines:
+        depth = len(line) - len(line.lstrip())
+        if pieces and line and depth > len(pieces[-1][0]) - len(pieces[-1][0].lstrip()):
+            pieces[-1].append(line)
+        else:
+            pieces.append([line])
+    return pieces
 
 
 def _trimmed(lines: list[str]) -> list[str]:

@@ -26,8 +26,18 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
     kept among the jobs, and a practice that is broken off can't be gone on with; its seed brings the amp again.
 
     \b
-    chopstick practice
-    chopstick practice --seed 7 --alone
+    chopstick practice                    an amp by chance
+    chopstick practice --seed 7           the seventh, and the same each time
+    chopstick practice --seed 7 --alone   nothing proposed
+
+    \b
+    What to type, for example:
+      go                    do what is proposed
+      do plate-volts        another check, by its id or words of its name
+      clear discharged      answer a hold: it is so
+      repair right lamp     a repair, by words of its name
+      find volume           checks and repairs with that word
+      finish                the amp is whole: show the score
     """
     with told():
         code = _practice(int(time.time()) % 10_000 if seed is None else seed, alone, as_json, kb)

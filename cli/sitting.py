@@ -161,7 +161,7 @@ class Sitting:
         page = step_page.check(now, step, self.strip(now), self.level)
         said = confirming.before(self, now, step, page)
         if said:
-            self.keep(entering.skipped(self.base.checks[step.id], said))
+            self.keep(entering.skipped(now.base.checks[step.id], said))
         else:
             self.keep(*entering.entries(self, now, step, page))
 
@@ -207,8 +207,8 @@ class Sitting:
         def writes(screen: Screen) -> None:
             for number, entry in enumerate(log[entered:], start=entered + 1):
                 if isinstance(entry, Answer | Reading):
-                    name = self.base.checks[entry.check].name
-                    screen.line(f"{name} -> {results.said_of(self.base, [entry])}")
+                    name = after.base.checks[entry.check].name if entry.check in after.base.checks else entry.check
+                    screen.line(f"{name} -> {results.said_of(after.base, [entry])}")
                 if number < len(log):
                     story.entry_changes(screen, after, entry, number)
             if len(log) > entered:
