@@ -20,10 +20,12 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
-from .errors import JobError
+from ..folders import make_private
+from .errors import JobError, Locked
 
 FILE = "jobs.sqlite"
 WAIT_S = 5  # how long another program may hold the database before we say so
+LOCKED = ("SQLITE_BUSY", "SQLITE_LOCKED", "55P03", "57014", "40P01")  # how the two say so
 _OUR_LOCK = 0x63686F70  # a number of our own
 _WRITES = "chopstick_writes"
 _ELSEWHERE = "Choose another folder with --jobs DIR or CHOPSTICK_JOBS."
@@ -66,7 +68,9 @@ class Database:
         try:
             yield
         except DBAPIError as error:
-            raise JobError(self._server(error) if self.file is None else self._embedded(error, self.file)) from error
+            name = str(getattr(error.orig, "sqlite_errorname", getattr(error.orig, "sqlstate", "")))
+            kind = Locked if name.startswith(LOCKED) else JobError
+            raise kind(self._server(error) if self.file is None else self._embedded(error, self.file)) from error
         except SQLAlchemyError as error:
             raise JobError(f"{self.where}: {error}") from error
 
@@ -81,7 +85,7 @@ class Database:
             return (
                 f"the disk that holds {file} is full. {_NOT_KEPT} Make room, or choose another folder with --jobs DIR."
             )
-        if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        if name.startswith(LOCKED):
             return (
                 f"another program holds {file} and did not let go within {WAIT_S} seconds. {_NOT_KEPT} "
                 "End the other program, or wait until it is done, and enter it again."
@@ -102,7 +106,7 @@ class Database:
         said = " ".join(str(error.orig).split())
         if state == "53100":
             return f"the disk of {self.where} is full. {_NOT_KEPT} Make room on the server."
-        if state in ("55P03", "57014", "40P01"):
+        if state in LOCKED:
             return f"another program holds {self.where} and did not let go. {_NOT_KEPT} Enter it again after a while."
         if state in ("25006", "42501"):
             return f"{self.where} can't be written to by this user ({said}). {_NOT_KEPT}"
@@ -123,7 +127,7 @@ class Database:
             return
         try:
             if not self.folder.is_dir():
-                self.folder.mkdir(mode=0o700, parents=True)
+                make_private(self.folder)
                 force_folder(self.folder.parent)
             with suppress(FileExistsError):
                 os.close(os.open(self.file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))

@@ -11,6 +11,10 @@ class JobError(Exception):
     """A job can't be read or kept; the message says why and what to do."""
 
 
+class Locked(JobError):
+    """Another program holds the database."""
+
+
 class MovedOn(JobError):
     """Entries came in from another bench, and what was to be added was not added. The job has read them by now.
 

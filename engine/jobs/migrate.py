@@ -62,7 +62,10 @@ FIRST: Statements = {
         "FOR EACH ROW EXECUTE FUNCTION next_number()",
     ),
 }  # fmt: skip
-MIGRATIONS: tuple[Statements, ...] = (FIRST,)
+MARKS: Statements = dict.fromkeys(
+    ("sqlite", "postgresql"), ("CREATE TABLE marks (name TEXT NOT NULL, at TEXT NOT NULL)",)
+)
+MIGRATIONS: tuple[Statements, ...] = (FIRST, MARKS)
 
 
 def migrate(database: Database, migrations: Sequence[Statements] = MIGRATIONS) -> None:

@@ -12,6 +12,7 @@ Nothing is touched before the first use. What is read is one state of the databa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -28,7 +29,7 @@ from .errors import JobError, MovedOn
 from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
-from .schema import hashed, sortable, taken_over
+from .schema import hashed, marks, sortable, taken_over
 from .schema import jobs as labels
 
 ENVIRONMENT = "CHOPSTICK_JOBS"
@@ -118,10 +119,9 @@ class Job:
                     f"job {self.number} in {self.store.where} is no longer what was read: the database was put back or "
                     "exchanged meanwhile. Nothing was added; open the job again and look."
                 )
-            *_, last = found
-            found = found[1:]
-            return [entry_of(row) for row in found], last.hash
-        return [entry_of(row) for row in found], found[-1].hash if found else ""
+            last, found = found[-1].hash, found[1:]
+            return log_of(found, len(self.log), self._hash), last
+        return log_of(found), found[-1].hash if found else ""
 
 
 class Store:
@@ -130,7 +130,7 @@ class Store:
     def __init__(self, database: Database) -> None:
         self.database = database
         self._ready = False
-        self._untaken: dict[int, str] = {}  # old job files that can't be read, by number, and why
+        self.untaken: dict[int, str] = {}  # old job files that can't be read, by number, and why
 
     @property
     def where(self) -> str:
@@ -160,7 +160,7 @@ class Store:
         self.there(making=True)
         with self.database.writing() as connection:
             self.database.alone(connection)
-            number = max(connection.execute(select(func.max(labels.c.number))).scalar() or 0, *self._untaken, 0) + 1
+            number = max(connection.execute(select(func.max(labels.c.number))).scalar() or 0, *self.untaken, 0) + 1
             connection.execute(insert(labels).values(number=number))
             hash_ = add(connection, number, 0, "", (opened, *more))
         return Job(self, number, [opened, *more], hash_)
@@ -177,8 +177,8 @@ class Store:
             wanted = number if number is not None else connection.execute(latest).scalar()
             found = connection.execute(_OF_JOB.where(rows.c.job == wanted)).all() if wanted else []
         if not found:
-            raise JobError(self._untaken.get(number or 0, none))
-        return Job(self, found[0].job, [entry_of(row) for row in found], found[-1].hash)
+            raise JobError(self.untaken.get(number or 0, none))
+        return Job(self, found[0].job, log_of(found), found[-1].hash)
 
     def jobs(self) -> Iterator[Job]:
         """Every job that can be read, by number. Raises JobError when the database can't be read."""
@@ -189,7 +189,7 @@ class Store:
         for number, group in groupby(found, key=lambda row: int(row.job)):
             of_job = list(group)
             try:
-                yield Job(self, number, [entry_of(row) for row in of_job], of_job[-1].hash)
+                yield Job(self, number, log_of(of_job), of_job[-1].hash)
             except JobError:
                 continue  # listed() tells it
 
@@ -206,8 +206,36 @@ class Store:
             bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(telling))).all()
         of_job = {number: list(group) for number, group in groupby(bodies, key=lambda row: int(row.job))}
         found = [_listed(row.job, row.entries, row.last, of_job.get(row.job, [])) for row in counts]
-        untaken = [Listed(number, trouble=trouble) for number, trouble in self._untaken.items()]
+        untaken = [Listed(number, trouble=trouble) for number, trouble in self.untaken.items()]
         return sorted([*found, *untaken], key=lambda one: one.number)
+
+    def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
+        """Of every job that has been closed, the entries of some kinds that hold ('undone' must be one of them). A job
+        that can't be read is left out."""
+        if not self.there():
+            return
+        ever = select(rows.c.job).where(rows.c.kind == "closed")
+        with self.database.reading() as connection:
+            bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(kinds), rows.c.job.in_(ever))).all()
+        for number, group in groupby(bodies, key=lambda row: int(row.job)):
+            with suppress(JobError):
+                log = {row.number: entry_of(row) for row in group}
+                gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
+                yield number, [entry for at, entry in log.items() if at not in gone]
+
+    def mark(self, name: str, at: datetime) -> None:
+        """Set a mark of the shop's at a time. The last one of a name counts. Raises JobError."""
+        self.there(making=True)
+        with self.database.writing() as connection:
+            connection.execute(insert(marks).values(name=name, at=sortable(at)))
+
+    def marked(self, name: str) -> datetime | None:
+        """When a mark was last set; None for never. Raises JobError."""
+        if not self.there():
+            return None
+        with self.database.reading() as connection:
+            at = connection.execute(select(func.max(marks.c.at)).where(marks.c.name == name)).scalar()
+        return None if at is None else datetime.fromisoformat(at)
 
     def _take_over(self, waiting: Mapping[str, int]) -> None:
         """Take in the job files of the version before, once each; the files stay as they are."""
@@ -219,7 +247,7 @@ class Store:
             try:
                 log = files.read(self.folder / name)
             except JobError as error:
-                self._untaken[number] = str(error)
+                self.untaken[number] = str(error)
                 continue
             if log:
                 self._take(name, number, log)
@@ -251,7 +279,22 @@ def add(connection: Connection, job: int, count: int, hash_: str, added: Iterabl
     return hash_
 
 
-def entry_of(row: Row[Any, Any, Any, Any]) -> LogEntry:
+def log_of(found: Sequence[Row[Any, Any, Any, Any]], count: int = 0, hash_: str = "") -> list[LogEntry]:
+    """The entries of a job's rows, in order, that follow its first `count`. Raises JobError when a row is missing or
+    not as it was written."""
+    log = []
+    for number, row in enumerate(found, start=count + 1):
+        hash_ = hashed(hash_, row.body)
+        if row.number != number or row.hash != hash_:
+            raise JobError(
+                f"job {row.job} is damaged from entry {number} on: it is not as it was written. See what is wrong "
+                "with: chopstick jobs check. Then put a backup back: chopstick jobs restore FILE"
+            )
+        log.append(entry_of(row))
+    return log
+
+
+def entry_of(row: Any) -> LogEntry:
     """The entry of a row. Raises JobError when it is none."""
     try:
         return ENTRY.validate_json(row.body)
@@ -267,7 +310,8 @@ def entry_of(row: Row[Any, Any, Any, Any]) -> LogEntry:
 def _listed(number: int, count: int, last: str, found: Sequence[Row[Any, Any, Any, Any]]) -> Listed:
     try:
         log = {row.number: entry_of(row) for row in found}
-    except JobError as error:
+        at = datetime.fromisoformat(last)
+    except (JobError, ValueError) as error:
         return Listed(number, entries=count, trouble=str(error))
     gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
     stands = [entry for number, entry in log.items() if number not in gone]
@@ -278,7 +322,7 @@ def _listed(number: int, count: int, last: str, found: Sequence[Row[Any, Any, An
         number,
         title=opened.title if opened else "",
         opened=opened.at if opened else None,
-        last=datetime.fromisoformat(last),
+        last=at,
         entries=count,
         closed=any(isinstance(entry, Closed) for entry in stands),
         faults=tuple(dict.fromkeys([*was, *repaired])),

@@ -2,14 +2,13 @@
 
 A job is run from what its checks showed: whatever was never looked at is answered "can't tell". So it may take another
 way under the new knowledge, with other checks and other minutes, and is held against what the amp really had.
-The runs take place in processes of their own that end after a few jobs, since the rule engine never gives memory back.
+The runs take place in processes of their own (workers.py).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -34,8 +33,8 @@ from ..reasoning.log import (
 )
 from ..reasoning.script import AnswerFile, Told
 from .store import Store
+from .workers import pool, portions
 
-JOBS_A_PROCESS = 6
 WORTH_TELLING = 0.01  # a change of probability below this is no change
 SURE_ENOUGH = 0.8  # a true cause this probable is found
 Verdict = Literal["better", "worse", "changed", "same"]
@@ -145,19 +144,12 @@ def trial(
 ) -> Iterator[Compared]:
     """Every job under both sets of layers, in their order, as they are done. Raises KnowledgeError for layers that
     can't be loaded."""
-    portions = [tuple(cases[start : start + JOBS_A_PROCESS]) for start in range(0, len(cases), JOBS_A_PROCESS)]
-    with _pool(processes) as pool:
-        first = [pool.submit(run, portion, root, tuple(before), cache) for portion in portions]
-        second = [pool.submit(run, portion, root, tuple(after), cache) for portion in portions]
-        for portion, old, new in zip(portions, first, second, strict=True):
+    with pool(processes) as workers:
+        first = [workers.submit(run, portion, root, tuple(before), cache) for portion in portions(cases)]
+        second = [workers.submit(run, portion, root, tuple(after), cache) for portion in portions(cases)]
+        for portion, old, new in zip(portions(cases), first, second, strict=True):
             for case, was, now in zip(portion, old.result(), new.result(), strict=True):
                 yield compared(case, was, now)
-
-
-def _pool(processes: int) -> ProcessPoolExecutor:
-    from multiprocessing import get_context
-
-    return ProcessPoolExecutor(processes, mp_context=get_context("spawn"), max_tasks_per_child=1)
 
 
 def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[Ended]:

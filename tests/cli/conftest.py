@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from chopstick.cli.main import app
+from chopstick.cli.main import app, settings_first
 from typer.testing import CliRunner
 
 HERE = Path(__file__).parent
@@ -50,7 +50,7 @@ def run(jobs: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
 
     def run_(*words: str, typed: str = "", kb: Path | None = SMALL) -> Ran:
         base = ("--kb", str(kb)) if kb and words[0] != "jobs" else ()
-        result = CliRunner().invoke(app, [*words, *base], input=typed)
+        result = CliRunner().invoke(app, settings_first([*words, *base]), input=typed)
         if result.exception and not isinstance(result.exception, SystemExit):
             raise result.exception
         return Ran(result.exit_code, result.stdout, result.stderr)

@@ -1,0 +1,124 @@
+"""Triage across the shop: which open job to take up next.
+
+First come jobs with an open hold that something found on the amp has raised: the amp is not safe as it is, and its
+owner must hear of it. Then what can be worked on, then what waits for parts; within each, by the day it was promised
+for (none comes last), then by the bench minutes left, least first (the shortest job first keeps the average wait
+shortest: W. E. Smith, "Various optimizers for single-stage production", Naval Research Logistics Quarterly 3, 1956;
+from memory), then by number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Literal
+
+from ..knowledge.errors import KnowledgeError
+from ..knowledge.layers import Layer
+from ..reasoning.log import Log
+from ..reasoning.session import Session, Standing
+from .agreed import Waiting, agreed
+from .workers import JOBS_A_PROCESS, pool, portions
+
+Group = Literal["held", "to do", "waiting for parts"]
+GROUPS: tuple[Group, ...] = ("held", "to do", "waiting for parts")
+
+
+@dataclass(frozen=True)
+class Open:
+    """An open job to be placed. layers: the knowledge laid over the base for it."""
+
+    number: int
+    log: Log
+    layers: tuple[Layer, ...] = ()
+
+
+@dataclass(frozen=True)
+class Queued:
+    """An open job in its place. hold: the id of the open hold, raised by a finding; next: the step that comes next, in
+    words; minutes: bench minutes left. trouble: why that can't be worked out; the job is listed all the same."""
+
+    number: int
+    title: str
+    hold: str = ""
+    promised: date | None = None
+    minutes: float | None = None
+    awaited: tuple[Waiting, ...] = ()
+    priority: str = ""
+    next: str = ""
+    trouble: str = ""
+
+    @property
+    def group(self) -> Group:
+        return "held" if self.hold else "waiting for parts" if self.awaited else "to do"
+
+    def overdue(self, today: date) -> bool:
+        return self.promised is not None and self.promised < today
+
+
+def in_order(jobs: Iterable[Queued]) -> list[Queued]:
+    """The order in which to take them up."""
+    return sorted(
+        jobs,
+        key=lambda one: (
+            GROUPS.index(one.group),
+            one.promised or date.max,
+            one.minutes if one.minutes is not None else float("inf"),
+            one.number,
+        ),
+    )
+
+
+def queue(jobs: Sequence[Open], root: Path | None, cache: Path | None = None, processes: int = 2) -> list[Queued]:
+    """The open jobs in order. A few are read here, many in processes of their own. Raises KnowledgeError."""
+    if len(jobs) <= JOBS_A_PROCESS:
+        return in_order(placed(jobs, root, cache))
+    with pool(processes) as workers:
+        done = [workers.submit(placed, portion, root, cache) for portion in portions(jobs)]
+        return in_order(one for portion in done for one in portion.result())
+
+
+def placed(jobs: Iterable[Open], root: Path | None, cache: Path | None) -> list[Queued]:
+    """Each job with what its place depends on, read in this process."""
+    from ..knowledge import cache as caching
+    from ..knowledge.load import load
+
+    sessions: dict[tuple[Layer, ...], Session] = {}
+    found = []
+    for job in jobs:
+        try:
+            if job.layers not in sessions:
+                base = caching.load(root, job.layers, cache) if cache else load(root, job.layers)
+                sessions[job.layers] = Session(base)
+        except KnowledgeError as error:
+            if not any(layer.kind == "job" for layer in job.layers):
+                raise
+            found.append(_told(job.number, job.log, trouble=f"its own knowledge is broken: {error.problems[0]}"))
+            continue
+        found.append(place(job.number, job.log, sessions[job.layers].read(job.log)))
+    return found
+
+
+def place(number: int, log: Log, now: Standing) -> Queued:
+    """A job's place, from where it stands."""
+    step, base = now.next, now.base
+    if step.kind in ("check", "proof"):
+        what = base.checks[step.id].name
+    elif step.kind == "repair":
+        what = base.repairs[step.id].name
+    else:
+        what = base.holds[step.id].ask if step.id in base.holds else ""
+    said = f"{step.kind}: {what}" if what else "hand it back"
+    raised = [hold.hold.id for hold in now.holds if hold.rule and hold.answered is not True]
+    hold = step.id if step.kind == "held" else next(iter(raised), "")
+    return _told(number, log, hold, now.ahead.minutes, said)
+
+
+def _told(
+    number: int, log: Log, hold: str = "", minutes: float | None = None, next_: str = "", trouble: str = ""
+) -> Queued:
+    told = agreed(log)
+    title = getattr(log[0], "title", "")
+    return Queued(number, title, hold, told.promised, minutes, told.awaited, told.priority, next_, trouble)
