@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -109,7 +109,7 @@ def _explain(name: str, as_json: bool) -> int:
 
 @app.command("list")
 def list_(
-    section: Annotated[Section | None, typer.Argument(metavar="[SECTION]", help=f"One of: {', '.join(get_args(Section))}.")] = None,
+    section: Annotated[Section | None, typer.Argument(help="One kind of entry; all when left out.")] = None,
     word: Annotated[str | None, typer.Option("--word", help="Only entries whose id or name has this word.")] = None,
     as_json: Json = False,
     kb: KnowledgeFolder = None,

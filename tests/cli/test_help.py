@@ -28,6 +28,7 @@ def examples(text: str) -> list[list[str]]:
     return [shlex.split(re.split(r" {2,}|(?<=--log) ", line)[0])[1:] for line in found]
 
 
+<<<<<<< HEAD
 def test_every_help_fits_80_columns(monkeypatch: pytest.MonkeyPatch) -> None:
     commands = get_command(app).list_commands(None)  # type: ignore[attr-defined, arg-type]
     assert set(OWN) <= set(commands)
@@ -38,6 +39,15 @@ def test_every_help_fits_80_columns(monkeypatch: pytest.MonkeyPatch) -> None:
         if len(line) > 80
     }
     assert not too_wide
+=======
+@pytest.mark.parametrize("path", PAGES, ids=" ".join)
+def test_nothing_is_cut_short_or_too_wide(path: tuple[str, ...]) -> None:
+    lines = helped(path).splitlines()[1:]  # the usage line has dots of its own
+    assert lines
+    assert [line for line in lines if line.endswith("...") and not line.lstrip().startswith("chopstick")] == []
+    # An example, and the list of words that an argument takes, stay on one line.
+    assert [line for line in lines if len(line) > 80 and not line.lstrip().startswith("chopstick") and "|" not in line] == []
+>>>>>>> main
 
 
 @pytest.mark.parametrize("command", OWN)
