@@ -52,8 +52,11 @@ def intake(
     Prints the holds, likely areas and causes, the tools and parts to have ready, and a band of bench minutes.
 
     \b
-    chopstick intake
-    chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
+    chopstick intake                      be asked, one question at a time
+    chopstick intake --complaint "it crackles when I turn the volume" \\
+        --complaint hum-constant="it hums all the time" \\
+        --amp power-tube=6V6GT --amp bias=cathode \\
+        --photo front.jpg="as it came in"
     """
     with told():
         code = _open(title, amp or [], complaint or [], detail or [], photo or [], as_json, jobs, kb)

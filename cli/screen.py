@@ -51,6 +51,7 @@ class Screen:
     def __init__(self, stream: IO[str] | None = None, width: int | None = None, plain: bool | None = None) -> None:
         self._stream = stream
         self._width = width
+        self._fixed: Console | None = None
         self.plain = os.environ.get(PLAIN, "") not in ("", "0") if plain is None else plain
 
     @property
@@ -61,9 +62,13 @@ class Screen:
     def console(self) -> Console:
         from rich.console import Console
 
+        if self._fixed is not None:
+            return self._fixed
         console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
                           force_terminal=True if self._width else None)  # fmt: skip
         console.width = self._width or min(console.width, WIDEST)
+        if self._width:
+            self._fixed = console
         return console
 
     def _print(self, renderable: RenderableType) -> None:

@@ -33,7 +33,8 @@ def show(
     How each complaint ends, repairs, the ranking, holds, contradictions, and what comes next.
 
     \b
-    chopstick show 12
+    chopstick show          the job worked on last
+    chopstick show 12 --log every entry, finding and figure, with its origin
     chopstick show 12 --why coupling-capacitor-leaky-preamp
     """
     with told():
