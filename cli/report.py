@@ -101,10 +101,12 @@ def verdict(now: Standing, one: Explaining) -> str:
         repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
         if one.verdict == "proven":
             return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
-        proof = base.checks[repair_.proof.check].name
+        proof = base.checks[repair_.proof_for(base.causes[one.cause]).check].name
         if one.verdict == "repaired":
             return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
         p = percent(now.ranking.probability[one.cause])
+        if base.causes[one.cause].by_design:
+            return f"Normal for this amp: {cause} ({p}). {repair_.name}. Shown by: {proof}."
         return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
     likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
     if one.verdict == "checks":
