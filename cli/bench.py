@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -52,7 +52,6 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     job = job_of(jobs, number)
     screen.line(STANDING)  # there to read while the rest is loaded
     from ..engine.knowledge.watch import Watch
-    from ..engine.reasoning.session import Session
     from .faces import face
     from .layered import layers
     from .prompts import Prompt
@@ -60,7 +59,7 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
 
     base = knowledge(kb, job.path)
     watch = Watch(base, kb, lambda: layers(kb, job=job.path))
-    sitting = Sitting(job, Session(base, level()), face(screen, Prompt(screen)), level(), watch)
+    sitting = Sitting(job, session_of(kb, job, base), face(screen, Prompt(screen)), level(), watch)
     code = sitting.run()
     if as_json:
         from .results import standing_shape

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from ..engine.jobs.job import Job
     from ..engine.jobs.store import Store
     from ..engine.knowledge.base import KnowledgeBase
+    from ..engine.reasoning.session import Session
 
+NO_LEARNED = "CHOPSTICK_NO_LEARNED"
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 JobsFolder = Annotated[
@@ -67,6 +69,29 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     from . import layered
 
     return layered.knowledge(root, job=job)
+
+
+def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
+    """The session that reads a job, heeding what the closed jobs of its store taught. Raises KnowledgeError, JobError.
+
+    base: where it is loaded already.
+    """
+    from ..engine.reasoning.session import Session
+
+    base = base or knowledge(root, job.path)
+    if switched_off(base):
+        return Session(base, level())
+    from ..engine.jobs.learned import from_store
+
+    table = from_store(base, job.store)
+    return Session(base, level(), table if table.lessons else None)
+
+
+def switched_off(base: KnowledgeBase) -> str:
+    """What keeps closed jobs from having a say; '' when nothing does."""
+    if os.environ.get(NO_LEARNED):
+        return f"--no-learned (or {NO_LEARNED})"
+    return "" if base.shop.learn else "`shop: {learn: false}` in a layer of knowledge"
 
 
 def job_of(folder: Path | None, number: int | None) -> Job:

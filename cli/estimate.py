@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -39,12 +39,11 @@ def _estimate(number: int | None, as_json: bool, jobs: Path | None, kb: Path | N
     from ..engine.jobs.agreed import agreed
     from ..engine.jobs.estimate import estimate as estimated
     from ..engine.jobs.estimate import over_the_approved
-    from ..engine.reasoning.session import Session
     from .caution import STANDING
     from .estimate_shapes import estimate_shape
 
     job = job_of(jobs, number)
-    now = Session(knowledge(kb, job.path)).read(job.log)
+    now = session_of(kb, job).read(job.log)
     made = estimated(now, job.log)
     over = over_the_approved(now, job.log)
     budget = over_the_budget(made, agreed(job.log))

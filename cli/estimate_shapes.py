@@ -32,8 +32,8 @@ class PartLineShape(Shape):
 
 
 class WorkShape(Shape):
-    """A repair: done, to do now, or likely. minutes: with the check that proves it; sums null where something has no
-    price."""
+    """A repair: done, to do now, or likely. minutes: with the check that proves it and moving the work; sums null
+    where something has no price."""
 
     repair: str
     name: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -195,7 +196,8 @@ def _ask(function: Calculation, takes: dict[str, Parameter], known: Given, scree
     from .prompts import Prompt
 
     prompt = Prompt(screen)
-    screen.line((function.__doc__ or "").strip().splitlines()[0])
+    for paragraph in inspect.cleandoc(function.__doc__ or "").split("\n\n"):
+        screen.line(" ".join(paragraph.split()))
     told: Given = {}
     for parameter in takes.values():
         if parameter.name in known:

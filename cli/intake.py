@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, store_of, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, session_of, store_of, told
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -27,6 +27,14 @@ Complaints = Annotated[
 Photos = Annotated[
     list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
 ]
+ASKED = {
+    "serial": "Serial number?",
+    "work-before": "What have others done to it, as far as the owner knows?",
+    "accessories": "What came with it (foot switch, cover ...), with commas?",
+    "priority": "What matters most to the owner?",
+    "budget": "What is the most the owner wants to spend?",
+    "promised": "For which day is it promised, as in 2026-03-14?",
+}
 
 
 def intake(
@@ -56,6 +64,7 @@ def _open(
     title: str | None, amp: list[str], given: list[str], details: list[str], pictures: list[str], as_json: bool,
     jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
+    from ..engine.reasoning.explain import facts_that_matter
     from . import amp as amp_words
     from . import photos
     from .agreeing import Agreeing, entries
@@ -63,11 +72,12 @@ def _open(
 
     screen = Screen(sys.stderr if as_json else None)
     prompt = Prompt(screen)
-    extra = [*entries(Agreeing(details), ()), *map(photos.entry, pictures)]
+    extra: list[LogEntry] = [photos.entry(one) for one in pictures]
     told_: list[tuple[str, str]] = []
     facts: dict[str, AmpValue] = {}
     if given:
         base = knowledge(kb)
+        extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
@@ -79,10 +89,20 @@ def _open(
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
+            extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
+            first = [name for name, fact in base.amp_facts.items() if fact.first]
+            if first:
+                screen.line("First what bears on safety, before the amp is plugged in.")
+                _facts(screen, prompt, base, first, facts)
             told_ = _complaints(screen, prompt, base)
             if told_:
-                _facts(screen, prompt, base, [symptom for _, symptom in told_], facts)
+                screen.line()
+                screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
+                matter = facts_that_matter(base, [symptom for _, symptom in told_])
+                _facts(screen, prompt, base, [name for name in matter if name not in first], facts)
+            if told_ and prompt.at_terminal:
+                extra += _details(screen, prompt, base, details)
         except Ended:
             screen.line("Input ended; what was given so far is taken.")
             if not told_:
@@ -103,7 +123,6 @@ def _opened(
     as_json: bool,
 ) -> int:
     from ..engine.reasoning.log import Complaint, Opened
-    from ..engine.reasoning.session import Session
     from .triage import tell, triage_shape
 
     job = store_of(jobs).create(
@@ -111,7 +130,7 @@ def _opened(
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
-    standing = Session(base).read(job.log)
+    standing = session_of(None, job, base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:
         Screen().json(shape)
@@ -163,17 +182,33 @@ def _chosen(screen: Screen, prompt: Prompt, symptoms: list[str]) -> str:
         screen.line(f"Type a number from 1 to {len(symptoms)}, or none.")
 
 
-def _facts(
-    screen: Screen, prompt: Prompt, base: KnowledgeBase, symptoms: list[str], facts: dict[str, AmpValue]
-) -> None:
-    """The amp facts that matter for these symptoms; each may be left open. Adds to `facts`."""
+def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[str]) -> list[LogEntry]:
+    """What came with the amp and what its owner wants; each may be left open."""
     from ..engine.reasoning.answers import AnswerError
-    from ..engine.reasoning.explain import facts_that_matter
-    from .amp import amp_value, choices
+    from .agreeing import details
 
     screen.line()
-    screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
-    for name in facts_that_matter(base, symptoms):
+    screen.line("About the job; Enter leaves a thing open.")
+    there = {word.partition("=")[0].strip() for word in given}
+    told_: list[LogEntry] = []
+    for key, ask in ASKED.items():
+        while key not in there and (typed := prompt.ask(ask)):
+            try:
+                told_.append(details([f"{key}={typed}"], base.shop.currency or ""))
+                break
+            except AnswerError as error:
+                screen.line(str(error))
+    return told_
+
+
+def _facts(
+    screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
+) -> None:
+    """Some amp facts; each may be left open. Adds to `facts`."""
+    from ..engine.reasoning.answers import AnswerError
+    from .amp import amp_value, choices
+
+    for name in names:
         if name in facts:
             continue
         fact = base.amp_facts[name]

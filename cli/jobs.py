@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from . import exits, keeping
+from . import exits, keeping, lessons
 from .desk import JobsFolder, Json, store_of, told
 from .screen import Screen
 
@@ -20,6 +20,7 @@ app = typer.Typer(
     help="The kept jobs: list, search, move and keep them safe.",
 )  # fmt: skip
 keeping.attach(app)
+lessons.attach(app)
 
 Open = Annotated[bool | None, typer.Option("--open/--closed", help="Only jobs that are open, or only closed ones.")]
 Since = Annotated[str | None, typer.Option("--since", metavar="DAY", help="Only jobs worked on since (2026-03-01).")]

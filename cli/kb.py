@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from . import exits
+from .coverage import report
 from .desk import Json, KnowledgeFolder, knowledge, told
 from .layered import layers
 from .screen import Screen
@@ -16,12 +17,15 @@ if TYPE_CHECKING:
     from ..engine.knowledge import model
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.errors import Problem
-    from .shapes import OriginShape, ProblemShape, WholeEntryShape
+    from .shapes import OriginShape, ProblemShape, RestsOnShape, WholeEntryShape
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
 )
-Section = Literal["symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "terms"]
+app.command()(report)
+Section = Literal[
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+]
 
 
 @app.command()
@@ -194,6 +198,7 @@ def show(
             entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
             used_by=tuple(_users(base, section, entry.id)),
             origins=_origins(kb, section, entry.id),
+            rests_on=_rests_on(base, section, entry),
         )
         for section, entry in matching
     ]
@@ -207,6 +212,21 @@ def show(
             screen.line(shape.where, "dim", indent=2)
         else:
             _tell(screen, shape)
+
+
+def _rests_on(base: KnowledgeBase, section: str, entry: model.Entry) -> tuple[RestsOnShape, ...]:
+    from ..engine.knowledge.model import Sourced
+    from . import shapes
+
+    area = next((one for one in base.areas.values() if entry.id in getattr(one, section, ())), None)
+    own = isinstance(entry, Sourced) and bool(entry.sources)
+    found = [(id_, base.reference.source(id_)) for id_ in base.rests_on(area, entry)] if area else []
+    return tuple(
+        shapes.RestsOnShape(
+            source=id_, title=one.title, publisher=one.publisher, seen=one.seen, note=one.note or "", own=own
+        )
+        for id_, one in found
+    )
 
 
 def _users(base: KnowledgeBase, section: str, id_: str) -> list[str]:
@@ -235,7 +255,9 @@ def _tell(screen: Screen, shape: WholeEntryShape) -> None:
     screen.heading(f"{shape.section}: {shape.id}")
     screen.line(shape.where, "dim")
     used = [("used by", ", ".join(shape.used_by))] if shape.used_by else []
-    screen.pairs([*((key, _flat(value)) for key, value in shape.entry.items() if key != "id"), *used])
+    rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in shape.rests_on]
+    told = [(key, _flat(value)) for key, value in shape.entry.items() if key not in ("id", "source")]
+    screen.pairs([*told, *rests, *used])
     screen.line("where each value stands:", "bold")
     screen.table([(one.field, one.layer or "shipped", one.where) for one in shape.origins], indent=2)
 

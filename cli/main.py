@@ -19,11 +19,12 @@ from typer.core import TyperGroup
 
 from . import exits
 from .caution import STANDING
-from .desk import LEVEL, LEVELS
+from .desk import LEVEL, LEVELS, NO_LEARNED
 from .screen import PLAIN, Screen, clean
 
 # As engine/knowledge/layers.py and engine/jobs/embedded.py have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
+SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
     "demo", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "queue", "kb", "figure", "circuit",
@@ -88,6 +89,9 @@ def start(
         str | None,
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
+    no_learned: Annotated[
+        bool, typer.Option("--no-learned", help=f"Let closed jobs have no say (also {NO_LEARNED}=1).")
+    ] = False,
     level: Annotated[
         str | None,
         typer.Option(
@@ -105,8 +109,9 @@ def start(
     for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
         if chosen is not None:
             _set(ctx, SETTINGS[option], str(chosen))
-    if plain:
-        _set(ctx, PLAIN, "1")
+    for switch, on in (("--plain", plain), ("--no-learned", no_learned)):
+        if on:
+            _set(ctx, SWITCHES[switch], "1")
     if (os.environ.get(LEVEL) or LEVELS[0]) not in LEVELS:
         Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
         raise typer.Exit(exits.INPUT)
@@ -157,7 +162,7 @@ def settings_first(words: list[str]) -> list[str]:
         if word in SETTINGS:
             front += [word, *islice(left, 1)]
         else:
-            (front if word == "--plain" or word.partition("=")[0] in SETTINGS else rest).append(word)
+            (front if word in SWITCHES or word.partition("=")[0] in SETTINGS else rest).append(word)
     return [*front, *rest]
 
 

@@ -45,7 +45,10 @@ def key(curve: Curve) -> str:
 
 
 def svg(curve: Curve) -> str:
-    """The curve as a standing SVG picture: axes, ticks, lines told apart without colour, and a key."""
+    """The curve as text of a standing SVG picture: axes, ticks, lines told apart without colour, and a key.
+
+    Safe to take into a page as it is: one element, in the page's own ink, with no ids, styles, scripts or links.
+    """
     xs = [value for _, x, _ in curve.lines for value in x]
     ys = [value for _, _, y in curve.lines for value in y]
     across = _Scale(min(xs), max(xs), LEFT, WIDTH - RIGHT, curve.x_log)
@@ -63,7 +66,7 @@ def svg(curve: Curve) -> str:
     )
     return f"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img"
  font-family="sans-serif" font-size="12" fill="none" stroke="currentColor">
-<title>{escape(curve.title)}</title>
+<title>{_plain(curve.title)}</title>
 <rect x="{LEFT}" y="{TOP}" width="{WIDTH - RIGHT - LEFT}" height="{HEIGHT - FOOT - TOP}"/>
 {_text(LEFT, TOP - 26, curve.title)}
 {_text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 12, curve.x_name, "middle")}
@@ -128,5 +131,10 @@ def _line(number: int, name: str, points: list[tuple[float, float]]) -> Iterator
 
 def _text(x: float, y: float, text: str, anchor: str = "start") -> str:
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="currentColor" stroke="none">{escape(text)}</text>'
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="currentColor" stroke="none">{_plain(text)}</text>'
     )
+
+
+def _plain(text: str) -> str:
+    """Text that is only text to an XML reader."""
+    return escape("".join(sign for sign in text if sign.isprintable()))

@@ -39,6 +39,8 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
             views.repair(screen, one)
     screen.heading("The ranking")
     ranking(screen, now)
+    if now.learned:
+        screen.line(f"Closed jobs of this shop weigh in (table {now.learned}): chopstick jobs learned", indent=2)
     if now.deduction.skip:
         screen.heading("Checks that rules leave out")
         views.left_out(screen, now)

@@ -44,6 +44,7 @@ def standing_shape(
         job=now.facts.title,
         fingerprint=base.fingerprint,
         opened_with=now.facts.fingerprint,
+        learned=now.learned,
         amp=dict(now.facts.amp),
         stage=now.facts.stage,
         next=step_shape(base, now.next),

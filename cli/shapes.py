@@ -273,8 +273,9 @@ class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
     number: of the job, null for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
-    the job was opened with. next: the step that comes next (kind done when nothing is worth doing, held when the work
-    stands at a hold). ranking: every cause that can exist in this amp, most probable first. steps: filled by
+    the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
+    next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
+    exist in this amp, most probable first. steps: filled by
     `bench --answers` and `demo`, empty otherwise. caution: the standing caution.
     """
 
@@ -283,6 +284,7 @@ class StandingShape(Shape):
     job: str
     fingerprint: str
     opened_with: str
+    learned: str
     amp: dict[str, str | bool | float]
     stage: str
     next: StepShape
@@ -436,9 +438,21 @@ class OriginShape(Shape):
     layer: str
 
 
+class RestsOnShape(Shape):
+    """A source behind an entry. own: the entry names it itself; else its area names it for all that name none. seen:
+    the text was read."""
+
+    source: str
+    title: str
+    publisher: str
+    seen: bool
+    note: str
+    own: bool
+
+
 class WholeEntryShape(Shape):
     """What `kb show ID` prints: the entry as the file has it, and the ids of the entries that refer to it. more: others
-    of that id, or called by that word."""
+    of that id, or called by that word. rests_on: the sources behind it."""
 
     shape: Literal["chopstick entry 1"] = "chopstick entry 1"
     section: str
@@ -448,6 +462,66 @@ class WholeEntryShape(Shape):
     used_by: tuple[str, ...]
     origins: tuple[OriginShape, ...]
     more: tuple[WholeEntryShape, ...] = ()
+    rests_on: tuple[RestsOnShape, ...] = ()
+
+
+class AreaCountShape(Shape):
+    """How many entries an area has, by section. Of these, published: that name a source of their own which is more
+    than common practice; by_default: that name none and rest on their area's; unsourced: that rest on nothing."""
+
+    area: str
+    title: str
+    counts: dict[str, int]
+    published: int = 0
+    by_default: int = 0
+    unsourced: int = 0
+
+
+class PartingShape(Shape):
+    """A check that parts two causes by a finding, '' when none does. words: how many how-often words apart they show
+    it; factor: by how much the answer shifts the odds between the two, on average."""
+
+    check: str
+    finding: str
+    words: int
+    factor: float
+
+
+class PairShape(Shape):
+    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what parts them
+    best up to there; ever: at any stage. because: the reason, when they are named as inseparable."""
+
+    one: str
+    other: str
+    stage: str
+    in_time: PartingShape
+    ever: PartingShape
+    told_apart: bool
+    because: str
+
+
+class IdleShape(Shape):
+    """A check that is never worth doing. instead: the checks that settle all it settles as early and as quickly; none
+    when it was chosen in no sample job."""
+
+    check: str
+    name: str
+    instead: tuple[str, ...]
+
+
+class CoverageShape(Shape):
+    """What `kb report` prints. pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks
+    never worth doing; unchosen: checks that no sample job chose, null when none were tried. single: symptoms that one
+    cause alone shows. unconfirmed: causes that no single finding confirms."""
+
+    shape: Literal["chopstick knowledge coverage 1"] = "chopstick knowledge coverage 1"
+    areas: tuple[AreaCountShape, ...]
+    sharing: int
+    pairs: tuple[PairShape, ...]
+    idle: tuple[IdleShape, ...]
+    unchosen: tuple[str, ...] | None
+    single: tuple[str, ...]
+    unconfirmed: tuple[str, ...]
 
 
 class JobShape(Shape):

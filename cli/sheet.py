@@ -136,7 +136,7 @@ class Typing:
             if not got.entries:
                 self.kept.barred = self.kept.barred or bool(got.barred)
                 text = f"{waiting[0].number} {waiting[0].value}"
-                self.kept.lost.append((text, got.barred or "; ".join(got.wrong)))
+                self.kept.lost.append((text, got.barred or _plain(self.by_number[waiting[0].number], got.wrong)))
             del waiting[0]
 
     def walk(self, screen: Screen, prompt: Prompt) -> None:
@@ -149,7 +149,8 @@ class Typing:
             keys = [option.key for option in line.options]
             wanted = f" [{'/'.join(keys)}]" if keys else f" [{line.unit}]" if line.unit else ""
             try:
-                typed = prompt.ask(f"{line.number}. {line.ask}{wanted}", [*keys, "ok", "stop"])
+                hold = "HOLD: " if line.kind == "hold" else ""
+                typed = prompt.ask(f"{line.number}. {hold}{line.ask}{wanted}", [*keys, "ok", "stop"])
                 if typed.lower() == "stop":
                     return
                 if typed:
@@ -174,7 +175,7 @@ class Typing:
         got = self.tried(line, value)
         really = self.tried(line, f"{value}!")
         if got.wrong and (really.entries or really.barred):
-            screen.line(got.wrong[0].partition(" If the meter really")[0], indent=2)
+            screen.line(_plain(line, got.wrong).partition(" If the meter really")[0], indent=2)
             if not prompt.yes("Does the meter really say so?"):
                 return False
             got, value = really, f"{value}!"
@@ -192,10 +193,15 @@ class Typing:
             holds.append(f"{hold.hold.id}=yes")
             got = self.tried(line, value, holds)
         if not got.entries:
-            screen.line(got.barred or "; ".join(got.wrong), indent=2)
+            screen.line(got.barred or _plain(line, got.wrong), indent=2)
             return False
         self.keep(line, value, holds)
         return True
+
+
+def _plain(line: Line, wrong: Sequence[str]) -> str:
+    """What is wrong with a line, without the id of its check: the line has a number."""
+    return "; ".join(text.removeprefix(f"{line.of}: ") for text in wrong)
 
 
 def _with(one: Given, extra: Sequence[str]) -> Given:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -44,11 +44,10 @@ def show(
 def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
-    from ..engine.reasoning.session import Session
     from . import report, results, views
 
     job = job_of(jobs, number)
-    now = Session(knowledge(kb, job.path), level()).read(job.log)
+    now = session_of(kb, job).read(job.log)
     screen = Screen()
     if why is not None:
         return _why(screen, now, why, as_json)
@@ -127,11 +126,11 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
     for check in dict.fromkeys(one.check for one in shape.values):
         screen.line(now.base.checks[check].name, "bold", indent=2)
         rows = [
-            (one.name, f"{one.shown} ± {notation.show(one.error, one.unit)}" if one.error else one.shown)
+            (one.name, notation.give_or_take(one.value, one.error, one.unit))
             for one in shape.values
-            if one.check == check and one.figure is None
+            if one.check == check and one.figure is None and one.value is not None
         ]
-        screen.pairs([(name, shown) for name, shown in rows if shown], indent=4)
+        screen.pairs(rows, indent=4)
         views.values(screen, now.facts, now.base.checks[check])
 
 

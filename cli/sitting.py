@@ -83,7 +83,7 @@ class Sitting:
             for problem in told.problems:
                 self.face.say(str(problem))
             return
-        self.session = Session(told.base, self.level)
+        self.session = Session(told.base, self.level, self.session.experience)
         self.base = self.session.base
         self.face.say("The knowledge has been changed; the new one is in force.")
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, told
+from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def take(
     refused (exit code 3).
 
     \b
-    chopstick take 12 sweep-pot-ohms=rough --hold discharged=yes
+    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
     chopstick take 12 --sheet
@@ -99,12 +99,11 @@ def take(
 
 
 def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ..engine.reasoning.session import Session
     from .entries import kept
     from .results import standing_shape
 
     job = job_of(jobs, number)
-    session = Session(knowledge(kb, job.path), level())
+    session = session_of(kb, job)
     got = kept(session, job, given)
     if not got.entries:
         for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):

@@ -9,6 +9,7 @@ from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
 from .ratings import allowed, screen_share
+from .sums import apart_percent, milliamperes
 
 LIVE = "High voltage is present: one hand, insulated probe, meter lead clipped on before power is applied."
 IDLE = "Measured at idle, warmed up, no signal; volts and current taken within the same minute."
@@ -100,7 +101,7 @@ def plate_dissipation_percent(
 def cathode_current_mA(*, cathode_V: float, cathode_resistor_ohm: float, tubes: float = 1.0) -> Figure:
     """Cathode current of one tube from the volts across its cathode resistor, shared by `tubes` tubes."""
     positive(cathode_resistor_ohm=cathode_resistor_ohm, tubes=tubes)
-    total = 1000 * cathode_V / cathode_resistor_ohm
+    total = milliamperes(cathode_V, cathode_resistor_ohm)
     steps = [f"total = {cathode_V:.4g} V / {show(cathode_resistor_ohm, 'ohm')} = {total:.4g} mA"]
     if tubes > 1:
         steps.append(f"each of {tubes:g} tubes = {total:.4g} mA / {tubes:g} = {total / tubes:.4g} mA")
@@ -133,7 +134,7 @@ def sense_current_mA(*, sense_mV: float, sense_ohm: float = 1.0) -> Figure:
 def primary_drop_current_mA(*, drop_V: float, primary_ohm: float) -> Figure:
     """Plate current from the volts dropped in one half of the output transformer primary."""
     positive(primary_ohm=primary_ohm)
-    current = 1000 * drop_V / primary_ohm
+    current = milliamperes(drop_V, primary_ohm)
     return Figure(
         name="plate current",
         value=current,
@@ -180,7 +181,7 @@ def screen_current_mA(*, cathode_mA: float, tube: str = "") -> Figure:
 def screen_drop_current_mA(*, drop_V: float, screen_resistor_ohm: float) -> Figure:
     """Screen current from the volts across its own resistor."""
     positive(screen_resistor_ohm=screen_resistor_ohm)
-    current = 1000 * drop_V / screen_resistor_ohm
+    current = milliamperes(drop_V, screen_resistor_ohm)
     return Figure(
         name="screen current",
         value=current,
@@ -197,7 +198,7 @@ def pair_mismatch_percent(*, one_mA: float, other_mA: float) -> Figure:
     """Difference of the idle currents of a pair as a share of their mean."""
     positive(one_mA=one_mA, other_mA=other_mA)
     mean = (one_mA + other_mA) / 2
-    percent = 100 * abs(one_mA - other_mA) / mean
+    percent = abs(apart_percent(one_mA, other_mA))
     limit = load().window("pair_mismatch_percent").high or 0.0
     return Figure(
         name="mismatch of the pair",

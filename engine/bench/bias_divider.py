@@ -72,22 +72,52 @@ def ground_resistor_ohm(
 ) -> Figure:
     """Ground resistor of a bias divider that gives the wanted volts, rounded to the nearest preferred value."""
     positive(series_ohm=series_ohm)
-    share = wanted_V / source_V if source_V else 0.0
-    if not 0 < share < 1:
-        raise ValueError("the wanted bias must have the sign of the source and be smaller")
+    share = _wanted_share(wanted_V, source_V)
     exact = (share * (series_ohm + trimmer_ohm) - trimmer_ohm * trimmer_percent / 100) / (1 - share)
     if exact <= 0:
         raise ValueError("no resistor gives that with the trimmer where it is; turn it toward the chassis end")
     value = nearest(exact, series)
     given = bias_V(
-        source_V=source_V,
-        series_ohm=series_ohm,
-        ground_ohm=value,
-        trimmer_ohm=trimmer_ohm,
+        source_V=source_V, series_ohm=series_ohm, ground_ohm=value, trimmer_ohm=trimmer_ohm,
         trimmer_percent=trimmer_percent,
-    )
+    )  # fmt: skip
+    return _resistor("ground resistor of the bias divider", exact, value, given, series)
+
+
+@figure
+def series_resistor_ohm(
+    *,
+    source_V: float,
+    wanted_V: float,
+    ground_ohm: float,
+    trimmer_ohm: float = 0.0,
+    trimmer_percent: float = 50.0,
+    series: str = "E12",
+) -> Figure:
+    """Series resistor of a bias divider that gives the wanted volts, rounded to the nearest preferred value."""
+    positive(ground_ohm=ground_ohm)
+    share = _wanted_share(wanted_V, source_V)
+    exact = (ground_ohm + trimmer_ohm * trimmer_percent / 100) / share - trimmer_ohm - ground_ohm
+    if exact <= 0:
+        raise ValueError("no resistor gives that with the trimmer where it is; turn it toward the source end")
+    value = nearest(exact, series)
+    given = bias_V(
+        source_V=source_V, series_ohm=value, ground_ohm=ground_ohm, trimmer_ohm=trimmer_ohm,
+        trimmer_percent=trimmer_percent,
+    )  # fmt: skip
+    return _resistor("series resistor of the bias divider", exact, value, given, series)
+
+
+def _wanted_share(wanted_V: float, source_V: float) -> float:
+    share = wanted_V / source_V if source_V else 0.0
+    if not 0 < share < 1:
+        raise ValueError("the wanted bias must have the sign of the source and be smaller")
+    return share
+
+
+def _resistor(name: str, exact: float, value: float, given: Figure, series: str) -> Figure:
     return Figure(
-        name="ground resistor of the bias divider",
+        name=name,
         value=value,
         unit="ohm",
         steps=(
@@ -167,4 +197,52 @@ def hottest_end_percent(
     ).warn(
         rating.warning,
         "never turn there with the tubes in; a fixed resistor keeps the end safe" if percent > 100 else "",
+    )
+
+
+@figure
+def safe_travel_percent(
+    *,
+    source_V: float,
+    series_ohm: float,
+    ground_ohm: float,
+    trimmer_ohm: float,
+    present_V: float,
+    present_mA: float,
+    plate_V: float,
+    cathode_V: float = 0.0,
+    tube: str = "",
+    rating_W: float | None = None,
+    system: str = "",
+    transconductance_mA_per_volt: float | None = None,
+) -> Figure:
+    """How much of the bias trimmer's travel, counted from its coldest end, keeps the plates within their rating.
+
+    present_V: at the grid now; present_mA: plate current of one tube now.
+    """
+    positive(present_mA=present_mA, trimmer_ohm=trimmer_ohm)
+    rating = allowed(tube, "plate_W", rating_W, system)
+    across = across_tube(plate_V, cathode_V)
+    driven_V, step, _ = drive(present_mA, tube, transconductance_mA_per_volt)
+    most_mA = 1000 * rating.value / across
+    hottest_V = present_V + driven_V * ((most_mA / present_mA) ** (2 / 3) - 1)
+    positive(source=abs(source_V))
+    wiper_ohm = hottest_V / source_V * (series_ohm + trimmer_ohm + ground_ohm) - ground_ohm
+    value = min(max(100 * (1 - wiper_ohm / trimmer_ohm), 0.0), 100.0)
+    return Figure(
+        name="safe travel of the bias trimmer, from its coldest end",
+        value=value,
+        unit="percent",
+        steps=(
+            f"rating {rating.value:.4g} W ({rating.why}) / {across:.4g} V = {most_mA:.4g} mA at the most",
+            step,
+            f"which takes a bias of {hottest_V:.4g} V at the hottest",
+            f"the wiper then stands {show(max(wiper_ohm, 0.0), 'ohm')} of {show(trimmer_ohm, 'ohm')} from the hot end",
+        ),
+        rests_on=f"{WIRING} Constant plate and screen volts, so on the safe side: the supply sags.",
+        source=rating.source,
+        verdict="safe over its whole travel" if value >= 100 else "the hot end is unsafe",
+    ).warn(
+        rating.warning,
+        "never turn past it with the tubes in; a fixed resistor keeps the end safe" if value < 100 else "",
     )

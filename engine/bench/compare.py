@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .figure import Figure, figure, positive
 from .notation import show
+from .sums import apart_percent, milliamperes
 
 
 def _share(name: str, part: float, whole: float, unit: str, rests_on: str) -> Figure:
@@ -63,7 +64,7 @@ def difference_percent(*, one_V: float, other_V: float) -> Figure:
     """Difference of two voltages that should be alike, as a share of their mean."""
     mean = (one_V + other_V) / 2
     positive(mean_V=abs(mean))
-    percent = 100 * abs(one_V - other_V) / abs(mean)
+    percent = abs(apart_percent(one_V, other_V))
     return Figure(
         name="difference",
         value=percent,
@@ -79,7 +80,7 @@ def difference_ohm_percent(*, one_ohm: float, other_ohm: float) -> Figure:
     """Difference of two resistances that should be alike, as a share of their mean."""
     mean = (one_ohm + other_ohm) / 2
     positive(mean_ohm=mean)
-    percent = 100 * abs(one_ohm - other_ohm) / mean
+    percent = abs(apart_percent(one_ohm, other_ohm))
     return Figure(
         name="difference",
         value=percent,
@@ -117,7 +118,7 @@ def higher_ohm(*, one_ohm: float, other_ohm: float) -> Figure:
 def current_mA(*, drop_V: float, resistance_ohm: float) -> Figure:
     """Current in a resistor from the volts across it."""
     positive(resistance_ohm=resistance_ohm)
-    current = 1000 * drop_V / resistance_ohm
+    current = milliamperes(drop_V, resistance_ohm)
     return Figure(
         name="current in the resistor",
         value=current,

@@ -7,6 +7,7 @@ import math
 from .figure import Curve, Figure, figure, positive
 from .notation import show
 from .preferred import nearest
+from .sums import beside
 
 LOWEST_NOTES = "Low E of a guitar is 82 Hz, of a bass guitar 41 Hz."
 
@@ -43,7 +44,7 @@ def corner_Hz(*, coupling_F: float, load_ohm: float, source_ohm: float = 0.0) ->
 def stage_output_ohm(*, plate_load_ohm: float, plate_resistance_ohm: float) -> Figure:
     """Resistance a common-cathode stage with a bypassed cathode feeds its coupling capacitor from."""
     positive(plate_load_ohm=plate_load_ohm, plate_resistance_ohm=plate_resistance_ohm)
-    value = plate_load_ohm * plate_resistance_ohm / (plate_load_ohm + plate_resistance_ohm)
+    value = beside(plate_load_ohm, plate_resistance_ohm)
     return Figure(
         name="output resistance of the stage",
         value=value,
@@ -129,10 +130,15 @@ def cascade_corner_Hz(*, corner_Hz: float, second_Hz: float, third_Hz: float = 0
     )
 
 
-def bypass(mu: float, plate_resistance: float, load: float, cathode: float, capacitance: float) -> tuple[float, float]:
-    """Zero and pole in hertz of a bypassed cathode: fz = 1/(2 pi Rk Ck), fp = fz (1 + (mu+1) Rk / (rp + RL))."""
+def bypass(
+    mu: float, plate_resistance: float, load: float, cathode: float, capacitance: float, bare: float = 0.0
+) -> tuple[float, float]:
+    """Zero and pole in hertz of a bypassed cathode: fz = 1/(2 pi Rk Ck), fp = fz (1 + (mu+1) Rk / (rp + RL)).
+
+    bare: resistance in the same cathode that is not bypassed, which stands (mu+1) times beside rp and RL.
+    """
     zero = corner(capacitance, cathode)
-    return zero, zero * (1 + (mu + 1) * cathode / (plate_resistance + load))
+    return zero, zero * (1 + (mu + 1) * cathode / (plate_resistance + load + (mu + 1) * bare))
 
 
 @figure
@@ -143,13 +149,16 @@ def bypass_corner_Hz(
     load_ohm: float,
     plate_resistance_ohm: float = 62500.0,
     mu: float = 100.0,
+    unbypassed_ohm: float = 0.0,
 ) -> Figure:
     """Where a cathode bypass has lifted the gain to within 3 dB of full. Defaults: 12AX7 at 250 V.
 
-    load_ohm: plate load beside the following grid leak.
+    load_ohm: plate load beside the following grid leak; unbypassed_ohm: a second resistor in the same cathode that has
+    no capacitor across it.
     """
     positive(plate_resistance_ohm=plate_resistance_ohm, load_ohm=load_ohm, mu=mu)
-    zero, pole = bypass(mu, plate_resistance_ohm, load_ohm, cathode_resistor_ohm, bypass_F)
+    zero, pole = bypass(mu, plate_resistance_ohm, load_ohm, cathode_resistor_ohm, bypass_F, unbypassed_ohm)
+    around_ohm = plate_resistance_ohm + load_ohm + (mu + 1) * unbypassed_ohm
     return Figure(
         name="upper corner of the cathode bypass",
         value=pole,
@@ -157,7 +166,7 @@ def bypass_corner_Hz(
         steps=(
             f"lower corner = 1 / (2 pi x {show(cathode_resistor_ohm, 'ohm')} x {show(bypass_F, 'F')}) = {zero:.4g} Hz",
             f"upper corner = {zero:.4g} x (1 + {mu + 1:.4g} x {show(cathode_resistor_ohm, 'ohm')} / "
-            f"{show(plate_resistance_ohm + load_ohm, 'ohm')}) = {pole:.4g} Hz",
+            f"{show(around_ohm, 'ohm')}) = {pole:.4g} Hz",
         ),
         rests_on=f"Triode with its load; gain falls from full above this to the unbypassed gain. {LOWEST_NOTES}",
         source="textbook-identity",
@@ -166,25 +175,70 @@ def bypass_corner_Hz(
 
 @figure
 def bypass_shelf_dB(
-    *, cathode_resistor_ohm: float, load_ohm: float, plate_resistance_ohm: float = 62500.0, mu: float = 100.0
+    *,
+    cathode_resistor_ohm: float,
+    load_ohm: float,
+    plate_resistance_ohm: float = 62500.0,
+    mu: float = 100.0,
+    unbypassed_ohm: float = 0.0,
 ) -> Figure:
-    """Gain lost at low notes when the cathode is not bypassed (or its capacitor is open)."""
+    """Gain lost at low notes when the cathode is not bypassed (or its capacitor is open).
+
+    unbypassed_ohm: a second resistor in the same cathode that has no capacitor across it (a partly bypassed cathode).
+    """
     positive(plate_resistance_ohm=plate_resistance_ohm, load_ohm=load_ohm, mu=mu)
-    full = mu * load_ohm / (plate_resistance_ohm + load_ohm)
-    bare = mu * load_ohm / (plate_resistance_ohm + load_ohm + (mu + 1) * cathode_resistor_ohm)
+    around_ohm = plate_resistance_ohm + load_ohm + (mu + 1) * unbypassed_ohm
+    full = mu * load_ohm / around_ohm
+    bare = mu * load_ohm / (around_ohm + (mu + 1) * cathode_resistor_ohm)
     shelf = 20 * math.log10(bare / full)
     return Figure(
         name="shelf of an unbypassed cathode",
         value=shelf,
         unit="dB",
         steps=(
-            f"bypassed gain = {mu:.4g} x {show(load_ohm, 'ohm')} / {show(plate_resistance_ohm + load_ohm, 'ohm')} "
-            f"= {full:.4g}",
+            f"bypassed gain = {mu:.4g} x {show(load_ohm, 'ohm')} / {show(around_ohm, 'ohm')} = {full:.4g}",
             f"unbypassed gain = {bare:.4g}",
             f"20 log10({bare:.4g} / {full:.4g}) = {shelf:.3g} dB",
         ),
         rests_on="Small signals. Defaults are those of a 12AX7 at 250 V.",
         source="textbook-identity",
+    )
+
+
+@figure
+def bypass_level_dB(
+    *,
+    note_Hz: float,
+    bypass_F: float,
+    cathode_resistor_ohm: float,
+    load_ohm: float,
+    plate_resistance_ohm: float = 62500.0,
+    mu: float = 100.0,
+    unbypassed_ohm: float = 0.0,
+) -> Figure:
+    """Level of a note through a bypassed, or partly bypassed, cathode against the stage's full gain, with the response.
+
+    unbypassed_ohm: a second resistor in the same cathode that has no capacitor across it.
+    """
+    positive(note_Hz=note_Hz, plate_resistance_ohm=plate_resistance_ohm, load_ohm=load_ohm, mu=mu)
+    zero, pole = bypass(mu, plate_resistance_ohm, load_ohm, cathode_resistor_ohm, bypass_F, unbypassed_ohm)
+
+    def level(frequency: float) -> float:
+        return 20 * math.log10(zero / pole * math.hypot(1, frequency / zero) / math.hypot(1, frequency / pole))
+
+    axis = tuple(10 ** (1 + index * 3 / 60) for index in range(61))
+    return Figure(
+        name=f"level at {show(note_Hz, 'Hz')}",
+        value=level(note_Hz),
+        unit="dB",
+        steps=(
+            f"shelf from {zero:.4g} Hz to {pole:.4g} Hz, its foot {20 * math.log10(zero / pole):.3g} dB from full gain",
+            f"at {show(note_Hz, 'Hz')} {level(note_Hz):.3g} dB",
+        ),
+        rests_on=f"Triode with its load, small signals; 0 dB is the gain with the capacitor as good as a short. "
+        f"{LOWEST_NOTES}",
+        source="textbook-identity",
+        curve=Curve("cathode bypass", "Hz", "dB", (("level", axis, tuple(map(level, axis))),), x_log=True),
     )
 
 

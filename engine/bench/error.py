@@ -81,9 +81,9 @@ def banded(worked: Figure, at: Callable[[Sequence[float]], Figure], names: Seque
 
     changes = [(alone(index, 1.0) - alone(index, -1.0)) / 2 for index in range(len(names))]
     total = math.hypot(*changes)
-    ends = [reached([sign * change / total for change in changes]) for sign in (-1.0, 1.0)]
     if not total:
         return worked
+    ends = [reached([sign * change / total for change in changes]) for sign in (-1.0, 1.0)]
     largest = max(range(len(names)), key=lambda index: abs(changes[index]))
     return replace(
         worked,

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, ParamSpec
 
-from .notation import show
+from .notation import give_or_take
 from .units import UNITS, unit_of
 
 Parameters = ParamSpec("Parameters")
@@ -59,8 +59,7 @@ class Figure:
     chosen: bool = False
 
     def __str__(self) -> str:
-        band = "" if self.error is None else f" ± {show(self.error, self.unit)}"
-        return f"{self.name}: {show(self.value, self.unit)}{band}"
+        return f"{self.name}: {give_or_take(self.value, self.error, self.unit)}"
 
     def warn(self, *warnings: str) -> Figure:
         """The same figure with these warnings added; empty ones are dropped."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from .figure import Figure, figure, positive
 from .notation import show
+from .stage import plate_against_cathode
+from .sums import apart_percent, milliamperes, off_percent
 
 MARGIN_V = 25.0  # plate to cathode volts a 12AX7-like section wants left at the peak
 
@@ -28,7 +30,7 @@ def split_load_gain_ratio(*, load_ohm: float, mu: float = 100.0, plate_resistanc
 def split_load_imbalance_percent(*, plate_load_ohm: float, cathode_load_ohm: float) -> Figure:
     """How much larger the plate output is than the cathode output; one current flows in both loads."""
     positive(plate_load_ohm=plate_load_ohm, cathode_load_ohm=cathode_load_ohm)
-    value = 100 * (plate_load_ohm / cathode_load_ohm - 1)
+    value = off_percent(plate_load_ohm, cathode_load_ohm)
     return Figure(
         name="imbalance of the two outputs",
         value=value,
@@ -70,34 +72,19 @@ def split_load_current_mismatch_percent(
 
     cathode_load_ohm: everything from cathode to chassis, the bias resistor included.
     """
-    positive(plate_load_ohm=plate_load_ohm, cathode_load_ohm=cathode_load_ohm)
-    plate, cathode = 1000 * (supply_V - plate_V) / plate_load_ohm, 1000 * cathode_V / cathode_load_ohm
-    positive(current=max(plate, cathode))
-    value = 100 * (plate - cathode) / max(plate, cathode)
-    verdict = "they agree"
-    if value > 10:
-        verdict = "more in the plate load: its coupling capacitor leaks, or the load has drifted low"
-    elif value < -10:
-        verdict = "more in the cathode load: grid current, heater leakage, or the load has drifted low"
-    return Figure(
-        name="plate current against cathode current",
-        value=value,
-        unit="percent",
-        steps=(
-            f"plate ({supply_V:.4g} - {plate_V:.4g}) V / {show(plate_load_ohm, 'ohm')} = {plate:.3g} mA",
-            f"cathode {cathode_V:.4g} V / {show(cathode_load_ohm, 'ohm')} = {cathode:.3g} mA",
-        ),
-        rests_on="Measured resistances; the meter's 10 megohm hardly loads either side.",
-        source="common-practice",
-        verdict=verdict,
-    )
+    return plate_against_cathode(
+        supply_V, plate_V, plate_load_ohm, cathode_V, cathode_load_ohm, 10,
+        "more in the plate load: its coupling capacitor leaks, or the load has drifted low",
+        "more in the cathode load: grid current, heater leakage, or the load has drifted low",
+        "Measured resistances; the meter's 10 megohm hardly loads either side.",
+    )  # fmt: skip
 
 
 @figure
 def long_tail_current_mA(*, tail_V: float, tail_ohm: float) -> Figure:
     """Current of both sections of a long-tailed pair together, from the volts across the tail."""
     positive(tail_ohm=tail_ohm)
-    value = 1000 * tail_V / tail_ohm
+    value = milliamperes(tail_V, tail_ohm)
     return Figure(
         name="tail current",
         value=value,
@@ -114,11 +101,10 @@ def long_tail_current_mismatch_percent(
 ) -> Figure:
     """Difference of the two plate currents of a long-tailed pair as a share of their mean."""
     positive(one_load_ohm=one_load_ohm, other_load_ohm=other_load_ohm)
-    one = 1000 * (supply_V - one_plate_V) / one_load_ohm
-    other = 1000 * (supply_V - other_plate_V) / other_load_ohm
-    mean = (one + other) / 2
-    positive(current=mean)
-    value = 100 * (one - other) / mean
+    one = milliamperes(supply_V - one_plate_V, one_load_ohm)
+    other = milliamperes(supply_V - other_plate_V, other_load_ohm)
+    positive(current=one + other)
+    value = apart_percent(one, other)
     return Figure(
         name="difference of the two plate currents",
         value=value,
@@ -149,7 +135,7 @@ def long_tail_imbalance_percent(
     positive(one_load_ohm=one_load_ohm, other_load_ohm=other_load_ohm, tail_ohm=tail_ohm, mu=mu)
     lost = 1 + (plate_resistance_ohm + other_load_ohm) / ((mu + 1) * tail_ohm)
     ratio = other_load_ohm / one_load_ohm / lost
-    value = 100 * (1 / ratio - 1)
+    value = off_percent(1.0, ratio)
     return Figure(
         name="imbalance of the two outputs",
         value=value,

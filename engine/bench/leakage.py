@@ -5,14 +5,10 @@ from __future__ import annotations
 from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
+from .sums import beside, milliamperes
 
 METER = 10e6
 AGE = "The meter's own resistance across the grid leak is allowed for. DC warms up: read after ten minutes."
-
-
-def parallel(one: float, other: float) -> float:
-    """Resistance of two in parallel, in ohm."""
-    return one * other / (one + other)
 
 
 @figure
@@ -24,7 +20,7 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
     positive(grid_V=grid_V, grid_leak_ohm=grid_leak_ohm, meter_ohm=meter_ohm)
     if source_V <= grid_V:
         raise ValueError("the source side must stand above the grid reading for a leak to come from there")
-    shunt = parallel(grid_leak_ohm, meter_ohm)
+    shunt = beside(grid_leak_ohm, meter_ohm)
     value = shunt * (source_V - grid_V) / grid_V
     limit = (load().window("coupling_capacitor_insulation_Mohm").low or 0.0) * 1e6
     return Figure(
@@ -46,7 +42,7 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
 def unloaded_grid_V(*, grid_V: float, grid_leak_ohm: float, leakage_ohm: float, meter_ohm: float = METER) -> Figure:
     """Volts on the grid once the meter is taken away."""
     positive(grid_leak_ohm=grid_leak_ohm, leakage_ohm=leakage_ohm, meter_ohm=meter_ohm)
-    source = parallel(grid_leak_ohm, leakage_ohm)
+    source = beside(grid_leak_ohm, leakage_ohm)
     value = grid_V * (source + meter_ohm) / meter_ohm
     return Figure(
         name="grid volts without the meter",
@@ -104,8 +100,8 @@ def grid_leak_share_percent(*, grid_mV: float, stage: str = "output") -> Figure:
 def grid_current_mA(*, grid_V: float, grid_leak_ohm: float, meter_ohm: float = METER) -> Figure:
     """Grid current of a gassy or overheated tube from the DC it leaves on its grid leak, capacitor lifted."""
     positive(grid_leak_ohm=grid_leak_ohm, meter_ohm=meter_ohm)
-    shunt = parallel(grid_leak_ohm, meter_ohm)
-    value = 1000 * grid_V / shunt
+    shunt = beside(grid_leak_ohm, meter_ohm)
+    value = milliamperes(grid_V, shunt)
     return Figure(
         name="grid current",
         value=value,

@@ -98,10 +98,17 @@ def show(value: float, unit: str) -> str:
     entry = UNITS[unit]
     if math.isinf(value):
         return "open circuit"
+    if unit == "ohm" and abs(value) < 1:
+        return f"{value:.4g} Ω"  # never milliohms: too easily taken for megohms
     if entry.symbol in PREFIXED:
         return str(Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace("\u202f", " ")
     text = f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
     return f"{text} {'min' if unit == 'minutes' else entry.symbol}".rstrip()
+
+
+def give_or_take(value: float, error: float | None, unit: str) -> str:
+    """A number with how far it may be off, to two figures: ``453 V ± 3.6 V``; alone when that is not known."""
+    return show(value, unit) + (f" ± {show(float(f'{error:.2g}'), unit)}" if error else "")
 
 
 def marking(value: float, unit: str) -> str:

@@ -8,6 +8,7 @@ from ..reference.tables import UnknownName, load
 from .figure import Figure, choice, figure, positive
 from .notation import NotationError, marking, parse, show
 from .preferred import SERIES, nearest
+from .sums import beside, off_percent
 
 # IEC 60062, from memory
 DIGITS = ("black", "brown", "red", "orange", "yellow", "green", "blue", "violet", "grey", "white")
@@ -179,7 +180,7 @@ def tolerance_share_percent(
 ) -> Figure:
     """Deviation as a share of the tolerance; the verdict can be that the meter can't tell."""
     positive(marked_ohm=marked_ohm, tolerance_percent=tolerance_percent)
-    off = 100 * abs(measured_ohm / marked_ohm - 1)
+    off = abs(off_percent(measured_ohm, marked_ohm))
     least, most = max(0.0, off - meter_percent), off + meter_percent
     verdict = "within" if most <= tolerance_percent else "outside" if least > tolerance_percent else "can't tell"
     value = 100 * off / tolerance_percent
@@ -222,7 +223,7 @@ def series_ohm(*, one_ohm: float, two_ohm: float, three_ohm: float = 0.0, four_o
 def parallel_ohm(*, one_ohm: float, two_ohm: float, three_ohm: float = 0.0, four_ohm: float = 0.0) -> Figure:
     """Resistance of two to four resistors side by side."""
     values = _several(one_ohm, two_ohm, three_ohm, four_ohm)
-    value = 1 / sum(1 / one for one in values)
+    value = beside(*values)
     return Figure(
         name="in parallel",
         value=value,
@@ -239,16 +240,16 @@ def pair_for_ohm(*, wanted_ohm: float, connection: str = "parallel", series: str
     import eseries
 
     positive(wanted_ohm=wanted_ohm)
-    beside = choice("connection", connection, ("parallel", "series")) == "parallel"
+    parallel = choice("connection", connection, ("parallel", "series")) == "parallel"
     key = eseries.ESeries[choice("series", series, SERIES).upper()]
-    low, high = (wanted_ohm, wanted_ohm * 100) if beside else (wanted_ohm / 100, wanted_ohm)
+    low, high = (wanted_ohm, wanted_ohm * 100) if parallel else (wanted_ohm / 100, wanted_ohm)
     best: tuple[float, float, float, float] | None = None
     for one in eseries.erange(key, low, high):
-        rest = (wanted_ohm * one / (one - wanted_ohm) if one > wanted_ohm else 0.0) if beside else wanted_ohm - one
+        rest = (wanted_ohm * one / (one - wanted_ohm) if one > wanted_ohm else 0.0) if parallel else wanted_ohm - one
         if rest <= 0:
             continue
         two = nearest(rest, series)
-        together = one * two / (one + two) if beside else one + two
+        together = beside(one, two) if parallel else one + two
         candidate = (abs(together / wanted_ohm - 1), one, two, together)
         best = candidate if best is None else min(best, candidate)
     if best is None:
@@ -260,7 +261,7 @@ def pair_for_ohm(*, wanted_ohm: float, connection: str = "parallel", series: str
         unit="ohm",
         steps=(
             f"{show(one, 'ohm')} and {show(two, 'ohm')} make {show(together, 'ohm')}",
-            f"off by {100 * (together / wanted_ohm - 1):+.2g} %",
+            f"off by {off_percent(together, wanted_ohm):+.2g} %",
         ),
         rests_on=f"Marked values of {series.upper()}; their tolerance is larger than what the pair gains.",
         source="iec-60063",

@@ -18,6 +18,7 @@ from ..reference.tables import UnknownName, load
 from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
+from .sums import off_percent
 
 LAWS = ("exponential", "two slope")
 HOW = "Slow sweep, same direction throughout, one end of the control lifted or the amp unplugged and discharged."
@@ -249,7 +250,7 @@ def total_drift_percent(*, measured_ohm: float, marked_ohm: float) -> Figure:
     """Total track resistance against the marked value; 20 per cent is a carbon control's usual tolerance."""
     positive(marked_ohm=marked_ohm)
     limit = load().track_figure("total_tolerance_percent")
-    value = 100 * (measured_ohm / marked_ohm - 1)
+    value = off_percent(measured_ohm, marked_ohm)
     return Figure(
         name="total against the marking",
         value=value,

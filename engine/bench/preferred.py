@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from .figure import Figure, choice, figure, positive
 from .notation import show
+from .sums import off_percent, watts
 
 SERIES = ("e3", "e6", "e12", "e24", "e48", "e96", "e192")
 FILM_V = (100.0, 200.0, 250.0, 400.0, 600.0, 630.0, 1000.0, 1250.0, 1600.0)
@@ -44,7 +45,7 @@ def _nearest(name: str, wanted: float, unit: str, series: str) -> Figure:
         unit=unit,
         steps=(
             f"wanted {show(wanted, unit)}; nearest in {series.upper()} {show(value, unit)}",
-            f"off by {100 * (value / wanted - 1):+.2g} %",
+            f"off by {off_percent(value, wanted):+.2g} %",
         ),
         rests_on="Nearest by ratio. Parts made before the 1950s follow round figures (0.05, 0.25, 0.5) instead.",
         source="iec-60063",
@@ -109,12 +110,12 @@ def resistor_rating_W(*, dissipated_W: float, ambient_C: float = 60.0) -> Figure
 def resistor_heat_W(*, drop_V: float, resistance_ohm: float) -> Figure:
     """Watts in a resistor from the volts across it."""
     positive(resistance_ohm=resistance_ohm)
-    watts = drop_V * drop_V / resistance_ohm
+    heat_W = watts(drop_V, resistance_ohm)
     return Figure(
         name="heat in the resistor",
-        value=watts,
+        value=heat_W,
         unit="W",
-        steps=(f"{drop_V:.4g} V x {drop_V:.4g} V / {show(resistance_ohm, 'ohm')} = {watts:.3g} W",),
+        steps=(f"{drop_V:.4g} V x {drop_V:.4g} V / {show(resistance_ohm, 'ohm')} = {heat_W:.3g} W",),
         rests_on="DC or RMS volts across the part itself.",
         source="textbook-identity",
     )
@@ -124,7 +125,7 @@ def resistor_heat_W(*, drop_V: float, resistance_ohm: float) -> Figure:
 def drift_percent(*, measured_ohm: float, marked_ohm: float) -> Figure:
     """How far a resistor has moved from its marking, in per cent; positive is upward."""
     positive(marked_ohm=marked_ohm)
-    percent = 100 * (measured_ohm / marked_ohm - 1)
+    percent = off_percent(measured_ohm, marked_ohm)
     return Figure(
         name="drift from the marked value",
         value=percent,

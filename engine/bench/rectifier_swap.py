@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ..devices import library
 from ..reference.model import Drop, Rectifier, RectifierLimit
 from ..reference.tables import UnknownName, load
+from . import cycle
 from .figure import Figure, choice, figure, positive
 
 POINTS = 240  # of the half cycle
-SILICON_PERVEANCE = 1.0  # A/V^1.5: a drop of 1 V at 1 A
 SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 
@@ -33,18 +34,16 @@ def _printed(rectifier: Rectifier) -> list[Drop]:
     return [drop for drop in rectifier.drop if drop.seen] or list(rectifier.drop)
 
 
-def _perveance(name: str) -> float:
-    """A/V^1.5 of one section: the mean of what each printed drop gives."""
+def device(name: str) -> library.Rectifier:
+    """The law of one section of a rectifier, fitted to its printed drops; silicon by any of its names."""
     rectifier = _rectifier(name)
-    if rectifier is None:
-        return SILICON_PERVEANCE
-    printed = _printed(rectifier)
-    return float(sum(drop.at_mA / 1000 / drop.drop_V**1.5 for drop in printed) / len(printed))
+    return library.SILICON if rectifier is None else library.standard_library().rectifier(rectifier.name)
 
 
 def drop(name: str, load_mA: float) -> float:
     """Volts a rectifier drops at a steady current."""
-    return float((load_mA / 1000 / _perveance(name)) ** (2 / 3))
+    law = device(name)
+    return float(law.threshold_V + (load_mA / 1000 / law.perveance) ** (2 / 3))
 
 
 def _from(name: str) -> tuple[str, str, str]:
@@ -74,16 +73,16 @@ def rectifier_drop_V(*, rectifier: str, load_mA: float) -> Figure:
     ).warn(warning)
 
 
-def mean_current(peak_V: float, supply_V: float, perveance: float, source_ohm: float) -> float:
+def mean_current(peak_V: float, supply_V: float, law: library.Rectifier, source_ohm: float) -> float:
     """Mean amperes that a full-wave rectifier delivers from a sine of that peak into a steady supply."""
     import numpy as np
 
     wave = peak_V * np.abs(np.sin((np.arange(POINTS) + 0.5) * np.pi / POINTS))
-    over = np.maximum(wave - supply_V, 0.0)
-    low, high = np.zeros(POINTS), perveance * over**1.5
+    over = np.maximum(wave - law.threshold_V - supply_V, 0.0)
+    low, high = np.zeros(POINTS), law.perveance * over**1.5
     for _ in range(45):  # tube drop and source drop share what is left over, by halving
         current = (low + high) / 2
-        left = over - source_ohm * current - (current / perveance) ** (2 / 3)
+        left = over - source_ohm * current - (current / law.perveance) ** (2 / 3)
         low, high = np.where(left > 0, current, low), np.where(left > 0, high, current)
     return float(((low + high) / 2).mean())
 
@@ -100,11 +99,11 @@ def supply_volts(
 ) -> float:
     """DC volts on the first capacitor for a winding (RMS per plate) and a load I = fixed + slope x V."""
     peak = rms_V * 2**0.5
-    perveance = _perveance(rectifier)
+    law = device(rectifier)
     return _halve(
         0.0,
         peak,
-        lambda volts: mean_current(peak, volts, perveance, source_ohm) > fixed_A + amperes_per_volt * volts,
+        lambda volts: mean_current(peak, volts, law, source_ohm) > fixed_A + amperes_per_volt * volts,
     )
 
 
@@ -153,9 +152,12 @@ def new_supply_V(
             lambda v: before - drop(wanted, max(1000 * slope * v, 1e-9)) - source_per_plate_ohm * slope * v > v,
         )
     else:
-        now = _perveance(present)
+        now = device(present)
+        enough = 3 * present_V
+        while mean_current(enough, present_V, now, source_per_plate_ohm) < load_mA / 1000:
+            enough *= 2
         peak = _halve(
-            present_V, 3 * present_V, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
+            present_V, enough, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
         )
         how = f"so the winding gives {peak / 2**0.5:.4g} V RMS a side"
         volts = supply_volts(peak / 2**0.5, wanted, source_per_plate_ohm, slope)
@@ -178,36 +180,70 @@ def new_supply_V(
 @figure
 def output_current_percent(*, load_mA: float, rectifier: str) -> Figure:
     """DC load as a share of what the rectifier may deliver."""
-    limit = _limit(rectifier, "output_mA")
-    if limit is None:
-        raise ValueError("silicon has no current limit on file: see the diode's own sheet")
-    value, block, name = limit
-    percent = 100 * load_mA / value
-    return Figure(
-        name="load as a share of the rectifier's limit",
-        value=percent,
-        unit="percent",
-        steps=(f"{name} delivers {value:g} mA; {load_mA:.4g} mA is {percent:.3g} % of it",),
-        rests_on="Highest figure on file; at higher plate volts it is less.",
-        source=block.source,
-        verdict="over" if percent > 100 else "within",
-    ).warn("" if block.seen else "the limit is from memory: confirm it on the sheet")
+    return _of_limit(
+        rectifier, "output_mA", load_mA, "DC load", "mA", f"load {load_mA:.4g} mA",
+        "Highest figure on file; at higher plate volts it is less.",
+    )  # fmt: skip
 
 
 @figure
 def first_capacitor_percent(*, first_capacitor_F: float, rectifier: str) -> Figure:
     """First filter capacitor as a share of the largest the rectifier's sheet allows."""
-    limit = _limit(rectifier, "first_capacitor_uF")
+    return _of_limit(
+        rectifier, "first_capacitor_uF", first_capacitor_F * 1e6, "first capacitor", "uF",
+        f"first capacitor {first_capacitor_F * 1e6:.4g} uF",
+        "At the least source resistance on the sheet; with more resistance a larger one is allowed.",
+    )  # fmt: skip
+
+
+@figure
+def peak_inverse_percent(*, winding_rms_V: float, rectifier: str, wiring: str = "centre tap") -> Figure:
+    """Peak inverse volts on a rectifier as a share of what it stands. wiring: centre tap (volts a side) or bridge."""
+    positive(winding_rms_V=winding_rms_V)
+    times = {"centre tap": 2, "bridge": 1}[choice("wiring", wiring, ("centre tap", "bridge"))]
+    volts = times * 2**0.5 * winding_rms_V
+    return _of_limit(
+        rectifier, "peak_inverse_V", volts, "peak inverse volts", "V",
+        f"{times} x 1.414 x {winding_rms_V:.4g} V RMS = {volts:.4g} V with nothing drawn",
+        "The capacitor at the peak and the winding at its other peak: standby, or tubes not yet warm. Mains spikes "
+        "come on top.",
+    )  # fmt: skip
+
+
+@figure
+def peak_plate_percent(
+    *,
+    winding_rms_V: float,
+    load_mA: float,
+    first_capacitor_F: float,
+    rectifier: str,
+    source_per_plate_ohm: float = 75.0,
+    mains_Hz: float = 60.0,
+) -> Figure:
+    """Peak current of one plate, in the settled charging pulses, as a share of what the rectifier stands."""
+    found = cycle.settled(
+        winding_rms_V=winding_rms_V, load_mA=load_mA, reservoir_F=first_capacitor_F, rectifier=rectifier,
+        source_per_plate_ohm=source_per_plate_ohm, mains_Hz=mains_Hz, rectification="full wave",
+    )  # fmt: skip
+    return _of_limit(
+        rectifier, "peak_plate_mA", found.peak_mA, "peak plate current", "mA",
+        cycle.words(found, rectifier, winding_rms_V, source_per_plate_ohm, load_mA),
+        f"{cycle.RESTS_ON} The first pulses after switching on hot are several times higher.",
+    )  # fmt: skip
+
+
+def _of_limit(name: str, key: str, value: float, what: str, unit: str, step: str, rests_on: str) -> Figure:
+    limit = _limit(name, key)
     if limit is None:
-        raise ValueError("silicon sets no such limit")
-    value, block, name = limit
-    percent = 100 * first_capacitor_F * 1e6 / value
+        raise ValueError(f"silicon has no {what} on file: see the diode's own sheet")
+    allowed, block, type_ = limit
+    percent = 100 * value / allowed
     return Figure(
-        name="first capacitor as a share of the rectifier's limit",
+        name=f"{what} as a share of the rectifier's limit",
         value=percent,
         unit="percent",
-        steps=(f"{name} allows {value:g} uF; {first_capacitor_F * 1e6:.4g} uF is {percent:.3g} % of it",),
-        rests_on="At the least source resistance on the sheet; with more resistance a larger one is allowed.",
+        steps=(step, f"{type_} stands {allowed:g} {unit}; {value:.4g} {unit} is {percent:.3g} % of it"),
+        rests_on=rests_on,
         source=block.source,
         verdict="over" if percent > 100 else "within",
     ).warn("" if block.seen else "the limit is from memory: confirm it on the sheet")
@@ -228,11 +264,20 @@ def _limit(name: str, key: str) -> tuple[float, RectifierLimit, str] | None:
 
 @figure
 def drop_in_count(
-    *, present: str, wanted: str, load_mA: float, first_capacitor_F: float, winding_A: float = 0.0
+    *,
+    present: str,
+    wanted: str,
+    load_mA: float,
+    first_capacitor_F: float,
+    winding_A: float = 0.0,
+    winding_rms_V: float = 0.0,
+    source_per_plate_ohm: float = 75.0,
+    mains_Hz: float = 60.0,
 ) -> Figure:
     """How many things stand in the way of a swap; 0 means it drops in.
 
-    winding_A: what the rectifier heater winding can give; by default what the present tube draws.
+    winding_A: what the rectifier heater winding can give, by default what the present tube draws; winding_rms_V: of the
+    high-voltage winding a side, for peak inverse volts and peak plate current, which are left out without it.
     """
     old, new = _rectifier(present), _rectifier(wanted)
     against: list[str] = []
@@ -245,13 +290,23 @@ def drop_in_count(
             against.append(f"heater {new.heater.V:g} V against {old.heater.V:g} V")
         if heater and heater * 1.001 < new.heater.A:
             against.append(f"heater draws {new.heater.A:g} A, the winding is known to give {heater:g} A")
-        for percent, words in (
-            (output_current_percent(load_mA=load_mA, rectifier=wanted).value, "the DC load"),
-            (
-                first_capacitor_percent(first_capacitor_F=first_capacitor_F, rectifier=wanted).value,
-                "the first capacitor",
-            ),
-        ):
+        shares = {
+            "the DC load": output_current_percent(load_mA=load_mA, rectifier=wanted).value,
+            "the first capacitor": first_capacitor_percent(
+                first_capacitor_F=first_capacitor_F, rectifier=wanted
+            ).value,
+        }
+        if winding_rms_V:
+            shares["the peak inverse volts"] = peak_inverse_percent(
+                winding_rms_V=winding_rms_V, rectifier=wanted
+            ).value
+            shares["the peak plate current"] = peak_plate_percent(
+                winding_rms_V=winding_rms_V, load_mA=load_mA, first_capacitor_F=first_capacitor_F, rectifier=wanted,
+                source_per_plate_ohm=source_per_plate_ohm, mains_Hz=mains_Hz,
+            ).value  # fmt: skip
+        else:
+            notes.append("peak inverse volts and peak plate current are not judged: give winding_rms_V")
+        for words, percent in shares.items():
             if percent > 100:
                 against.append(f"{words} is {percent:.0f} % of what the {new.name} allows")
         if old and old.indirectly_heated and not new.indirectly_heated:
@@ -263,7 +318,7 @@ def drop_in_count(
         value=float(len(against)),
         unit="count",
         steps=tuple(against) or ("nothing on file stands against it",),
-        rests_on="Heater, DC load, first capacitor and socket as filed; work out the new volts as well.",
+        rests_on="Heater, DC load, first capacitor, peaks and socket as filed; work out the new volts as well.",
         source="common-practice",
         verdict="drops in" if not against else "does not drop in",
         chosen=True,

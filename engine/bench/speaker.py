@@ -7,6 +7,7 @@ import math
 from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
+from .sums import beside, watts
 
 NOMINAL = (2.0, 3.2, 4.0, 8.0, 16.0, 32.0)
 COPPER_OHM_M = 1.724e-8
@@ -59,7 +60,7 @@ def resistance_share_percent(*, dc_ohm: float, impedance_ohm: float) -> Figure:
 def output_W(*, rms_V: float, load_ohm: float) -> Figure:
     """Output watts from RMS volts across a load."""
     positive(load_ohm=load_ohm)
-    value = rms_V**2 / load_ohm
+    value = watts(rms_V, load_ohm)
     return Figure(
         name="output",
         value=value,
@@ -96,11 +97,11 @@ def together_ohm(*, one_ohm: float, two_ohm: float, wiring: str = "parallel", th
     if kind == "series":
         value = sum(speakers)
     elif kind == "parallel":
-        value = 1 / sum(1 / ohm for ohm in speakers)
+        value = beside(*speakers)
     elif len(speakers) != 4:
         raise ValueError("series parallel is for four speakers")
     else:
-        value = 1 / (1 / (speakers[0] + speakers[1]) + 1 / (speakers[2] + speakers[3]))
+        value = beside(speakers[0] + speakers[1], speakers[2] + speakers[3])
     shares = _shares(kind, speakers)
     return Figure(
         name="impedance together",

@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 
 from ..reference.tables import load
-from .figure import Figure, choice, figure, positive
+from . import cycle
+from .cycle import pulses
+from .figure import Figure, figure, positive
 from .notation import show
+from .sums import watts
 
 LETHAL = "Lethal volts stay after unplugging. Bleed, then measure across each capacitor before touching anything."
-WAVES = {"full wave": 2, "half wave": 1}
-
-
-def _pulses(rectification: str) -> int:
-    return WAVES[choice("rectification", rectification, tuple(WAVES))]
 
 
 @figure
@@ -22,7 +20,7 @@ def ripple_peak_to_peak_V(
 ) -> Figure:
     """Ripple on the first filter capacitor, peak to peak: I / (pulses x f x C)."""
     positive(reservoir_F=reservoir_F, mains_Hz=mains_Hz)
-    rate = _pulses(rectification) * mains_Hz
+    rate = pulses(rectification) * mains_Hz
     value = load_mA / 1000 / (rate * reservoir_F)
     return Figure(
         name="ripple at the first capacitor, peak to peak",
@@ -33,7 +31,8 @@ def ripple_peak_to_peak_V(
             f"{load_mA:.4g} mA / ({rate:.4g} Hz x {show(reservoir_F, 'F')}) = {value:.4g} V",
             f"as a triangle that is {value / (2 * math.sqrt(3)):.4g} V RMS",
         ),
-        rests_on="The capacitor carries the load between short charging pulses; reads high when ripple is large.",
+        rests_on="The capacitor carries the load between charging pulses taken as of no length: reads high, by a tenth "
+        "when the ripple is small and by up to half when it is large; supply.cycle_ripple_V works through the pulses.",
         source="textbook-identity",
     )
 
@@ -58,12 +57,45 @@ def ripple_rms_V(
 
 
 @figure
+def cycle_ripple_V(
+    *,
+    winding_rms_V: float,
+    load_mA: float,
+    reservoir_F: float,
+    rectifier: str = "silicon",
+    source_per_plate_ohm: float = 75.0,
+    mains_Hz: float = 60.0,
+    rectification: str = "full wave",
+) -> Figure:
+    """Ripple on the first filter capacitor, peak to peak, worked through the charging pulses of one cycle."""
+    found = cycle.settled(
+        winding_rms_V=winding_rms_V, load_mA=load_mA, reservoir_F=reservoir_F, rectifier=rectifier,
+        source_per_plate_ohm=source_per_plate_ohm, mains_Hz=mains_Hz, rectification=rectification,
+    )  # fmt: skip
+    plain = ripple_peak_to_peak_V(
+        load_mA=load_mA, reservoir_F=reservoir_F, mains_Hz=mains_Hz, rectification=rectification
+    )
+    return Figure(
+        name="ripple at the first capacitor, peak to peak",
+        value=found.ripple_V,
+        unit="V",
+        steps=(
+            cycle.words(found, rectifier, winding_rms_V, source_per_plate_ohm, load_mA),
+            f"ripple {found.ripple_V:.4g} V peak to peak, {found.ripple_rms_V:.4g} V RMS on an AC meter",
+            f"the handbook sum, with pulses of no length, gives {plain.value:.4g} V",
+        ),
+        rests_on=cycle.RESTS_ON,
+        source="three-halves-law",
+    )
+
+
+@figure
 def reservoir_F(
     *, ripple_rms_V: float, load_mA: float, mains_Hz: float = 60.0, rectification: str = "full wave"
 ) -> Figure:
     """Capacitance the first filter capacitor still has, from the ripple measured on it."""
     positive(ripple_rms_V=ripple_rms_V, mains_Hz=mains_Hz)
-    rate = _pulses(rectification) * mains_Hz
+    rate = pulses(rectification) * mains_Hz
     value = load_mA / 1000 / (rate * ripple_rms_V * 2 * math.sqrt(3))
     return Figure(
         name="capacitance left in the first filter capacitor",
@@ -197,7 +229,7 @@ def dropper_ohm(*, from_V: float, to_V: float, current_mA: float) -> Figure:
 def dropper_W(*, drop_V: float, resistance_ohm: float) -> Figure:
     """Heat in a supply dropper from the volts across it; fit at least twice that."""
     positive(resistance_ohm=resistance_ohm)
-    value = drop_V**2 / resistance_ohm
+    value = watts(drop_V, resistance_ohm)
     return Figure(
         name="heat in the dropper",
         value=value,
@@ -217,7 +249,7 @@ def bleed_s(*, start_V: float, capacitance_F: float, bleeder_ohm: float, safe_V:
     positive(start_V=start_V, capacitance_F=capacitance_F, bleeder_ohm=bleeder_ohm, safe_V=safe_V)
     tau = bleeder_ohm * capacitance_F
     value = max(0.0, tau * math.log(start_V / safe_V))
-    peak = start_V**2 / bleeder_ohm
+    peak = watts(start_V, bleeder_ohm)
     return Figure(
         name=f"time to fall to {safe_V:g} V",
         value=value,
@@ -255,7 +287,7 @@ LAMPS_W = (25.0, 40.0, 60.0, 75.0, 100.0, 150.0, 200.0)
 def limiter_lamp_W(*, consumption_W: float) -> Figure:
     """Filament lamp to put in series with the mains for first power, from what the amp takes at idle."""
     positive(consumption_W=consumption_W)
-    value = next((watts for watts in LAMPS_W if watts >= consumption_W), LAMPS_W[-1])
+    value = next((size for size in LAMPS_W if size >= consumption_W), LAMPS_W[-1])
     window = load().window("first_power_lamp_W")
     return Figure(
         name="current-limiter lamp",

@@ -6,6 +6,7 @@ import math
 
 from .figure import Figure, figure, positive
 from .notation import show
+from .sums import short_percent
 
 TEST = (
     "AC of a few volts on a winding, the other open, chassis unplugged and discharged. Put it on the high side: a "
@@ -93,7 +94,7 @@ def load_mismatch_ratio(*, load_ohm: float, tap_ohm: float) -> Figure:
 def halves_mismatch_percent(*, one_ohm: float, other_ohm: float) -> Figure:
     """Difference of the DC resistances of the two primary halves as a share of the higher."""
     positive(one_ohm=one_ohm, other_ohm=other_ohm)
-    value = 100 * abs(one_ohm - other_ohm) / max(one_ohm, other_ohm)
+    value = short_percent(one_ohm, other_ohm)
     return Figure(
         name="difference of the primary halves",
         value=value,
@@ -110,7 +111,7 @@ def halves_mismatch_percent(*, one_ohm: float, other_ohm: float) -> Figure:
 def halves_turns_percent(*, one_V: float, other_V: float) -> Figure:
     """Difference of the AC volts of the two primary halves, which is that of their turns."""
     positive(one_V=one_V, other_V=other_V)
-    value = 100 * abs(one_V - other_V) / max(one_V, other_V)
+    value = short_percent(one_V, other_V)
     return Figure(
         name="difference of turns",
         value=value,

@@ -20,6 +20,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+from ..folders import make_private
 from . import embedded
 from .errors import JobError, Locked
 
@@ -127,7 +128,7 @@ class Database:
             return
         try:
             if not self.folder.is_dir():
-                self.folder.mkdir(mode=0o700, parents=True)
+                make_private(self.folder)
                 force_folder(self.folder.parent)
             with suppress(FileExistsError):
                 os.close(os.open(self.file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))

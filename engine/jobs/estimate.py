@@ -48,8 +48,8 @@ class PartLine:
 
 @dataclass(frozen=True)
 class Work:
-    """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it;
-    parts_cost, labour: None where a price, or the shop's rate, is missing."""
+    """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it
+    and moving the work; parts_cost, labour: None where a price, or the shop's rate, is missing."""
 
     repair: str
     cause: str
@@ -256,9 +256,11 @@ def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
 
 
 def _repair_minutes(now: Standing, repair: model.Repair) -> float:
-    """Bench minutes of a repair with the check that proves it."""
+    """Bench minutes of a repair with the check that proves it, and with moving the work from stage to stage."""
     proof = now.base.checks[repair.proof.check]
-    return now.deduction.repair_minutes(repair) + now.deduction.check_minutes(proof)
+    stages = dict.fromkeys(("cold", proof.stage))
+    moves = sum(now.base.scale.change_of_stage_minutes.get(stage, 0.0) for stage in stages)
+    return now.deduction.repair_minutes(repair) + now.deduction.check_minutes(proof) + moves
 
 
 def _open_causes(now: Standing) -> tuple[str, ...]:

@@ -55,4 +55,7 @@ FIRST: Statements = {
         "FOR EACH ROW EXECUTE FUNCTION next_number()",
     ),
 }  # fmt: skip
-MIGRATIONS: tuple[Statements, ...] = (FIRST,)
+MARKS: Statements = dict.fromkeys(
+    ("sqlite", "postgresql"), ("CREATE TABLE marks (name TEXT NOT NULL, at TEXT NOT NULL)",)
+)
+MIGRATIONS: tuple[Statements, ...] = (FIRST, MARKS)

@@ -6,6 +6,7 @@
   kind: as in the body; body: the entry as JSON, in the shape of engine/reasoning/log.py; hash: the SHA-256 of the hash
   of the entry before it ('' before the first) and the body, so that a change to any of them is seen.
 - taken_over: the job files of the version before the database that were read. name: the file; job: what it became.
+- marks: what the shop has marked, and when; only ever added to. name: `learning`, from when on closed jobs teach.
 - schema_version: one row a migration.
 """
 
@@ -36,6 +37,9 @@ taken_over = Table(
     Column("name", Text, primary_key=True),
     Column("job", Integer, ForeignKey("jobs.number"), nullable=False),
 )
+marks = Table(
+    "marks", metadata, Column("name", Text, nullable=False), Column("at", Text, nullable=False),
+)  # fmt: skip
 schema_version = Table(
     "schema_version",
     metadata,

@@ -12,6 +12,7 @@ Nothing is touched before the first use. What is read is one state of the databa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -29,7 +30,7 @@ from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
 from .schema import jobs as labels
-from .schema import sortable, taken_over
+from .schema import marks, sortable, taken_over
 
 
 @dataclass(frozen=True)
@@ -160,6 +161,34 @@ class Store:
         found = [_listed(row.job, row.entries, row.last, of_job.get(row.job, [])) for row in counts]
         untaken = [Listed(number, trouble=trouble) for number, trouble in self.untaken.items()]
         return sorted([*found, *untaken], key=lambda one: one.number)
+
+    def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
+        """Of every job that has been closed, the entries of some kinds that hold ('undone' must be one of them). A job
+        that can't be read is left out."""
+        if not self.there():
+            return
+        ever = select(rows.c.job).where(rows.c.kind == "closed")
+        with self.database.reading() as connection:
+            bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(kinds), rows.c.job.in_(ever))).all()
+        for number, group in groupby(bodies, key=lambda row: int(row.job)):
+            with suppress(JobError):
+                log = {row.number: entry_of(row) for row in group}
+                gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
+                yield number, [entry for at, entry in log.items() if at not in gone]
+
+    def mark(self, name: str, at: datetime) -> None:
+        """Set a mark of the shop's at a time. The last one of a name counts. Raises JobError."""
+        self.there(making=True)
+        with self.database.writing() as connection:
+            connection.execute(insert(marks).values(name=name, at=sortable(at)))
+
+    def marked(self, name: str) -> datetime | None:
+        """When a mark was last set; None for never. Raises JobError."""
+        if not self.there():
+            return None
+        with self.database.reading() as connection:
+            at = connection.execute(select(func.max(marks.c.at)).where(marks.c.name == name)).scalar()
+        return None if at is None else datetime.fromisoformat(at)
 
     def _job(self, number: int, log: list[LogEntry], hash_: str) -> Job:
         return Job(lambda: self, self.folder, number, log, hash_)

@@ -71,6 +71,10 @@ class KnowledgeBase:
         return self._merged("prices")
 
     @cached_property
+    def inseparable(self) -> Mapping[str, model.Inseparable]:
+        return self._merged("inseparable")
+
+    @cached_property
     def _price_by_part(self) -> Mapping[str, model.Price]:
         return {price.part.lower(): price for price in self.prices.values() if price.part}
 
@@ -136,6 +140,13 @@ class KnowledgeBase:
                 share *= sum(shares.get(str(value), 0.0) for value in allowed)
         return share
 
+    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+        """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
+        or where the entry is of a kind that rests on nothing."""
+        if not isinstance(entry, model.Sourced):
+            return ()
+        return entry.sources or ((area.source,) if area.source else ())
+
     def at_level(self, level: str) -> KnowledgeBase:
         """The same knowledge, with the proof that is asked before a repair at a level of experience."""
         sure = self.scale.sure_at.get(level, self.scale.sure)
@@ -147,6 +158,11 @@ class KnowledgeBase:
             for section in model.SECTIONS:
                 for entry in getattr(area, section).values():
                     yield section, entry
+
+
+def allowed(wanted: model.AmpValue | tuple[model.AmpValue, ...]) -> frozenset[model.AmpValue]:
+    """The values of an amp fact that meet a requirement."""
+    return frozenset(wanted if isinstance(wanted, tuple) else (wanted,))
 
 
 def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:

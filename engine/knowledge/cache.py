@@ -13,13 +13,12 @@ import os
 import stat
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
+from ..folders import make_private
 from ..reference.tables import Reference
 from . import load as loader
 from .base import KnowledgeBase
@@ -27,11 +26,8 @@ from .entry import Strict
 from .errors import KnowledgeError
 from .layers import Layer
 from .model import AreaFile, CommonFile
-from .term import Term
 
-M = TypeVar("M", bound=BaseModel)
-
-MOST_KEPT = 16
+MOST_KEPT = 8
 MOST_BYTES = 200_000_000
 
 
@@ -39,10 +35,6 @@ class _Kept(Strict):
     areas: dict[str, AreaFile]
     common: CommonFile
     reference: Reference
-
-
-class _Terms(Strict):
-    terms: dict[str, Term]
 
 
 def default_folder() -> Path:
@@ -58,13 +50,13 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
     folder = folder or default_folder()
     fingerprint = loader.fingerprint(root, layers)
     path = folder / f"{key(root, layers, fingerprint)}.json"
-    terms_from = partial(terms, root, tuple(layers), path.with_suffix(".terms.json"))
-    kept = _read(path, _Kept)
+    kept = _read(path)
     if kept is not None:
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=fingerprint, terms_from=terms_from, shop=common.shop,
+            reference=kept.reference, fingerprint=fingerprint, shop=common.shop,
+            terms_from=partial(loader.terms, root, tuple(layers)),
         )  # fmt: skip
     base = loader.load(root, layers)
     if base.fingerprint == fingerprint:  # else a file changed meanwhile
@@ -73,18 +65,7 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
         )
         with suppress(OSError):
             _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
-    return replace(base, terms_from=terms_from)
-
-
-def terms(root: Path, layers: Sequence[Layer], path: Path) -> dict[str, Term]:
-    """As `load.terms`; from the file `path` of the cache when it is there. Raises KnowledgeError."""
-    kept = _read(path, _Terms)
-    if kept is not None:
-        return kept.terms
-    found = loader.terms(root, layers)
-    with suppress(OSError):
-        _write(path, _Terms(terms=found))
-    return found
+    return base
 
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
@@ -98,7 +79,7 @@ def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
     return digest.hexdigest()
 
 
-def _read(path: Path, kind: type[M]) -> M | None:
+def _read(path: Path) -> _Kept | None:
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
     except OSError:
@@ -107,7 +88,7 @@ def _read(path: Path, kind: type[M]) -> M | None:
         with open(handle, "rb") as stream:
             if not (_ours(os.fstat(handle)) and _ours(os.stat(path.parent))):
                 return None
-            return kind.model_validate_json(stream.read(MOST_BYTES))
+            return _Kept.model_validate_json(stream.read(MOST_BYTES))
     except (OSError, ValidationError, KnowledgeError):
         return None
 
@@ -118,9 +99,9 @@ def _ours(status: os.stat_result) -> bool:
     return status.st_uid == owner and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
 
 
-def _write(path: Path, kept: BaseModel) -> None:
+def _write(path: Path, kept: _Kept) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    make_private(path.parent)
     new = path.with_name(f".{path.name}.{os.getpid()}")
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:

@@ -35,3 +35,20 @@ class Entry(Strict):
     quiet: tuple[str, ...] = Field(
         default=(), description="Ids of lints that are switched off for this entry; say why in a comment beside it."
     )
+
+
+class Sourced(Entry):
+    """An entry that can say what it rests on."""
+
+    source: Id | tuple[Id, ...] | None = Field(
+        default=None,
+        description=(
+            "What its figures rest on: an entry of kb/sources.yaml, or several. Left out where it rests on what its "
+            "area rests on."
+        ),
+    )
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Ids of its own sources."""
+        return (self.source,) if isinstance(self.source, str) else self.source or ()

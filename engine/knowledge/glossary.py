@@ -13,7 +13,7 @@ from .term import Term
 
 NEAR = 80  # of 100: how alike a misspelt word must be to one of ours
 _NAMES = frozenset(
-    {"id", "where", "quiet", "shows", "repairs", "findings", "cautions", "after", "needs", "against", "see"}
+    {"id", "where", "quiet", "shows", "repairs", "findings", "cautions", "after", "needs", "against", "see", "source"}
 )
 
 Stems = tuple[str, ...]

@@ -21,6 +21,7 @@ from .entry import (
     Minutes,
     Number,
     Prose,
+    Sourced,
     Stage,
     Strict,
     Unit,
@@ -30,8 +31,8 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
     "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale",
-    "Shift", "Shop", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
+    "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -39,7 +40,7 @@ Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency cod
 Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
-class Symptom(Entry):
+class Symptom(Sourced):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
@@ -52,7 +53,7 @@ class Symptom(Entry):
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
 
 
-class Finding(Entry):
+class Finding(Sourced):
     """A true/false fact about the amp, that answers, readings and rules arrive at."""
 
     text: Line = Field(description="A plain sentence that is true when the finding is.")
@@ -138,7 +139,7 @@ class Band(Strict):
         return self
 
 
-class Check(Entry):
+class Check(Sourced):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
@@ -193,7 +194,7 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
-class Cause(Entry):
+class Cause(Sourced):
     """One fault mode of one part or stage."""
 
     name: Line
@@ -238,7 +239,7 @@ class Proof(Strict):
         return self
 
 
-class Repair(Entry):
+class Repair(Sourced):
     """What is done about a cause."""
 
     name: Line
@@ -248,16 +249,26 @@ class Repair(Entry):
     parts: tuple[Part, ...] = ()
     cautions: tuple[Id, ...] = ()
     keeps: Line = Field(description="What of the amp's intent must not change.")
+    settles: Line | None = Field(
+        default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
+    )
     proof: Proof
 
 
-class Hold(Entry):
+class Hold(Sourced):
     """A safety stop: cleared only by an explicit answer."""
 
     text: Prose = Field(description="What is wrong, or must be made sure, and why.")
     ask: Line = Field(description="The question; only 'yes' clears the hold.")
     blocks: Stage = Field(description="Nothing from this stage of work on is offered while the hold is open.")
     standing: bool = Field(default=False, description="True for one that is there on every job.")
+
+
+class Inseparable(Entry):
+    """Causes that the trade can't tell apart before a repair is tried, though they share a symptom."""
+
+    causes: tuple[Id, ...] = Field(min_length=2, description="The causes; each two of them are meant.")
+    because: Line = Field(description="Why no check parts them, and what is done then.")
 
 
 class Price(Entry):
@@ -337,6 +348,9 @@ class AreaFile(Strict):
     area: Id
     title: Line
     about: Prose
+    source: Id | None = Field(
+        default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
+    )
     symptoms: dict[Id, Symptom] = Field(default={})
     findings: dict[Id, Finding] = Field(default={})
     checks: dict[Id, Check] = Field(default={})
@@ -345,6 +359,7 @@ class AreaFile(Strict):
     holds: dict[Id, Hold] = Field(default={})
     rules: dict[Id, Rule] = Field(default={})
     prices: dict[Id, Price] = Field(default={})
+    inseparable: dict[Id, Inseparable] = Field(default={})
 
 
 class CommonFile(Strict):
@@ -357,7 +372,9 @@ class CommonFile(Strict):
     shop: Shop = Shop()
 
 
-SECTIONS: tuple[str, ...] = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
+SECTIONS: tuple[str, ...] = (
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable",
+)  # fmt: skip
 
 
 def plain(value: Any) -> Any:

@@ -26,7 +26,8 @@ CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "terms", "circuits"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms",
+    "circuits",
 ]
 
 
@@ -36,6 +37,9 @@ class OverlayFile(Strict):
     area: Id = Field(description="The area that the added entries belong to: a shipped one, or a new one.")
     title: Line | None = Field(default=None, description="For a new area.")
     about: Prose | None = Field(default=None, description="For a new area.")
+    source: Id | None = Field(
+        default=None, description="For a new area: what its entries rest on that name no source of their own."
+    )
     symptoms: _Entries = Field(default={})
     findings: _Entries = Field(default={})
     checks: _Entries = Field(default={})
@@ -44,6 +48,7 @@ class OverlayFile(Strict):
     holds: _Entries = Field(default={})
     rules: _Entries = Field(default={})
     prices: _Entries = Field(default={})
+    inseparable: _Entries = Field(default={})
     shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")
     terms: _Entries = Field(default={}, description="Words of the glossary, as a file of kb/glossary has them.")
     circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
@@ -197,8 +202,9 @@ class _Merging:
                 message = f"there is no area '{file.area}'; a new one needs 'title' and 'about'."
                 self._problem(document.where(("area",)), "area", message, did_you_mean(file.area, known))
                 return None
-            value = {"area": file.area, "title": file.title, "about": file.about}
-            places: list[Place] = [(), ("area",), ("title",), ("about",)]
+            head = {"area": file.area, "title": file.title, "about": file.about, "source": file.source}
+            value: dict[str, Any] = {key: said for key, said in head.items() if said is not None}
+            places: list[Place] = [(), *((key,) for key in value)]
             marks = {place: document.values[place] for place in places if place in document.values}
             area = Document(document.file, value, marks, dict(document.keys))
             self.by_area[file.area] = self.merged.areas[document.file] = area

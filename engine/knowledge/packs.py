@@ -11,6 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..folders import make_private
 from . import load as loader
 from .errors import KnowledgeError, Problem, Where
 from .layers import MANIFEST, Layer, Manifest
@@ -85,7 +86,7 @@ def take_in(folder: Path, packs: Path) -> Path:
     layer = Layer("pack", f"pack {found.name}", folder)
     target = packs / found.name
     try:
-        packs.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_private(packs)
         new = Path(tempfile.mkdtemp(prefix=".", dir=packs))
         old = new.with_name(f"{new.name}.old")
         try:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from .entry import AmpValue, Entry, Id, Line, Number, Strict
+from .entry import AmpValue, Id, Line, Number, Sourced, Strict
 
 MOST_OF = 24  # conditions that one condition may combine
 _QUANTITY = r"^[a-z0-9-]+/[a-z0-9-]+$"
@@ -173,7 +173,7 @@ class Examples(Strict):
     silent: tuple[Example, ...] = Field(min_length=1)
 
 
-class Rule(Entry):
+class Rule(Sourced):
     """If the condition holds, the conclusions follow; 'because' is shown wherever the rule has spoken."""
 
     when: Condition

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ..bench.figure import Figure
-from ..bench.notation import show
+from ..bench.notation import give_or_take, show
 from ..knowledge import model
 
 LEAST_MARGIN = 0.1  # of the error: nearer to the limit than that, no better meter settles it
@@ -86,15 +86,20 @@ def judge(check: model.Check, quantity: str, value: Value, number: float, bands:
     open_ = tuple(sorted(possible - present))
     doubt = None
     if open_:
-        text = f"{spoken(check, quantity, value)} ± {show(error, value.unit)}: can't tell {' from '.join(said)}"
+        stands = f"{_name(check, quantity)} {give_or_take(number, error, value.unit)}"
+        text = f"{stands}: can't tell {' from '.join(said)}"
         doubt = Doubt(check.id, quantity, open_, text, _settling(value, number, error, limits))
     return Judgement(present, told - possible, _words(_inside(bands, number)), doubt)
 
 
 def spoken(check: model.Check, quantity: str, value: Value) -> str:
     """A reading or figure with its unit, as a person says it."""
-    name = check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
+    name = _name(check, quantity)
     return f"{name} {show(value.value, value.unit)}" if value.value is not None else name
+
+
+def _name(check: model.Check, quantity: str) -> str:
+    return check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
 
 
 def _points(number: float, error: float, limits: Sequence[float]) -> list[float]:
@@ -121,7 +126,7 @@ def _settling(value: Value, number: float, error: float, limits: Sequence[float]
     at = f"the limit is {show(limit, value.unit)}"
     if margin < LEAST_MARGIN * error or not number:
         return f"{at}, and it stands right there: no better meter settles that, other checks may"
-    wanted = f"good to ± {show(margin, value.unit)}, {100 * margin / abs(number):.1g} %"
+    wanted = f"good to ± {show(float(f'{margin:.2g}'), value.unit)}, {100 * margin / abs(number):.2g} %"
     if value.figure is None:
         return f"{at}; measure again with a meter {wanted}"
     source = value.figure.error_from.replace("_", " ")

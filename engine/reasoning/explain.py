@@ -13,7 +13,6 @@ from .bands import bands_of
 from .facts import Said
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, Log, LogEntry, Reading, RepairDone, standing
 from .plan import worthwhile
-from .ranking import prior_of
 from .session import Standing
 
 SMALLEST = 1e-12  # probabilities are kept this far from 0 and 1 before odds are taken
@@ -114,7 +113,7 @@ def reasons(now: Standing, cause: str) -> Reasons:
     return Reasons(
         cause,
         probability,
-        prior_of(now.base, now.base.causes[cause], now.facts.amp),
+        float(ranking.causes.network.prior[ranking.causes.column[cause]]),
         tuple(weights),
         tuple(_rules_on(now, cause)),
         _turns(now, cause),

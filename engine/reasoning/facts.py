@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
@@ -34,6 +34,8 @@ from .log import (
     RepairDone,
     standing,
 )
+
+FOR_SAFETY = "taken as the worse, for safety"
 
 
 @dataclass(frozen=True)
@@ -191,8 +193,9 @@ class _Gathering:
         for finding in check.findings():
             if finding in present | absent | feared:
                 self._say(finding, finding not in absent, number, self._how(check, judged, finding), check.id)
-        doubts = (one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings))
-        self.doubts[check.id] = tuple(doubts)
+        doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
+        worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
+        self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
 
     def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
         """The words of the quantity that settles a finding: one that has it, before one that has not."""
@@ -201,7 +204,7 @@ class _Gathering:
             for name, one in judged.items()
             if finding in one.present | one.absent
         ]
-        feared = [f"{one.doubt.text}; taken as there, for safety" for one in judged.values() if one.doubt]
+        feared = [f"{one.doubt.text}; {FOR_SAFETY}" for one in judged.values() if one.doubt]
         return min(settling)[1] if settling else feared[0]
 
     def _hurts(self, finding: str) -> bool:

@@ -166,7 +166,7 @@ class Closed(_Entry):
     @property
     def verdict(self) -> bool:
         """Whether it says what the amp really had; a job closed without saying teaches nothing."""
-        return bool(self.was or self.other)
+        return bool(self.was or self.other or self.left)
 
 
 LogEntry = Annotated[

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 
@@ -17,14 +18,33 @@ from .facts import Facts, Said
 MOST_OF_A_GROUP = 0.95  # however common its causes, a group keeps some room for 'none of them'
 
 
+class Experience(Protocol):
+    """What closed jobs taught, as the ranking heeds it. fingerprint: of all it rests on; guarded: the causes that it
+    must never make less probable, since they bear on safety."""
+
+    @property
+    def fingerprint(self) -> str: ...
+
+    @property
+    def guarded(self) -> frozenset[str]: ...
+
+    def factors(self, amp: Mapping[str, AmpValue]) -> Mapping[str, float]:
+        """By how much the rate of a cause differs on such an amp; a cause that is left out does not."""
+
+
 @dataclass(frozen=True)
 class Causes:
-    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,)."""
+    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,).
+
+    untaught: the network by the knowledge base alone, where experience changed it; guarded: the columns of the causes
+    that experience must not make less probable than they are by that."""
 
     base: KnowledgeBase
     ids: tuple[str, ...]
     network: Network
     links: Mapping[str, Array]
+    untaught: Network | None = None
+    guarded: tuple[int, ...] = ()
 
     @cached_property
     def column(self) -> Mapping[str, int]:
@@ -61,23 +81,35 @@ class Causes:
         )
 
 
-def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
-    """The causes an amp can have, with their priors."""
+def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue], experience: Experience | None = None) -> Causes:
+    """The causes an amp can have, with their priors, as experience has changed them."""
     possible = [cause for cause in base.causes.values() if holds_true(cause.needs, amp) is not False]
     ids = tuple(cause.id for cause in possible)
-    prior = np.array([prior_of(base, cause, amp) for cause in possible])
     groups: dict[str, list[int]] = {}
-    for number, cause in enumerate(possible):
-        groups.setdefault(base.group(cause.id), []).append(number)
-    for group in groups.values():
-        total = prior[group].sum()
-        if total > MOST_OF_A_GROUP:
-            prior[group] *= MOST_OF_A_GROUP / total
     links: dict[str, Array] = {}
     for number, cause in enumerate(possible):
+        groups.setdefault(base.group(cause.id), []).append(number)
         for finding, word in cause.shows.items():
             links.setdefault(finding, np.zeros(len(ids)))[number] = base.how_often(word)
-    return Causes(base, ids, Network(prior, tuple(tuple(group) for group in groups.values())), links)
+    grouped = tuple(tuple(group) for group in groups.values())
+    prior = np.array([prior_of(base, cause, amp) for cause in possible])
+    network = Network(_with_room(prior, grouped), grouped)
+    factors = experience.factors(amp) if experience else {}
+    if experience is None or not factors:
+        return Causes(base, ids, network, links)
+    taught = prior * np.array([factors.get(id_, 1.0) for id_ in ids])
+    guarded = tuple(number for number, id_ in enumerate(ids) if id_ in experience.guarded)
+    return Causes(base, ids, Network(_with_room(taught, grouped), grouped), links, network, guarded)
+
+
+def _with_room(prior: Array, groups: Iterable[tuple[int, ...]]) -> Array:
+    """Priors scaled down where a group would leave too little room for 'none of them'."""
+    prior = prior.copy()
+    for group in groups:
+        total = prior[list(group)].sum()
+        if total > MOST_OF_A_GROUP:
+            prior[list(group)] *= MOST_OF_A_GROUP / total
+    return prior
 
 
 def prior_of(base: KnowledgeBase, cause: Cause, amp: Mapping[str, AmpValue]) -> float:
@@ -164,4 +196,10 @@ def _ranked(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Ranki
 def _posterior(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Posterior:
     present = causes.rows([said for said in evidence if said.present])
     absent = causes.rows([said for said in evidence if not said.present])
-    return infer(causes.network, present, absent, factors)
+    found = infer(causes.network, present, absent, factors)
+    if causes.untaught is None or not causes.guarded:
+        return found
+    alone = infer(causes.untaught, present, absent, factors).probability
+    probability, columns = found.probability.copy(), list(causes.guarded)
+    probability[:, columns] = np.maximum(probability[:, columns], alone[:, columns])
+    return replace(found, probability=probability)

@@ -13,7 +13,7 @@ from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log
 from .plan import Outlook, Worth, outlook, worths, worthwhile
-from .ranking import Causes, Ranking, causes_of, rank
+from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
@@ -49,7 +49,8 @@ class Explaining:
 
 @dataclass(frozen=True)
 class Standing:
-    """The whole standing of a job. Costly parts are worked out when first asked for."""
+    """The whole standing of a job. Costly parts are worked out when first asked for. learned: the fingerprint of the
+    experience that weighed in, '' for none."""
 
     base: KnowledgeBase
     facts: Facts
@@ -57,6 +58,7 @@ class Standing:
     ranking: Ranking
     ahead: Outlook
     holds: tuple[Hold, ...]
+    learned: str = ""
 
     @cached_property
     def plan(self) -> Plan:
@@ -172,11 +174,13 @@ class Session:
     """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log.
 
     level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
+    experience: what closed jobs taught.
     """
 
-    def __init__(self, base: KnowledgeBase, level: str = "") -> None:
+    def __init__(self, base: KnowledgeBase, level: str = "", experience: Experience | None = None) -> None:
         base = base.at_level(level)
         self.base = base
+        self.experience = experience
         self._deducer = Deducer(base)
         self._causes: dict[str, Causes] = {}
 
@@ -187,10 +191,11 @@ class Session:
         ranking = rank(self._causes_of(facts.amp), facts, deduction)
         repaired = [one.cause for one in facts.repairs]
         ahead = outlook(ranking, repaired, explained(self.base, facts, ranking), deduction)
-        return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction))
+        learned = self.experience.fingerprint if self.experience else ""
+        return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction), learned)
 
     def _causes_of(self, amp: Mapping[str, object]) -> Causes:
         key = repr(sorted(amp.items()))
         if key not in self._causes:
-            self._causes = {key: causes_of(self.base, amp)}  # type: ignore[arg-type]
+            self._causes = {key: causes_of(self.base, amp, self.experience)}  # type: ignore[arg-type]
         return self._causes[key]

@@ -91,3 +91,20 @@ def test_the_hottest_end_of_the_trimmer_is_judged_before_anybody_turns_there() -
     # and the change of bias that goes to that current is the one that was made
     current = hot.value * 14 / 415 * 10
     assert bias.bias_change_V(present_mA=20, wanted_mA=current, tube="6V6GTA").value == pytest.approx(8)
+
+
+def test_series_and_ground_resistor_are_one_divider() -> None:
+    # -60 V, 27 k to chassis, 30 k in series: -28.4 V; either resistor is found again from the other
+    given = bias_divider.bias_V(source_V=-60, series_ohm=33e3, ground_ohm=27e3).value
+    assert bias_divider.series_resistor_ohm(source_V=-60, wanted_V=given, ground_ohm=27e3).value == pytest.approx(33e3)
+    assert bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=given, series_ohm=33e3).value == pytest.approx(27e3)
+
+
+def test_where_the_safe_travel_of_the_trimmer_ends_the_plates_are_at_their_rating() -> None:
+    known = {"present_V": -38.0, "present_mA": 30.0, "plate_V": 430.0, "tube": "6L6GC"}
+    divider = {"source_V": -60.0, "series_ohm": 15e3, "ground_ohm": 15e3, "trimmer_ohm": 22e3}
+    safe = bias_divider.safe_travel_percent(**known, **divider)
+    assert 0 < safe.value < 100
+    assert safe.verdict == "the hot end is unsafe"
+    there = bias_divider.bias_V(**divider, trimmer_percent=100 - safe.value).value
+    assert bias_divider.hottest_end_percent(hottest_V=there, **known).value == pytest.approx(100, abs=0.01)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from chopstick.cli.main import app
 from chopstick.cli.plot import svg, terminal
 from chopstick.engine.bench import catalogue, coupling, error, pot, stage
-from chopstick.engine.bench.figure import Curve
+from chopstick.engine.bench.figure import Curve, Figure
 from typer.testing import CliRunner, Result
 
 
@@ -21,7 +22,7 @@ def run(*words: str, typed: str = "") -> Result:
 def test_in_one_line_with_the_sum_the_error_and_the_source() -> None:
     done = run("bias.plate_dissipation_percent", "plate_V=453.5", "cathode_mA=21", "tube=6V6GTA")
     assert done.exit_code == 0
-    assert done.stdout.startswith("plate dissipation as a share of the rating: 61.84 % ± 1.1")
+    assert done.stdout.startswith("plate dissipation as a share of the rating: 61.84 % ± 1.2 %")
     for said in ("The sum", "Beware", "estimated from the sheet's ratio", "Rests on", "Source", "can kill"):
         assert said in done.stdout
 
@@ -145,3 +146,23 @@ def test_errors_of_unrelated_readings_add_as_squares() -> None:
     known = {"plate_V": 400.0, "cathode_mA": 30.0, "screen_mA": 0.0}
     worked = error.with_error(function, known, {"plate_V": 12.0, "cathode_mA": 1.2})
     assert worked.error == pytest.approx(0.05 * worked.value)
+
+
+@pytest.mark.parametrize(
+    "worked",
+    [
+        stage.expected_plate_V(supply_V=300, plate_load_ohm=100e3, cathode_resistor_ohm=1500),
+        pot.taper_mid_percent(readings="0=5 2.5=7.5k 5=25k 7.5=78k 10=250k"),
+    ],
+)
+def test_a_plot_is_one_svg_element_that_a_page_can_take_in(worked: Figure) -> None:
+    """No declaration, no ids, no script, no link to elsewhere; what is named in it is escaped."""
+    assert worked.curve is not None
+    text = svg(replace(worked.curve, title="<script>alert('12AX7 & co')</script>\x07"))
+    assert text.startswith("<svg ")
+    assert text.rstrip().endswith("</svg>")
+    tree = ElementTree.fromstring(f"<body>{text}{text}</body>")
+    names = {element.tag.rpartition("}")[2] for element in tree.iter()}
+    assert names <= {"body", "svg", "title", "rect", "text", "path", "polyline", "circle"}
+    attributes = {name for element in tree.iter() for name in element.attrib}
+    assert not attributes & {"id", "href", "style", "onload", "class"}

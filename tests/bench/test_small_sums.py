@@ -19,6 +19,7 @@ from chopstick.engine.bench import (
     supply,
     transformer,
 )
+from chopstick.engine.bench.laws import triode_law
 
 
 def test_screen_current_by_its_resistor() -> None:
@@ -73,11 +74,11 @@ def test_plate_against_cathode_current() -> None:
 def test_the_curves_of_a_load_line_are_those_of_the_tube() -> None:
     curve = stage.load_line("12AX7", 300, 100e3, 1500)
     lines = {name: list(zip(x, y, strict=True)) for name, x, y in curve.lines}
-    current, across, cathode_V = stage.operating_point("12AX7", 300, 100e3, 1500)
+    current, across, cathode_V = stage.operating_point(triode_law("12AX7"), 300, 100e3, 1500)
     for grid_V in (0.0, -1.0, -2.0):
         for plate_V, mA in lines[f"grid {grid_V:g} V"]:
-            assert mA == pytest.approx(1000 * stage.plate_current("12AX7", grid_V, plate_V)[0])
-    assert 1000 * stage.plate_current("12AX7", -cathode_V, across)[0] == pytest.approx(1000 * current)
+            assert mA == pytest.approx(1000 * stage.plate_current(triode_law("12AX7"), grid_V, plate_V)[0])
+    assert 1000 * stage.plate_current(triode_law("12AX7"), -cathode_V, across)[0] == pytest.approx(1000 * current)
 
 
 def test_the_plot_of_a_cascade_and_of_a_sweep_show_what_was_worked_out() -> None:

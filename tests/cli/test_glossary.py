@@ -66,3 +66,11 @@ def test_the_bench_explains_the_words_on_the_screen_or_one(run: Run) -> None:
     assert "'motrboating' is not in the glossary. What comes near:" in ran.out
     assert "'xylophone' is not in the glossary." in ran.out
     assert "Stopped." in ran.out
+
+
+def test_an_entry_says_what_it_rests_on(run: Run) -> None:
+    """A figure of its own rests on a text that was read; the rest on what the area names for all."""
+    ran = run("kb", "show", "measure-mains-insulation", kb=None)
+    assert "UK in-service testing notes" in ran.out
+    shape = shapes.WholeEntryShape.model_validate(run("kb", "show", "pot-track-dirty", "--json", kb=None).json)
+    assert [(one.source, one.own, one.seen) for one in shape.rests_on] == [("common-practice", False, False)]

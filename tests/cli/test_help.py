@@ -32,7 +32,8 @@ def test_nothing_is_cut_short_or_too_wide(path: tuple[str, ...]) -> None:
     lines = helped(path).splitlines()[1:]  # the usage line has dots of its own
     assert lines
     assert [line for line in lines if line.endswith("...") and not line.lstrip().startswith("chopstick")] == []
-    assert [line for line in lines if len(line) > 80 and not line.lstrip().startswith("chopstick")] == []
+    # An example, and the list of words that an argument takes, stay on one line.
+    assert [line for line in lines if len(line) > 80 and not line.lstrip().startswith("chopstick") and "|" not in line] == []
 
 
 @pytest.mark.parametrize("path", [path for path in PAGES if len(path) > 1 or path == ("bench",)], ids=" ".join)

@@ -102,6 +102,19 @@ def test_kb_commands(run: Run) -> None:
     shaped(shapes.LintShape, run("kb", "check", "--explain", "unreachable-cause", "--json").json)
 
 
+def test_kb_report(run: Run, tmp_path: Path) -> None:
+    whole = run("kb", "report", "--pairs", "3", "--json").json
+    shaped(shapes.CoverageShape, whole)
+    assert whole["sharing"] >= len(whole["pairs"]) > 0
+    factors = [one["ever"]["factor"] for one in whole["pairs"] if one["told_apart"]]
+    assert factors == sorted(factors)
+    assert whole["unchosen"] is None
+    (tmp_path / "empty").mkdir()
+    assert all(one["unsourced"] > 0 for one in whole["areas"]), "the small base names no source"
+    tried = run("kb", "report", "--tried", str(tmp_path / "empty"), "--json").json
+    assert len(tried["unchosen"]) == sum(area["counts"]["checks"] for area in tried["areas"])
+
+
 def test_jobs(run: Run, opened: int) -> None:
     ran = run("jobs", "--json")
     shaped(shapes.JobsShape, ran.json)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import signal
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
+from chopstick.engine.jobs.agreed import agreed
 from chopstick.engine.jobs.store import open_store
 from chopstick.engine.reasoning.log import Note, Photo, standing
 
@@ -154,16 +156,29 @@ def test_tab_completes_answers_and_keys(bench: Terminal) -> None:
 def test_intake_by_hand(jobs: Path) -> None:
     terminal = Terminal(jobs, "intake")
     terminal.shows("What shall the job be called")
-    terminal.says("Old combo", "What does the player say")
+    terminal.says("Old combo", "bears on safety", "Mains voltage it was designed for")
+    terminal.says("", "Mains voltage here")
+    terminal.says("", "What mains cord")
+    terminal.says("", "What does the player say")
     terminal.says("the knob is all scratchy", "Crackles when a knob is turned", "Which is meant")
     terminal.says("9", "Type a number from 1 to", "Which is meant")
     terminal.says("1", "What else")
     terminal.says("", "About the amp", "How was it kept")
-    terminal.type("damp")
+    terminal.says("damp", "About the job", "Serial number")
+    terminal.says("A 1044", "What have others done")
+    terminal.says("", "What came with it")
+    terminal.says("foot switch, cover", "What matters most")
+    terminal.says("", "most the owner wants to spend")
+    terminal.says("plenty", "no sum of money", "most the owner wants to spend")
+    terminal.says("150 EUR", "For which day")
+    terminal.type("2026-03-14")
     assert "Go on with: chopstick bench 1" in terminal.end()
     job = open_store(jobs).find(1)
     assert job.log[0].amp == {"storage": "damp"}  # type: ignore[union-attr]
     assert [entry.symptom for entry in job.log if entry.kind == "complaint"] == ["crackle"]
+    told = agreed(job.log)
+    assert (told.serial, told.accessories, told.budget) == ("A 1044", ("foot switch", "cover"), 150)
+    assert told.promised == date(2026, 3, 14)
 
 
 def test_piped_answers_work_and_the_end_of_input_stops(process: Run) -> None:

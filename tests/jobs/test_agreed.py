@@ -60,6 +60,7 @@ def test_the_owners_last_word_on_an_estimate_stands() -> None:
 def test_a_job_closed_without_a_verdict_says_so() -> None:
     assert not Closed(at=START).verdict
     assert Closed(at=START, was=("filter-capacitor-dried",)).verdict
+    assert Closed(at=START, left=("output-transformer-shorted",)).verdict  # the owner would not have it mended
     assert Closed(at=START, other="nothing wrong; it was the guitar cable").verdict
 
 

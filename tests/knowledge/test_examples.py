@@ -1,4 +1,4 @@
-"""The ten worked examples: sound, true to the schema that editors use, and at work on real jobs."""
+"""The eleven worked examples: sound, true to the schema that editors use, and at work on real jobs."""
 
 import json
 import re
@@ -44,9 +44,9 @@ def test_they_have_no_problem_not_even_a_warning() -> None:
     assert list(needs_unmet([LAYER], "0.1.0")) == []
 
 
-def test_there_are_ten_each_explained() -> None:
+def test_there_are_eleven_each_explained() -> None:
     text = "".join(file.read_text() for file in FILES)
-    assert re.findall(r"# Example (\d+)\. ", text) == [str(n) for n in range(1, 11)]
+    assert re.findall(r"# Example (\d+)\. ", text) == [str(n) for n in range(1, 12)]
 
 
 @pytest.mark.parametrize("file", FILES, ids=[file.stem for file in FILES])
@@ -60,6 +60,19 @@ def test_every_rule_carries_examples_of_its_own(base: KnowledgeBase) -> None:
     ours = [rule for rule in base.rules.values() if Path(rule.where.file) in FILES]
     assert len(ours) >= 7
     assert all(rule.examples for rule in ours)
+
+
+def test_terms_and_prices_make_an_estimate(session: Session) -> None:
+    """A crackling knob: cleaning it and a leaky capacitor are both priced, in the shop's currency."""
+    from chopstick.engine.jobs.estimate import estimate
+
+    now = read(session, "knob-crackle")
+    made = estimate(now, [Opened(at=AT, title="job", fingerprint=""), Complaint(at=AT, says="", symptom="knob-crackle")])
+    assert (made.currency, made.hour, session.base.shop.warranty_days) == ("EUR", 60, 180)
+    cost = {work.repair: work.parts_cost for work in made.works}
+    assert cost["clean-control-track"] == 0.4
+    assert 1.8 in cost.values()
+    assert made.total is not None
 
 
 def test_they_use_every_form_that_a_layer_adds(base: KnowledgeBase) -> None:

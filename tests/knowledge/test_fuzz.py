@@ -33,7 +33,7 @@ IDS = st.sampled_from((
     "no-earth-holds", "measure-it/pot", "new-thing", "Ümlaut", "x" * 70, "__class__", "../../etc/passwd",
 ))  # fmt: skip
 KEYS = st.sampled_from((
-    "area", "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "circuits", "amend",
+    "area", "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "circuits", "amend",
     "retire", "words", "title", "about", "when", "then", "because", "examples", "speaks", "silent", "all", "any", "not",
     "of", "at_least", "at_most", "finding", "denied", "unknown", "complaint", "answer", "is", "value", "above", "below",
     "since", "spoken", "amp", "raise", "lower", "by", "rule_out", "skip", "hold", "forbid", "prefer", "conclude", "id",
@@ -48,7 +48,7 @@ VALUES = st.recursive(
     ),
     max_leaves=25,
 )  # fmt: skip
-SECTIONS = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices")
+SECTIONS = ("symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable")
 RULES = st.fixed_dictionaries({"when": VALUES, "then": st.lists(VALUES, max_size=3), "because": st.just("so it is")})
 FILES = st.one_of(
     VALUES,
@@ -77,7 +77,7 @@ def ours(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def laid(base: Path, ours: Path, text: str) -> bool:
     """Lay a file over the base: True if it loads whole and its rules can be run, False if it is refused with a place."""
     ours.write_text(text, encoding="utf-8", errors="surrogateescape")
-    begun = time.perf_counter()
+    begun = time.process_time()
     try:
         loaded = load.load(base, [Layer("shop", "shop", ours)])
         Deducer(loaded)
@@ -86,7 +86,7 @@ def laid(base: Path, ours: Path, text: str) -> bool:
         assert all(problem.where.line >= 1 and problem.message for problem in refused.problems)
         return False
     finally:
-        assert time.perf_counter() - begun < LONGEST_S
+        assert time.process_time() - begun < LONGEST_S
     shipped = load.load(base)
     fixed = matters(shipped)
     assert set(shipped.holds) <= set(loaded.holds)
@@ -169,9 +169,9 @@ def test_a_long_chain_of_rules_is_followed_to_its_end_in_bounded_time(base: Path
 
     ours.write_text(HOSTILE["long chain"])
     deducer = Deducer(load.load(base, [Layer("shop", "shop", ours)]))
-    begun = time.perf_counter()
+    begun = time.process_time()
     deduction = deducer.deduce(Facts(said=(Said("dc-on-pot", True, 1, "seen"),)))
-    assert time.perf_counter() - begun < LONGEST_S
+    assert time.process_time() - begun < LONGEST_S
     assert "g599" in {said.finding for said in deduction.findings}
 
 

@@ -356,3 +356,14 @@ def test_a_broken_layer_is_not_half_loaded(base: Path, layer: Callable[[str], La
     with pytest.raises(KnowledgeError):
         load.load(base, [ours])
     assert load.load(base).repairs["clean-it"].minutes == 5
+
+
+def test_a_new_area_says_what_it_rests_on(root: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "shop" / "areas"
+    folder.mkdir(parents=True)
+    (folder / "hats.yaml").write_text(
+        "area: hats\ntitle: Hats\nabout: Felt and straw.\nsource: common-practice\n"
+        "rules: {hat-off: {when: {finding: dc-on-pot}, then: [{advice: Take your hat off.}], because: it may burn}}\n"
+    )
+    base = load.load(root, [Layer("shop", "shop", tmp_path / "shop")])
+    assert base.rests_on(base.areas["hats"], base.rules["hat-off"]) == ("common-practice",)

@@ -30,6 +30,9 @@ CASES = [
     ("repairs: [clean-it]", "repairs: [clean-up]", "unknown-reference", (42, 15), "Did you mean 'clean-it'?"),
     ("by: clearly", "by: cleary", "unknown-reference", (68, 41), "Did you mean 'clearly'?"),
     ("cautions: [loud]", "cautions: [lowd]", "unknown-reference", (19, 16), "Did you mean 'load'?"),
+    ("about: One", "source: comon-practice\nabout: One", "unknown-reference", (3, 9), "Did you mean 'common-practice'?"),
+    ("    name: Dirty track", "    name: Dirty track\n    source: rca-rc3", "unknown-reference", (38, 13), "Did you mean 'rca-rc30'?"),
+    ("    name: Dirty track", "    name: Dirty track\n    source: [rca-rc30, rca-rc3]", "unknown-reference", (38, 24), "'rca-rc3'"),
     ("repairs: [clean-it]", "repairs: [clean-it]\n    needs: {reverb: maybe}", "unknown-amp-value", (43, 21), "present, absent"),
     ("    shows: {crackle: almost always}", "    shows: {dc-on-pot: usually}", "unreachable-cause", (41, 5), "no symptom leads to this"),
     ("cautions: [live]", "cautions: []", "caution-missing", (30, 15), "needs the caution live"),
@@ -60,6 +63,17 @@ CASES = [
         "    bands:",
         "    figures:\n      share: {compute: leakage.grid_leak_share_percent, given: {grid_mV: pott}}\n    bands:",
         "unknown-quantity", (34, 74), "Did you mean 'pot'?",
+    ),
+    ("dc-on-pot: almost always}", "dc-on-pot: rarely}", "not-told-apart", (41, 5), "tells it apart from 'capacitor-leaky'"),
+    (
+        "rules:",
+        "inseparable:\n  dirt-or-dc:\n    causes: [track-dirty, capacitor-leaky]\n    because: so it is said\nrules:",
+        "separable-after-all", (67, 13), "'measure-it' tells 'capacitor-leaky' and 'track-dirty' apart",
+    ),
+    (
+        "rules:",
+        "inseparable:\n  dirt-or-dc:\n    causes: [track-dirty, capacitor-leeky]\n    because: so it is said\nrules:",
+        "unknown-reference", (67, 27), "Did you mean 'capacitor-leaky'?",
     ),
 ]  # fmt: skip
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from chopstick.engine.knowledge import load, schema
+from chopstick.engine.knowledge import apart, load, model, schema
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.text import read_file
 from chopstick.engine.reasoning import schema as job_schema
@@ -26,12 +26,29 @@ def test_it_is_sound() -> None:
     assert [str(problem) for problem in load.check() if problem.severity == "error"] == []
 
 
+def test_causes_that_share_a_symptom_are_told_apart_or_named_as_inseparable(base: KnowledgeBase) -> None:
+    named = apart.named_inseparable(base)
+    alike = [(one.one, one.other) for one in apart.pairs(base) if not one.told_apart]
+    assert {frozenset(two) for two in alike} == set(named), "see: chopstick kb check"
+
+
 def test_it_is_broad_enough(base: KnowledgeBase) -> None:
     assert len(base.symptoms) >= 25
     assert len(base.checks) >= 60
     assert len(base.causes) >= 70
     assert len(base.repairs) >= 60
     assert len(base.rules) >= 20
+
+
+def test_figures_rest_on_publications_and_the_rest_on_common_practice(base: KnowledgeBase) -> None:
+    """Forty entries and more name a publication that is in the bibliography; none rests on nothing."""
+    entries = [(area, entry) for area in base.areas.values() for section in model.SECTIONS
+               for entry in getattr(area, section).values() if isinstance(entry, model.Sourced)]  # fmt: skip
+    assert [entry.id for area, entry in entries if not base.rests_on(area, entry)] == []
+    published = [entry for _, entry in entries if set(entry.sources) - {"common-practice"}]
+    assert len(published) >= 40
+    seen = [entry for entry in published if any(base.reference.source(id_).seen for id_ in entry.sources)]
+    assert len(seen) >= 30
 
 
 def test_rules_chain(base: KnowledgeBase) -> None:

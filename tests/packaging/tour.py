@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 
 README = Path(__file__).parents[2] / "README.md"
+DATED = re.compile(r"as of \d{4}-\d\d-\d\d")  # papers carry the date of the job's latest entry
 BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
@@ -26,7 +27,8 @@ def run(commands: list[str], jobs: str) -> str:
         words = shlex.split(command)
         assert words[0] == "chopstick", command
         done = subprocess.run([program, *words[1:]], capture_output=True, text=True, env=environment, check=False)
-        lines = (done.stdout + done.stderr).replace(jobs, "JOBS").splitlines()
+        told = DATED.sub("as of TODAY", (done.stdout + done.stderr).replace(jobs, "JOBS"))
+        lines = told.splitlines()
         seen += f"$ {command}\n" + "".join(f"{line.rstrip()}\n" for line in lines)
     return seen
 

@@ -8,7 +8,7 @@ rated 13.2 W idled at 63.4 and 64.8 per cent.
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias, bias_divider, limits, pot, rectifier_swap, speaker, stage
+from chopstick.engine.bench import bias, bias_divider, compare, limits, pot, rectifier_swap, speaker, stage
 
 
 @pytest.mark.parametrize(
@@ -54,6 +54,12 @@ def test_a_5y3gt_in_place_of_a_5v4ga_brings_the_supply_down_by_tens_of_volts() -
     assert rectifier_swap.drop_in_count(
         present="5V4GA", wanted="5Y3GT", load_mA=70, first_capacitor_F=20e-6
     ).verdict == "drops in"  # fmt: skip
+
+
+def test_the_amp_came_down_by_an_eleventh_or_so_with_the_weaker_rectifier() -> None:
+    # 453.5 V to 415 V
+    assert compare.drop_percent(before_V=453.5, after_V=415).value == pytest.approx(8.5, abs=0.05)
+    assert compare.of_expected_percent(measured_V=415, expected_V=453.5).value == pytest.approx(91.5, abs=0.05)
 
 
 def test_22_k_in_place_of_27_k_at_the_chassis_end_idles_the_tubes_hotter() -> None:

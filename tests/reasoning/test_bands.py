@@ -47,7 +47,7 @@ def test_453_volts_against_a_limit_of_450_can_not_tell() -> None:
     assert found.doubt is not None
     assert found.doubt.findings == ("high",)
     assert found.doubt.text == "Supply 453 V ± 3.6 V: can't tell as it should be from high"
-    assert found.doubt.settle == "the limit is 450 V; measure again with a meter good to ± 3 V, 0.7 %"
+    assert found.doubt.settle == "the limit is 450 V; measure again with a meter good to ± 3 V, 0.66 %"
 
 
 def test_what_all_bands_within_the_error_have_is_there() -> None:
@@ -113,4 +113,5 @@ def test_on_a_safety_check_what_may_hurt_is_taken_to_be_there() -> None:
     assert facts.latest()["earth-poor"].present
     assert "for safety" in facts.latest()["earth-poor"].how
     assert "earth-good" not in facts.latest()
+    assert facts.doubts[0].text.endswith("taken as the worse, for safety")
     assert not facts.latest()["earth-open"].present

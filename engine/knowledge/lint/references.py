@@ -33,6 +33,7 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
         "how-often word": base.scale.how_often,
         "commonness word": base.scale.commonness,
         "factor word": base.scale.factor,
+        "source": base.reference.sources,
         "amp fact": base.amp_facts,
     }
     for section, entry in base.entries():
@@ -43,6 +44,11 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
                     f"Words: {', '.join(choices)}." if kind.endswith("word") else ""
                 )
                 yield look.problem(section, entry, inside, f"there is no {kind} '{name}'.", hint)
+    for document in look.documents.values():
+        said = document.value.get("source") if isinstance(document.value, dict) else None
+        if said is not None and said not in known["source"]:
+            hint = did_you_mean(str(said), sorted(known["source"]))
+            yield Problem(document.where(("source",)), "source", f"there is no source '{said}'.", hint)
 
 
 @lint("error")
@@ -89,6 +95,9 @@ def amp_choices(base: KnowledgeBase, fact: str) -> list[str]:
 
 def references(entry: model.Entry) -> Iterator[Reference]:
     """Every name an entry uses, with the kind of thing it must be."""
+    if isinstance(entry, model.Sourced):
+        several = isinstance(entry.source, tuple)
+        yield from ((("source", n) if several else ("source",), "source", id_) for n, id_ in enumerate(entry.sources))
     if isinstance(entry, model.Symptom | model.Finding):
         yield ("otherwise",), "how-often word", entry.otherwise
     if isinstance(entry, model.Finding):
@@ -106,6 +115,8 @@ def references(entry: model.Entry) -> Iterator[Reference]:
         for name in ("gone", "found"):
             if (id_ := getattr(entry.proof, name)) is not None:
                 yield ("proof", name), "finding or symptom", id_
+    elif isinstance(entry, model.Inseparable):
+        yield from ((("causes", n), "cause", id_) for n, id_ in enumerate(entry.causes))
     elif isinstance(entry, model.Rule):
         yield from _condition_references(entry.when, ("when",))
         for n, conclusion in enumerate(entry.then):

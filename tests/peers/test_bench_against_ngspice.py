@@ -11,6 +11,7 @@ import pytest
 from chopstick.engine.bench import coupling, inverter, rectifier_swap, stage, supply, tone
 from chopstick.engine.devices.library import standard_library
 from chopstick.engine.devices.tubes import Triode
+from chopstick.engine.reference.tables import load
 
 INSTALL = "ngspice is not installed: apt-get install -y ngspice"
 
@@ -116,6 +117,25 @@ ck k 0 25u
     assert level_dB(tmp_path, circuit, "p", corner) - low == pytest.approx(lift, abs=0.01)
 
 
+@pytest.mark.parametrize("note_Hz", [20, 82.4, 400, 3000])
+def test_partly_bypassed_cathode(tmp_path: Path, note_Hz: float) -> None:
+    # 1.5 k in all, 820 ohm of it behind 0.68 uF
+    circuit = """
+v1 g 0 ac 1
+e1 k a g k 100
+rp a p 62.5k
+rl p 0 82.46k
+rk1 k m 680
+rk2 m 0 820
+ck m 0 0.68u
+"""
+    known = {"cathode_resistor_ohm": 820.0, "unbypassed_ohm": 680.0, "load_ohm": 82_460.0}
+    worked = coupling.bypass_level_dB(note_Hz=note_Hz, bypass_F=0.68e-6, **known)
+    high, low = level_dB(tmp_path, circuit, "p", 1e6), level_dB(tmp_path, circuit, "p", 1e-3)
+    assert worked.value == pytest.approx(level_dB(tmp_path, circuit, "p", note_Hz) - high, abs=0.01)
+    assert coupling.bypass_shelf_dB(**known).value == pytest.approx(low - high, abs=0.01)
+
+
 def test_inverters(tmp_path: Path) -> None:
     split = "v1 g 0 ac 1\ne1 k a g k 100\nrp a p 80k\nr1 p 0 56k\nr2 k 0 56k"
     gain = inverter.split_load_gain_ratio(load_ohm=56e3, mu=100, plate_resistance_ohm=80e3).value
@@ -164,6 +184,48 @@ i1 o 0 0.1
     simulated = run(tmp_path, circuit, control)[0]
     worked = supply.ripple_peak_to_peak_V(load_mA=100, reservoir_F=40e-6).value
     assert simulated < worked < simulated * 1.45
+
+
+@pytest.mark.parametrize(
+    ("rms_V", "ohm", "farads", "load_A", "mains_Hz", "rectifier", "rectification"),
+    [
+        (283, 50, 40e-6, 0.1, 60, "silicon", "full wave"),
+        (330, 100, 20e-6, 0.1, 60, "5Y3GT", "full wave"),
+        (330, 75, 16e-6, 0.14, 50, "5AR4", "full wave"),
+        (250, 150, 10e-6, 0.06, 50, "6X4", "full wave"),
+        (45, 1000, 25e-6, 0.002, 60, "silicon", "half wave"),
+    ],
+)
+def test_ripple_and_peak_current_worked_through_the_cycle(
+    tmp_path: Path, rms_V: float, ohm: float, farads: float, load_A: float, mains_Hz: float, rectifier: str,
+    rectification: str,
+) -> None:  # fmt: skip
+    law = rectifier_swap.device(rectifier)
+    peak, threshold = rms_V * math.sqrt(2), law.threshold_V
+    other = f"v2 b 0 sin(0 {-peak} {mains_Hz})\nr2 b d {ohm}\nb2 d o i={law.perveance}*pow(max(v(d,o)-{threshold},0),1.5)"
+    circuit = f"""
+v1 a 0 sin(0 {peak} {mains_Hz})
+r1 a c {ohm}
+b1 c o i={law.perveance}*pow(max(v(c,o)-{threshold},0),1.5)
+{other if rectification == "full wave" else ""}
+c1 o 0 {farads} ic={peak * 0.85}
+i1 o 0 {load_A}
+"""
+    control = (
+        "tran 20u 0.8 0.7 20u uic\nmeas tran top max v(o)\nmeas tran foot min v(o)\nlet across = v(a) - v(c)\nmeas tran high max across\n"
+        f"let out1 = top - foot\nlet out2 = high / {ohm} * 1000\nprint out1 out2"
+    )
+    ripple_V, peak_mA = run(tmp_path, circuit, control)
+    known = {"winding_rms_V": rms_V, "load_mA": 1000 * load_A, "source_per_plate_ohm": ohm, "mains_Hz": mains_Hz}
+    worked = supply.cycle_ripple_V(**known, reservoir_F=farads, rectifier=rectifier, rectification=rectification)
+    assert worked.value == pytest.approx(ripple_V, rel=0.03)
+    if rectification == "full wave" and rectifier != "silicon":
+        share = rectifier_swap.peak_plate_percent(**known, first_capacitor_F=farads, rectifier=rectifier)
+        assert share.value == pytest.approx(100 * peak_mA / _peak_limit_mA(rectifier), rel=0.03)
+
+
+def _peak_limit_mA(rectifier: str) -> float:
+    return next(one.peak_plate_mA for one in load().rectifier(rectifier).limits if one.peak_plate_mA)
 
 
 def test_choke_input_ripple(tmp_path: Path) -> None:

@@ -1,0 +1,49 @@
+"""The law of the tube a calculation names: one place where the bench asks the devices room for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from ..reference.tables import UnknownName, load
+from .error import banded
+from .figure import Figure
+
+
+def triode_law(tube: str) -> Any:
+    """The law of a triode type. Raises ValueError for a type that is none on file."""
+    from ..devices.tubes import Triode
+
+    return _law(tube, Triode, "triode")
+
+
+def pentode_law(tube: str) -> Any:
+    """The law of a pentode or beam tube type. Raises ValueError for a type that is none on file."""
+    from ..devices.tubes import Pentode
+
+    return _law(tube, Pentode, "pentode or beam tube")
+
+
+def _law(tube: str, kind: type, words: str) -> Any:
+    from ..devices.library import standard_library
+
+    try:
+        law = standard_library().tube(load().fitted(tube))
+    except (UnknownName, KeyError) as error:
+        raise ValueError(str(error)) from error
+    if not isinstance(law, kind):
+        raise ValueError(f"the {tube} is no {words}, which this is worked out for")
+    return law
+
+
+def spread(law: Any, worked: Callable[[Any], Figure]) -> Figure:
+    """A figure worked from a tube's law, with the band that one tube's difference from the average brings."""
+    share = load().spreads["plate_current"].percent / 100
+
+    def at(shares: Any) -> Figure:
+        more = 1 + share * shares[0]
+        screen = {"kg2": law.kg2 / more} if hasattr(law, "kg2") else {}
+        return worked(replace(law, kg1=law.kg1 / more, **screen))
+
+    return banded(worked(law), at, ("the tube itself",))

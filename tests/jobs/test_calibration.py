@@ -1,0 +1,88 @@
+"""Of causes shown at 80 per cent, how many were there: the counts, the interval, and the sample jobs."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from chopstick.engine.jobs.calibration import Bin, Shown, before_repairs, bins, replay, shown_in, wilson
+from chopstick.engine.knowledge import cache
+from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.knowledge.load import load
+from chopstick.engine.reasoning import script
+from chopstick.engine.reasoning.log import Closed, Log, Undone
+from chopstick.engine.reasoning.session import Session
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from .bench import START, Bench
+
+SESSIONS = Path(__file__).parents[1] / "sessions"
+
+
+@given(st.integers(1, 500), st.data())
+def test_the_interval_is_that_of_wilson(shown: int, data: st.DataObject) -> None:
+    """Against scipy.stats."""
+    there = data.draw(st.integers(0, shown))
+    known = stats.binomtest(there, shown).proportion_ci(0.95, "wilson")
+    assert wilson(there, shown) == pytest.approx((known.low, known.high), abs=1e-9)
+
+
+@given(st.lists(st.tuples(st.floats(0.05, 1), st.booleans()), max_size=60))
+def test_every_cause_shown_is_counted_once(pairs: list[tuple[float, bool]]) -> None:
+    found = bins(Shown(1, str(n), p, there) for n, (p, there) in enumerate(pairs))
+    assert sum(one.shown for one in found) == len(pairs)
+    assert sum(one.there for one in found) == sum(there for _, there in pairs)
+    assert all(one.low <= one.expected <= one.high and one.shown > 0 for one in found)
+
+
+def test_a_tool_that_is_right_as_often_as_it_says_fits() -> None:
+    """80 of 100 shown at 80 per cent fit; 40 of 100 do not."""
+    def at(there: int) -> Bin:
+        (one,) = bins(Shown(1, str(n), 0.8, n < there) for n in range(100))
+        return one
+
+    assert at(80).fits
+    assert not at(40).fits
+
+
+def test_a_job_counts_as_it_stood_before_its_first_repair(plain: KnowledgeBase) -> None:
+    bench = Bench("crackle").answer("look-at-cord", "yes").answer("turn-and-listen", "yes")
+    slip = Bench().answer("sweep-ohms", "rough").log[1:]
+    bench.add(*slip, Undone(at=START, number=len(bench.log) + 1)).read("control-dc", volts=2.5)
+    before = len(bench.log) - 2  # without the slip and its undoing
+    bench.repair("replace-capacitor", "capacitor-leaky").answer("turn-and-listen", "no")
+    bench.add(Closed(at=START, was=("capacitor-leaky",), left=("track-dirty",)))
+    kept = before_repairs(bench.log)
+    assert len(kept) == before
+    assert {entry.kind for entry in kept} == {"opened", "complaint", "answer", "reading"}
+    found = {one.cause: one for one in shown_in(Session(plain), 7, bench.log)}
+    assert found["capacitor-leaky"].there
+    assert found["capacitor-leaky"].probability > 0.8
+    assert all(one.there == (id_ in ("capacitor-leaky", "track-dirty")) for id_, one in found.items())
+    assert shown_in(Session(plain), 7, bench.log[:-1]) == ()
+
+
+def test_the_sample_jobs_are_shown_what_they_have(tmp_path: Path) -> None:
+    """Twelve whole jobs run to their ends and closed with the truth, then read again in processes of their own."""
+    session = Session(load())
+    jobs: list[tuple[int, Log]] = []
+    for number, path in enumerate(sorted(SESSIONS.glob("*.yaml"))[::6][:12], start=1):
+        file = script.read_answers(path, session)
+        clock = iter(START + timedelta(minutes=n) for n in range(10_000))
+
+        def now(clock: object = clock) -> datetime:
+            return next(clock)  # type: ignore[call-overload, no-any-return]
+
+        done = script.run(file, session, now)
+        if file.truth:
+            jobs.append((number, (*done.log, Closed(at=now(), was=file.truth))))
+    assert len(jobs) >= 8
+    shown = replay(jobs, None, (), cache.default_folder())
+    found = {one.low: one for one in bins(shown)}
+    assert found[0.9].there / found[0.9].shown > 0.8
+    low = found[0.05]
+    assert low.there / low.shown < 0.3
+    assert {one.job for one in shown} == {number for number, _ in jobs}

@@ -1,0 +1,241 @@
+"""Jobs answered at random, hostile ones among them: what must hold in each, whatever is said.
+
+`python tests/reasoning/random_jobs.py 10000 [FOLDER]` plays that many on the shipped knowledge base, or on the one in
+FOLDER, in processes that are recycled, and says how many and how long. The tests play a few of them each time, and
+many on a small base.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from chopstick.engine.knowledge import model
+from chopstick.engine.knowledge.base import KnowledgeBase, holds_true
+from chopstick.engine.knowledge.lint.references import amp_choices
+from chopstick.engine.reasoning.log import (
+    CANT_TELL,
+    NOT_THIS_AMP,
+    AmpFactsTold,
+    Answer,
+    Complaint,
+    HoldAnswered,
+    LogEntry,
+    Note,
+    Opened,
+    Reading,
+    RepairDone,
+    Undone,
+    last_undoable,
+)
+from chopstick.engine.reasoning.session import Session, Standing
+
+AT = datetime(2026, 1, 1)
+MOST_STEPS = 500
+VERDICTS = ("proven", "repaired", "repair", "checks", "not separable", "not explained")
+
+
+@dataclass
+class Played:
+    """A job that came to its end. live: checks offered under power."""
+
+    log: list[LogEntry]
+    ended: str
+    steps: int
+    live: int = 0
+
+
+def play(session: Session, seed: int) -> Played:
+    """One job from complaints to its end. Raises AssertionError where something does not hold."""
+    draw = random.Random(seed)
+    bench = _Bench(session.base, draw, hostile=draw.random() < 0.5)
+    played = Played(bench.log, "", 0)
+    for played.steps in range(MOST_STEPS):
+        standing = session.read(bench.log)
+        step = standing.next
+        assert standing.ranking.posterior.bound < 0.5
+        if step.kind in ("done", "held"):
+            break
+        if step.kind in ("check", "proof"):
+            check = session.base.checks[step.id]
+            assert_safe(session.base, standing, check, bench.cleared)
+            played.live += check.stage in model.POWERED
+        bench.answer(standing)
+    else:
+        raise AssertionError(f"seed {seed}: no end within {MOST_STEPS} steps")
+    played.ended = step.kind
+    assert_whole(session.base, session.read(bench.log))
+    return played
+
+
+@dataclass
+class _Bench:
+    """Who answers. cleared: the holds cleared and still standing, kept apart from the session's own book."""
+
+    base: KnowledgeBase
+    draw: random.Random
+    hostile: bool
+    log: list[LogEntry] = field(default_factory=list)
+    cleared: set[str] = field(default_factory=set)
+    mischief: int = 0
+
+    def __post_init__(self) -> None:
+        opened = Opened(at=AT, title="random", fingerprint=self.base.fingerprint, amp=self._amp())
+        symptoms = self.draw.sample(sorted(self.base.symptoms), self.draw.randint(1, min(6, len(self.base.symptoms))))
+        self.log += [opened, *(Complaint(at=AT, says="it does", symptom=one) for one in symptoms)]
+
+    def answer(self, standing: Standing) -> None:
+        """One more entry: what is asked for or, on a hostile bench, now and then something else."""
+        step = standing.next
+        if self.hostile and self.mischief < 25 and self.draw.random() < 0.2:
+            self.mischief += 1
+            self.log.append(self._mischief(standing))
+        elif step.kind == "hold":
+            self.log.append(HoldAnswered(at=AT, hold=step.id, cleared=self.draw.random() < 0.8))
+        elif step.kind == "repair":
+            self.log.append(RepairDone(at=AT, repair=step.id, cause=step.cause))
+        else:
+            self.log.append(self._check(self.base.checks[step.id]))
+        self.cleared = holds_cleared(self.base, self.log)
+
+    def _mischief(self, standing: Standing) -> LogEntry:
+        """What nobody asked for: things taken back, changed, contradicted, out of turn, or of another knowledge base."""
+        draw, base = self.draw, self.base
+        last = last_undoable(self.log)
+        done = [id_ for id_ in standing.facts.done if id_ in base.checks]
+        possible: list[LogEntry] = [
+            Note(at=AT, text="\x1b[2J\u202e; DROP TABLE jobs --"),
+            AmpFactsTold(at=AT, amp=self._amp()),
+            Complaint(at=AT, says="and this", symptom=draw.choice(sorted(base.symptoms))),
+            Answer(at=AT, check="no-such-check", answer="yes"),
+            Answer(at=AT, check=draw.choice(sorted(base.checks)), answer="no such answer"),
+            RepairDone(at=AT, repair="no-such-repair", cause="no-such-cause"),
+            self._check(base.checks[draw.choice(done or sorted(base.checks))]),
+        ]
+        if last is not None:
+            possible.append(Undone(at=AT, number=draw.choice([last, draw.randint(2, len(self.log))])))
+        return draw.choice(possible)
+
+    def _check(self, check: model.Check) -> LogEntry:
+        draw = self.draw
+        if draw.random() < 0.15:
+            return Answer(at=AT, check=check.id, answer=draw.choice([CANT_TELL, NOT_THIS_AMP]))
+        if check.answers:
+            return Answer(at=AT, check=check.id, answer=draw.choice(list(check.answers)))
+        values = {
+            name: draw.choice([draw.uniform(*reading.plausible), 0.0, -1e9, 1e12])
+            for name, reading in check.readings.items()
+            if draw.random() < 0.9
+        }
+        first = next(iter(check.readings))
+        values = values or {first: check.readings[first].plausible[0]}
+        return Reading(at=AT, check=check.id, values=values, believed=True)
+
+    def _amp(self) -> dict[str, model.AmpValue]:
+        amp: dict[str, model.AmpValue] = {}
+        for fact in self.base.amp_facts.values():
+            if self.draw.random() < 0.5:
+                choices = amp_choices(self.base, fact.id)
+                amp[fact.id] = self.draw.choice(choices) if choices else self.draw.uniform(*(fact.plausible or (1, 2)))
+        return amp
+
+
+def holds_cleared(base: KnowledgeBase, log: list[LogEntry]) -> set[str]:
+    """The holds that stand cleared, told from the log alone: a standing one lapses when the amp has been under power
+    (for work that is cold), or worked on (for power)."""
+    gone = {entry.number for entry in log if isinstance(entry, Undone)}
+    cleared: set[str] = set()
+    for number, entry in enumerate(log, start=1):
+        if number in gone:
+            continue
+        if isinstance(entry, HoldAnswered):
+            cleared = cleared | {entry.hold} if entry.cleared else cleared - {entry.hold}
+            continue
+        stage = ""
+        if isinstance(entry, RepairDone) and entry.repair in base.repairs:
+            stage = "cold"
+        elif (
+            isinstance(entry, Answer | Reading)
+            and entry.check in base.checks
+            and not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP)
+        ):
+            stage = base.checks[entry.check].stage
+        standing = {hold.id for hold in base.holds.values() if hold.standing}
+        if stage in model.POWERED:
+            cleared -= {id_ for id_ in standing if base.holds[id_].blocks == "cold"}
+        elif stage == "cold":
+            cleared -= {id_ for id_ in standing if base.holds[id_].blocks in model.POWERED}
+    return cleared
+
+
+def assert_safe(base: KnowledgeBase, standing: Standing, check: model.Check, cleared: set[str]) -> None:
+    """Told from the log and the knowledge base alone, without asking the plan."""
+    stage = model.STAGES.index(check.stage)
+    done = set(standing.facts.done)
+    for hold in standing.holds:
+        if hold.rule and model.STAGES.index(hold.hold.blocks) <= stage:
+            assert hold.hold.id in cleared, f"{check.id} offered while {hold.hold.id} is open"
+    if check.stage != "look":
+        mine = [
+            hold
+            for hold in base.holds.values()
+            if hold.standing
+            and (hold.blocks == "cold") == (check.stage == "cold")
+            and model.STAGES.index(hold.blocks) <= stage
+        ]
+        assert {hold.id for hold in mine} <= cleared, f"{check.id} offered before its standing holds"
+    if check.stage in model.POWERED:
+        due = {
+            one.id
+            for one in base.checks.values()
+            if one.safety
+            and one.stage not in model.POWERED
+            and holds_true(one.needs, standing.facts.amp) is not False
+            and not ({"kit-built"} & set(one.needs) - set(standing.facts.amp))  # a rare kind, and not known to be one
+            and all(
+                before in done or holds_true(base.checks[before].needs, standing.facts.amp) is False
+                for before in one.after
+            )
+        }
+        assert due <= done, f"{check.id} offered before {due - done}"
+
+
+def assert_whole(base: KnowledgeBase, standing: Standing) -> None:
+    """What a job's end must have, whatever was said."""
+    for complaint in standing.complaints:
+        assert complaint.verdict in VERDICTS
+    assert all(0 <= p <= 1 for p in standing.ranking.probability.values())
+    noted = {*base.findings, *base.symptoms}
+    assert all({conflict.one, conflict.other} <= noted and conflict.why for conflict in standing.conflicts)
+
+
+def _portion(seeds: range, root: Path | None) -> Counter[str]:
+    from chopstick.engine.knowledge import load
+
+    session = Session(load.load(root))
+    told: Counter[str] = Counter()
+    for seed in seeds:
+        played = play(session, seed)
+        told.update({"jobs": 1, "entries": len(played.log), "under power": played.live, f"ended {played.ended}": 1})
+    return told
+
+
+def main(count: int, root: Path | None = None, at_once: int = 50) -> None:
+    """Play that many jobs; every process plays a portion and ends, since the rule engine gives no memory back."""
+    from concurrent.futures import ProcessPoolExecutor
+
+    begun, told = time.perf_counter(), Counter[str]()
+    portions = [range(start, min(start + at_once, count)) for start in range(0, count, at_once)]
+    with ProcessPoolExecutor(max_tasks_per_child=1) as pool:
+        for portion in pool.map(_portion, portions, [root] * len(portions)):
+            told += portion
+            print(dict(told), f"{time.perf_counter() - begun:.0f} s", flush=True)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100, Path(sys.argv[2]) if len(sys.argv) > 2 else None)
