@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from ..engine.jobs.errors import JobError
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.session import Session
 from . import exits, results, sheet

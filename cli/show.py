@@ -12,7 +12,7 @@ from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.jobs.store import Job
+    from ..engine.jobs.job import Job
     from ..engine.reasoning.log import Log
     from ..engine.reasoning.session import Session, Standing
     from .shapes import TaughtShape
