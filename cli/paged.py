@@ -140,7 +140,7 @@ def _turn(part: int, parts: int, columns: int) -> list[str]:
 
 def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[list[str], list[str]]]:
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
-    first sentences (they were shown in full before), then keys and the strip."""
+    first sentences (they were shown in full before), then keys and the strip go."""
     short = tuple(map(headline, page.cautions))
     bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
     for cautions, keys, strip in (
@@ -151,13 +151,15 @@ def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[lis
         (short, ("help",), replace(page.strip, lines=())),
         (short, ("help",), bare),
         (short, (), bare),
+        (short, (), Strip(())),
     ):
         yield _top(page, cautions, strip, columns), _bottom(page, said, keys, columns)
 
 
 def _top(page: Page, cautions: Sequence[str], strip: Strip, columns: int) -> list[str]:
     def writes(screen: Screen) -> None:
-        screen.line(" | ".join(strip.status))
+        if strip.status:
+            screen.line(" | ".join(strip.status))
         for label, text in strip.lines:
             screen.line(f"{label}: {text}")
         screen.line(page.title, "bold")
