@@ -18,7 +18,8 @@ LEVEL = "CHOPSTICK_LEVEL"
 LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
-    from ..engine.jobs.store import Job, Store
+    from ..engine.jobs.job import Job
+    from ..engine.jobs.store import Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
@@ -50,12 +51,17 @@ def now() -> datetime:
 
 
 def store_of(folder: Path | None) -> Store:
-    """The store of the kept jobs. A folder that was named goes before CHOPSTICK_STORE. Raises JobError."""
-    from ..engine.jobs.store import STORE, default_folder, open_store
+    """The store of the kept jobs. Raises JobError."""
+    from ..engine.jobs.store import open_store
 
-    if folder is not None:
-        return open_store(folder)
-    return open_store(default_folder(os.environ), os.environ.get(STORE, ""))
+    return open_store(*_place(folder))
+
+
+def _place(folder: Path | None) -> tuple[Path, str]:
+    """The folder of the jobs, and a server's URL or ''. A folder that was named goes before CHOPSTICK_STORE."""
+    from ..engine.jobs.embedded import STORE, default_folder
+
+    return (folder, "") if folder is not None else (default_folder(os.environ), os.environ.get(STORE, ""))
 
 
 def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
@@ -90,7 +96,9 @@ def switched_off(base: KnowledgeBase) -> str:
 
 def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
-    return store_of(folder).find(number)
+    from ..engine.jobs import embedded
+
+    return embedded.find(*_place(folder), number)
 
 
 @contextmanager

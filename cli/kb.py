@@ -57,7 +57,10 @@ def _check(as_json: bool, root: Path | None) -> int:
     counts: dict[str, int] = {}
     if not errors:
         base = load.load(root, over)
-        counts = {section: len(getattr(base, section)) for section in (*model.SECTIONS, "terms")}
+        counts = {
+            section: len(base.written if section == "checks" else getattr(base, section))
+            for section in (*model.SECTIONS, "terms")
+        }
     screen = Screen()
     if as_json:
         told_ = tuple(_problem(problem) for problem in problems)

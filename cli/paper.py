@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -118,7 +118,6 @@ def _made(
     kind: Kind, number: int | None, amp: list[str] | tuple[()], minutes: float, jobs: Path | None, kb: Path | None
 ) -> object:
     """The paper as a value. Raises JobError, AnswerError, KnowledgeError."""
-    from ..engine.reasoning.session import Session
     from .papers.checklist import check_over, checklist
     from .papers.estimate import estimate
     from .papers.handback import hand_back
@@ -133,7 +132,7 @@ def _made(
     base = knowledge(kb, job.path)
     if kind is Kind.intake:
         return intake(base)
-    now: Standing = Session(base).read(job.log)
+    now: Standing = session_of(kb, job, base).read(job.log)
     if kind is Kind.check_over:
         return check_over(now, job.log, job.number, minutes)
     makers = {

@@ -189,7 +189,8 @@ class Practising(Sitting):
             return
         cause = self.amp.mends(step.id, self.job.log) or step.cause
         self.keep(RepairDone(at=desk.now(), repair=step.id, cause=cause))
-        self.face.say(f"Done: {repair.name}. Its proof: {self.base.checks[repair.proof.check].name}.")
+        proof = repair.proof_for(self.base.causes.get(cause))
+        self.face.say(f"Done: {repair.name}. Its proof: {self.base.checks[proof.check].name}.")
 
     def steer(self, now: Standing, step: Step, page: Page, key: Key) -> None:
         """As at the bench; but what was done here is done, and a repair is chosen freely."""

@@ -101,10 +101,12 @@ def verdict(now: Standing, one: Explaining) -> str:
         repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
         if one.verdict == "proven":
             return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
-        proof = base.checks[repair_.proof.check].name
+        proof = base.checks[repair_.proof_for(base.causes[one.cause]).check].name
         if one.verdict == "repaired":
             return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
         p = percent(now.ranking.probability[one.cause])
+        if base.causes[one.cause].by_design:
+            return f"Normal for this amp: {cause} ({p}). {repair_.name}. Shown by: {proof}."
         return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
     likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
     if one.verdict == "checks":
@@ -122,6 +124,12 @@ def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
     """Why a cause stands where it does."""
     screen.heading(f"{shape.name}: {percent(shape.probability)}")
     screen.line(f"Before anything was said of this amp: {percent(shape.prior)}.", indent=2)
+    if shape.taught:
+        taught = shape.taught
+        kept = "; it was not let fall, since it bears on safety" if taught.kept else ""
+        rates = f"{taught.prior * 1000:.3g} in 1000 by the knowledge base, {taught.now * 1000:.3g} now"
+        seen = f"on {taught.found} of {taught.amps} amps of this kind"
+        screen.line(f"Closed jobs had it {seen}: {rates}{kept}.", indent=2)
     for_ = [one for one in shape.weights if one.log_odds >= 0.02]
     against = [one for one in shape.weights if one.log_odds <= -0.02]
     for title, group in (("Speaks for it", for_), ("Speaks against it", against)):

@@ -238,7 +238,8 @@ def repairs_of(now: Standing) -> list[shapes.RepairShape]:
 
 def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shapes.RepairShape:
     base = now.base
-    repair, proof = base.repairs[repair_id], base.repairs[repair_id].proof
+    repair = base.repairs[repair_id]
+    proof = repair.proof_for(base.causes.get(cause))
     return shapes.RepairShape.model_validate(
         {
             "repair": repair.id, "name": repair.name, "cause": cause,
@@ -250,15 +251,14 @@ def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shape
             "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,
             "proof": {
                 "check": proof.check, "name": base.checks[proof.check].name,
-                "gone": proof.gone or "", "found": proof.found or "", "wants": proof_wants(base, repair.id),
+                "gone": proof.gone or "", "found": proof.found or "", "wants": proof_wants(base, proof),
             },
         }
     )  # fmt: skip
 
 
-def proof_wants(base: KnowledgeBase, repair: str) -> str:
+def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:
     """What the check that proves a repair must show."""
-    proof = base.repairs[repair].proof
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"

@@ -371,8 +371,19 @@ class TurnShape(Shape):
     highest: float
 
 
+class TaughtShape(Shape):
+    """What closed jobs taught of a cause on this kind of amp: it was found on so many of the amps seen; prior: how
+    common the knowledge base has it there, now: how common it is reckoned; kept: not let fall, for safety."""
+
+    found: int
+    amps: int
+    prior: float
+    now: float
+    kept: bool
+
+
 class ReasonsShape(Shape):
-    """What `show --why CAUSE` prints."""
+    """What `show --why CAUSE` prints. taught: null where closed jobs have no say."""
 
     shape: Literal["chopstick reasons 1"] = "chopstick reasons 1"
     cause: str
@@ -383,6 +394,7 @@ class ReasonsShape(Shape):
     rules: tuple[RuleWeightShape, ...]
     turns: tuple[TurnShape, ...]
     repairs: tuple[str, ...]
+    taught: TaughtShape | None = None
 
 
 class ProblemShape(Shape):

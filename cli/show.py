@@ -12,9 +12,10 @@ from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.jobs.store import Job
+    from ..engine.jobs.job import Job
     from ..engine.reasoning.log import Log
-    from ..engine.reasoning.session import Standing
+    from ..engine.reasoning.session import Session, Standing
+    from .shapes import TaughtShape
 
 Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What speaks for and against a cause.")]
 Everything = Annotated[bool, typer.Option("--log", help="Also every entry, finding and figure, with its origin.")]
@@ -48,10 +49,11 @@ def _show(
     from . import report, results, views
 
     job = job_of(jobs, number)
-    now = session_of(kb, job).read(job.log)
+    session = session_of(kb, job)
+    now = session.read(job.log)
     screen = Screen()
     if why is not None:
-        return _why(screen, now, why, as_json)
+        return _why(screen, session, now, why, as_json)
     if as_json:
         screen.json(results.standing_shape(now, job.log, job.number))
         return exits.DONE
@@ -103,7 +105,7 @@ def _beside(screen: Screen, now: Standing, log: Log) -> None:
         screen.pairs([*rows, ("limits", one.limits)], indent=4)
 
 
-def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
+def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: bool) -> int:
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
     from . import report, results
@@ -117,11 +119,27 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
         )  # fmt: skip
         return exits.INPUT
     shape = results.reasons_shape(now.base, reasons(now, cause))
+    shape = shape.model_copy(update={"taught": _taught(session, now, cause)})
     if as_json:
         screen.json(shape)
     else:
         report.reasons(screen, shape)
     return exits.DONE
+
+
+def _taught(session: Session, now: Standing, cause: str) -> TaughtShape | None:
+    """What closed jobs taught of a cause on such an amp."""
+    if session.experience is None:
+        return None
+    from ..engine.jobs.learned import Learned
+    from .shapes import TaughtShape
+
+    change = session.experience.change(cause, now.facts.amp) if isinstance(session.experience, Learned) else None
+    if change is None:
+        return None
+    return TaughtShape(
+        found=change.found, amps=change.amps, prior=change.prior, now=change.rate, kept=change.kept
+    )  # fmt: skip
 
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:

@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from ..engine.jobs.errors import JobError
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.knowledge.watch import Watch
 from ..engine.reasoning.log import (
     CANT_TELL,

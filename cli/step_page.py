@@ -55,7 +55,12 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
 
 def _proof_of(now: Standing, step: Step) -> list[Block]:
     done = next((one for one in now.facts.repairs if one.cause == step.cause), None)
-    return [Block("proof of", results.proof_wants(now.base, done.repair))] if done else []
+    if done is None:
+        return []
+    proof = now.base.repairs[done.repair].proof_for(now.base.causes.get(done.cause))
+    if proof.check != step.id:  # a complaint asked about again
+        return [Block("proof of", f"Must be gone: {now.base.text(now.base.checks[step.id].findings()[0])}")]
+    return [Block("proof of", results.proof_wants(now.base, proof))]
 
 
 def _cautions(base: KnowledgeBase, ids: tuple[str, ...]) -> tuple[str, ...]:

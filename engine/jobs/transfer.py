@@ -30,7 +30,8 @@ from sqlalchemy import func, insert, select
 from ..reasoning.log import LogEntry, Opened
 from . import files
 from .check import problems
-from .database import FILE, embedded, force_folder
+from .database import force_folder, of_file
+from .embedded import FILE
 from .errors import JobError, Locked
 from .schema import entries, jobs, taken_over
 from .store import Store, add
@@ -150,7 +151,7 @@ def backup(store: Store, path: Path) -> int:
     if path.exists():
         raise JobError(f"{path} is there already; name a new file for the backup")
     with _system(path), _beside(path) as new:
-        count = _copy(store, Store(embedded(path.parent, new)))
+        count = _copy(store, Store(of_file(path.parent, new)))
         os.replace(new, path)
         force_folder(path.parent)
     return count
@@ -204,7 +205,7 @@ def _sound(path: Path, to: Path) -> Store:
     """A copy of a backup that can be relied on; the backup itself is never written to. Raises JobError."""
     if not path.is_file():
         raise JobError(f"there is no file {path}")
-    copy = embedded(to.parent, to)
+    copy = of_file(to.parent, to)
     copy.make()
     try:
         with (

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from .entry import (
     POWERED,
@@ -77,6 +77,13 @@ class Answer(Strict):
     text: Line | None = Field(default=None, description="The answer spelled out, when its key alone is not clear.")
     findings: tuple[Id, ...] = Field(
         default=(), description="Findings (or symptoms) this answer makes true; those of the other answers turn false."
+    )
+    denies: tuple[Id, ...] = Field(
+        default=(),
+        description=(
+            "Findings this answer makes false, as 'all sound' does of a list looked over. Where one answer of a check "
+            "denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
+        ),
     )
 
 
@@ -151,7 +158,11 @@ class Check(Sourced):
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts that must hold; a list means any one of them. Unknown facts do not stop it."
+        default={},
+        description=(
+            "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do "
+            "not stop it."
+        ),
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
@@ -184,7 +195,14 @@ class Check(Sourced):
 
     @cached_property
     def _settles(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(finding for outcome in self.outcomes for finding in outcome))
+        denied = (finding for answer in self.answers.values() for finding in answer.denies)
+        return tuple(dict.fromkeys([*(finding for outcome in self.outcomes for finding in outcome), *denied]))
+
+    def absent(self, key: str) -> tuple[str, ...]:
+        """The findings an answer makes false: those it denies; where no answer denies, those of the others."""
+        if any(answer.denies for answer in self.answers.values()):
+            return self.answers[key].denies
+        return tuple(finding for finding in self._settles if finding not in self.answers[key].findings)
 
 
 class Shift(Strict):
@@ -205,7 +223,12 @@ class Cause(Sourced):
     more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
     less: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is less common.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts without which it can't exist. Unknown facts do not rule it out."
+        default={},
+        description="Amp facts without which it can't exist, as in a check's needs. Unknown facts do not rule it out.",
+    )
+    by_design: bool = Field(
+        default=False,
+        description="True for what is normal for this amp: no fault; its repair is to explain it to the owner.",
     )
     hazard: Literal["none", "damage", "fire", "shock"] = Field(
         default="none", description="What it can do if the amp is left on, or touched."
@@ -223,6 +246,10 @@ class Part(Strict):
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
     quantity: int = Field(default=1, ge=1, le=100)
     price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
+
+
+def _listed(value: object) -> object:
+    return value if isinstance(value, list | tuple) else (value,)
 
 
 class Proof(Strict):
@@ -252,7 +279,17 @@ class Repair(Sourced):
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
-    proof: Proof
+    proof: Annotated[
+        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
+    ] = Field(
+        min_length=1,
+        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+    )
+
+    def proof_for(self, cause: Cause | None) -> Proof:
+        """The proof of this repair when it is done for a cause."""
+        fit = (one for one in self.proof if cause is not None and one.gone is not None and one.gone in cause.shows)
+        return next(fit, self.proof[0])
 
 
 class Hold(Sourced):

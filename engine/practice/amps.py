@@ -93,7 +93,7 @@ class Amp:
 
     def _changed(self, done: RepairDone, left: Sequence[str]) -> Iterator[str]:
         """The checks that show something else once a fault is mended: its proof, and those on what it alone showed."""
-        yield self.base.repairs[done.repair].proof.check
+        yield self.base.repairs[done.repair].proof_for(self.base.causes[done.cause]).check
         gone = {
             finding
             for finding, often in self.base.causes[done.cause].shows.items()

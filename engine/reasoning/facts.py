@@ -165,9 +165,11 @@ class _Gathering:
     def _answer(self, number: int, check: model.Check, key: str) -> None:
         if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:
             return
-        chosen = check.answers[key].findings
+        told = f"{check.name}: {check.answers[key].text or key}"
+        present, absent = set(check.answers[key].findings), set(check.absent(key))
         for finding in check.findings():
-            self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}", check.id)
+            if finding in present or finding in absent:
+                self._say(finding, finding in present, number, told, check.id)
 
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
         for name, number_read in values.items():
@@ -329,7 +331,7 @@ class _Gathering:
     def _proofs(self) -> Iterator[Repaired]:
         """Each repair with what its proving check said after it."""
         for number, entry in self.repairs:
-            proof = self.base.repairs[entry.repair].proof
+            proof = self.base.repairs[entry.repair].proof_for(self.base.causes.get(entry.cause))
             wanted = proof.gone or proof.found
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)

@@ -53,8 +53,11 @@ class Causes:
     @cached_property
     def repair_minutes(self) -> Array:
         """Bench minutes of each cause's first repair with its proving check; shape (C,)."""
-        repairs = [self.base.repairs[self.base.causes[id_].repairs[0]] for id_ in self.ids]
-        return np.array([repair.minutes + self.base.checks[repair.proof.check].minutes for repair in repairs])
+        causes = [self.base.causes[id_] for id_ in self.ids]
+        pairs = [(cause, self.base.repairs[cause.repairs[0]]) for cause in causes]
+        return np.array(
+            [repair.minutes + self.base.checks[repair.proof_for(cause).check].minutes for cause, repair in pairs]
+        )
 
     @cached_property
     def linked(self) -> tuple[Mapping[str, int], Array]:

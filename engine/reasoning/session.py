@@ -166,7 +166,7 @@ class Standing:
         doubtful = {doubt.check for doubt in self.facts.doubts}
         checks = [
             check
-            for check in self.base.checks.values()
+            for check in self.base.written.values()
             if self.plan.applicable(check)
             and not self.plan.skipped(check)
             and (self.facts.done.get(check.id, CANT_TELL) == CANT_TELL or check.id in doubtful)

@@ -84,7 +84,7 @@ class Plan:
         done = self.facts.done
         open_ = [
             check
-            for check in self.base.checks.values()
+            for check in self.base.written.values()
             if check.id not in done
             and self.applicable(check)
             and not self.skipped(check)
@@ -103,12 +103,15 @@ class Plan:
 
     def safety_checks(self) -> list[model.Check]:
         """Look and cold checks that bear on safety and are still to do: by stage of work, the quick ones first. One
-        that only an unusual kind of amp needs is due when the amp is known to be of that kind."""
+        that only an unusual kind of amp needs is due when the amp is known to be of that kind; one is not due when all
+        it settles is known already."""
+        known = frozenset(self.facts.latest())
         due = [
             check
             for check in self.open_checks()
             if check.safety
             and check.stage not in model.POWERED
+            and not known.issuperset(check.findings())
             and self.base.share(check.needs, self.facts.amp) >= USUAL
         ]
         return sorted(due, key=lambda check: (reach(check.stage), check.minutes, check.id))
@@ -140,9 +143,9 @@ class Plan:
         """What one would do next, best first, holds aside."""
         for repaired in self.facts.repairs:
             if repaired.proven is None and not self._proof_skipped(repaired):
-                proof = self.base.repairs[repaired.repair].proof.check
                 name = self.base.causes[repaired.cause].name
-                yield Step("proof", proof, repaired.cause, f"proves the repair of: {name}")
+                yield Step("proof", self._proof(repaired).check, repaired.cause, f"proves the repair of: {name}")
+        yield from self._asked_again()
         for check in self.safety_checks():
             if check.stage == "look":
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -167,9 +170,39 @@ class Plan:
     def _saving(self, worth: Worth) -> str:
         return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"
 
+    def _proof(self, repaired: Repaired) -> model.Proof:
+        """What proves a repair."""
+        return self.base.repairs[repaired.repair].proof_for(self.base.causes.get(repaired.cause))
+
+    def _asked_again(self) -> Iterator[Step]:
+        """Complaints to ask about again: a repair that should have cured them is done, the check that proves it says
+        nothing of them, and no other repair that should cure them is due."""
+        due = {symptom for step in self.repairs() for symptom in self._cured(step.cause)}
+        latest = self.facts.latest()
+        for repaired in self.facts.repairs:
+            settled = self.base.checks[self._proof(repaired).check].findings()
+            for symptom in self._cured(repaired.cause):
+                again = self.base.again.get(symptom)
+                if (
+                    again is not None
+                    and symptom not in due
+                    and symptom not in settled
+                    and latest[symptom].present
+                    and latest[symptom].entry < repaired.entry
+                    and self.facts.done_at.get(again.id, 0) < repaired.entry
+                ):
+                    why = f"tells whether the complaint went with: {self.base.causes[repaired.cause].name}"
+                    yield Step("proof", again.id, repaired.cause, why)
+
+    def _cured(self, cause: str) -> tuple[str, ...]:
+        """The complaints of this job that should go when a cause is mended."""
+        shows = self.base.causes[cause].shows if cause in self.base.causes else {}
+        said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
+        return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
+
     def _proof_skipped(self, repaired: Repaired) -> bool:
         """Whether the proof was tried since and could not be told."""
-        proof = self.base.repairs[repaired.repair].proof
+        proof = self._proof(repaired)
         if self.facts.done_at.get(proof.check, 0) <= repaired.entry:
             return False
         doubtful = {f for doubt in self.facts.doubts if doubt.check == proof.check for f in doubt.findings}

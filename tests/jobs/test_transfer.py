@@ -7,7 +7,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import transfer
+from chopstick.engine.jobs import embedded, transfer
 from chopstick.engine.jobs.check import problems
 from chopstick.engine.jobs.errors import JobError
 from chopstick.engine.jobs.store import Store, open_store
@@ -199,9 +199,7 @@ def test_a_damaged_store_is_put_aside_for_the_backup(tmp_path: Path) -> None:
 
 
 def test_a_store_that_is_in_use_is_not_exchanged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from chopstick.engine.jobs import database
-
-    monkeypatch.setattr(database, "WAIT_S", 0.1)
+    monkeypatch.setattr(embedded, "WAIT_S", 0.1)
     store = filled(open_store(tmp_path / "jobs"))
     backup(store, tmp_path / "backup")
     other = sqlite3.connect(store.where, isolation_level=None)
