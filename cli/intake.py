@@ -80,7 +80,7 @@ def _open(
     facts: dict[str, AmpValue] = {}
     if given:
         base = knowledge(kb)
-        extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
+        extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
@@ -92,7 +92,7 @@ def _open(
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
-            extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
+            extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
             first = [name for name, fact in base.amp_facts.items() if fact.first]
             if first:

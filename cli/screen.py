@@ -22,6 +22,7 @@ _SEQUENCE = re.compile(
     r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links
     r"|\x1b[ -/]*[0-~]?"
 )
+_CHANGE = re.compile(r"(%|ruled out) -> ")
 _PADDING = re.compile(r" +((?:\x1b\[0m)?\n)")
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _JOINERS = "\u200c\u200d"  # some scripts need them, and they move nothing
@@ -81,7 +82,7 @@ class Screen:
     def line(self, text: object = "", style: str = "", indent: int = 0) -> None:
         """One paragraph."""
         if self.plain:
-            self.whole(text)
+            self._spoken(text)
             return
         from rich.padding import Padding
         from rich.text import Text
@@ -128,7 +129,12 @@ class Screen:
 
     def _each(self, texts: Iterable[str]) -> None:
         for text in texts:
-            self.whole(text)
+            self._spoken(text)
+
+    def _spoken(self, text: object) -> None:
+        """A line without the arrows, which a screen reader spells out."""
+        said = _CHANGE.sub(r"\1 to ", clean(text)).replace(" => ", ": ").replace(" -> ", ": ")
+        self.whole(said.removeprefix("-> "))
 
     def json(self, shape: BaseModel) -> None:
         """A documented shape, as JSON on standard output. All but ASCII is escaped, so nothing can steer a terminal."""

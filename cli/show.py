@@ -61,6 +61,7 @@ def _show(
     if now.facts.amp:
         views.amp(screen, now)
     views.agreed(screen, now.base, results.agreed_shape(job.log))
+    _noted(screen, now, job.log)
     if whole:
         _log(screen, now, job.log)
     report.ending(screen, now, job.log)
@@ -68,6 +69,17 @@ def _show(
     _over(screen, now, job.log)
     _next(screen, now, job.number)
     return exits.DONE
+
+
+def _noted(screen: Screen, now: Standing, log: Log) -> None:
+    """Notes and photographs, in the order in which they came."""
+    from ..engine.reasoning.log import Note, Photo, standing
+    from . import results
+
+    kept = [entry for _, entry in standing(log) if isinstance(entry, Note | Photo)]
+    if kept:
+        screen.heading("Notes and photographs")
+        screen.bullets([results.entry_said(now.base, entry) for entry in kept], indent=2)
 
 
 def _over(screen: Screen, now: Standing, log: Log) -> None:

@@ -110,7 +110,8 @@ class Sitting:
         """The next step, past repairs that were put off for now."""
         step = now.next
         if step.kind == "repair" and step.cause in self.later:
-            waiting = (one for one in now.plan.repairs() if one.cause not in self.later)
+            offered = (*now.plan.repairs(), *now.plan.repairs_with_help())
+            waiting = (one for one in offered if one.cause not in self.later)
             return next(waiting, Step("done"))
         return step
 

@@ -90,7 +90,10 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
 
 
 def _glossary(sitting: Sitting, now: Standing, step: Step, word: str) -> None:
-    sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
+    if step.kind == "done" and not word:
+        sitting.face.say("? WORD explains a word of the trade.")
+    else:
+        sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
 
 
 def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:

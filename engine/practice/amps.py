@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -73,9 +73,10 @@ class Amp:
 
     def entry(self, check: model.Check, log: Log, at: datetime) -> Answer | Reading:
         """What a check shows now; CANT_TELL where nothing can be said."""
-        typed = self._shown(log).get(check.id)
+        shown = self._shown(log)
+        typed = shown.get(check.id)
         if typed is None:
-            typed = self._likeliest(check, log)
+            typed = self._likeliest(check, log, shown)
         return answers.entry(check, CANT_TELL if typed is None else typed, at, believed=True)
 
     def _shown(self, log: Log) -> dict[str, Any]:
@@ -111,22 +112,43 @@ class Amp:
         absent = (1 - self.base.leak(finding)) * math.prod(1 - one for one in shows)
         return min(max(1 - absent, 1e-6), 1 - 1e-6)
 
-    def _likeliest(self, check: model.Check, log: Log) -> Any:
-        faults = self.faults(log)
-        complaints = tuple(entry.symptom for _, entry in standing(log) if isinstance(entry, Complaint))
-        chance = {finding: self._chance(finding, faults, complaints) for finding in check.findings()}
+    def _listed(self, shown: Mapping[str, Any]) -> dict[str, bool]:
+        """What the answers that the file gives say of findings."""
+        said: dict[str, bool] = {}
+        for id_, typed in shown.items():
+            check = self.base.checks[id_]
+            if check.answers and isinstance(typed, str | bool) and str(typed) != CANT_TELL:
+                key = answers.answer_key(check, typed)
+                said |= dict.fromkeys(check.absent(key), False) | dict.fromkeys(check.answers[key].findings, True)
+        return said
 
-        def score(findings: Sequence[str], among: Sequence[str]) -> float:
-            return sum(math.log(chance[f] if f in findings else 1 - chance[f]) for f in among)
+    def _likeliest(self, check: model.Check, log: Log, shown: Mapping[str, Any]) -> Any:
+        faults, listed = self.faults(log), self._listed(shown)
+        complaints = tuple(entry.symptom for _, entry in standing(log) if isinstance(entry, Complaint))
+        chance = {
+            finding: (0.999 if listed[finding] else 0.001) if finding in listed
+            else self._chance(finding, faults, complaints)
+            for finding in check.findings()
+        }  # fmt: skip
+
+        def score(findings: Sequence[str], absent: Sequence[str]) -> float:
+            return sum(math.log(chance[one]) for one in findings) + sum(math.log(1 - chance[one]) for one in absent)
 
         if check.answers:
-            return max(check.answers, key=lambda key: score(check.answers[key].findings, check.findings()))
+            sound = [score(one.findings, one.denies) for one in check.answers.values() if one.denies]
+            rest = math.log(max(1 - sum(map(math.exp, sound)), 1e-9))  # 'not all of it', where others deny a list
+
+            def fits(key: str) -> float:
+                one = check.answers[key]
+                return rest if sound and not one.denies and not one.findings else score(one.findings, check.absent(key))
+
+            return max(check.answers, key=fits)
         values: dict[str, float] = {}
         for quantity, bands in bands_of(check).items():
             if quantity not in check.readings:
                 return None  # a figure: what would have to be read can't be told from it
             among = tuple(dict.fromkeys(finding for band in bands for finding in band.findings))
-            band = max(bands, key=lambda one: score(one.findings, among))
+            band = max(bands, key=lambda one: score(one.findings, [f for f in among if f not in one.findings]))
             value = _inside(band, check.readings[quantity])
             if value is None:
                 return None

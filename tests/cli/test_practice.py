@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
+from chopstick.cli import desk
+from chopstick.cli.keys import KEYS
+from chopstick.cli.lines import Lines
 from chopstick.cli.practice_shapes import PracticeShape
+from chopstick.cli.practising import Practising
+from chopstick.cli.prompts import Prompt
+from chopstick.cli.screen import Screen
+from chopstick.engine.knowledge.load import load
+from chopstick.engine.knowledge.model import POWERED
+from chopstick.engine.practice.amps import Amp, read
+from chopstick.engine.practice.score import score
+from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading
+from chopstick.engine.reasoning.session import Session
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from .conftest import SMALL, Run
 from .terminal import Terminal
@@ -28,6 +44,14 @@ def kb(tmp_path: Path) -> Path:
     (root / "practice").mkdir()
     (root / "practice" / "small.yaml").write_text(AMP)
     return root
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[Session, Amp]:
+    session = Session(load(SMALL), "junior")
+    path = tmp_path_factory.mktemp("amps") / "small.yaml"
+    path.write_text(AMP)
+    return session, read(path, session)
 
 
 def play(process: Run, kb: Path, *lines: str, words: tuple[str, ...] = ()) -> PracticeShape:
@@ -84,6 +108,38 @@ def test_the_end_shows_what_was_wrong_and_the_plans_order(process: Run, kb: Path
     assert "The order the plan would have gone" in ran.out
     assert "3.  Measure DC across the control (live): 2.5 V" in ran.out
     assert "The same amp again: chopstick practice --seed 1" in ran.out
+
+
+LINES = st.one_of(
+    st.sampled_from([*KEYS, "go", "go", "go", "finish", "do", "do control-dc", "do sweep", "do nothing", "clear", "clear live"]),
+    st.sampled_from(["clear discharged", "repair clean-control", "repair 1", "repair capacitor", "find e", "again", "? plate"]),
+    st.text(max_size=20),
+)
+
+
+@given(typed=st.lists(LINES, max_size=40), alone=st.booleans())
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_anything_may_be_typed(
+    typed: list[str], alone: bool, small: tuple[Session, Amp], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No crash, always an end, and nothing under power before the safety check and the hold."""
+    session, amp = small
+    lines = "".join(f"{line}\n" for text in typed for line in [" ".join(text.splitlines())])
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    monkeypatch.setattr(sys, "stdout", io.StringIO())
+    sitting = Practising(amp, session, Lines(Screen(), Prompt(Screen())), 1, "junior", alone)
+    sitting.run()
+    monkeypatch.undo()
+    done: set[str] = set()
+    for entry in sitting.job.log:
+        if isinstance(entry, HoldAnswered) and entry.cleared:
+            done.add(entry.hold)
+        if isinstance(entry, Answer | Reading):
+            done.add(entry.check)
+            if session.base.checks[entry.check].stage in POWERED:
+                assert {"look-at-cord", "ready-for-live"} <= done
+    result = score(session, amp, sitting.job.log, sitting.unsafe, desk.now)
+    assert 0 <= result.points <= 100
 
 
 def test_in_a_terminal_the_caution_stands_with_the_choice(jobs: Path, kb: Path) -> None:

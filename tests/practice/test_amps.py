@@ -8,6 +8,7 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.practice import amps, score
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading, RepairDone
+from chopstick.engine.reasoning.plan import worthwhile
 from chopstick.engine.reasoning.session import Session
 
 AT = datetime(2026, 1, 1)
@@ -116,3 +117,16 @@ def test_points_fall_with_unsafe_moves_and_detours(session: Session) -> None:
     detours = [check for check in session.base.checks.values() if check.stage == "look"][:25]
     longer = [*log[:start], *(one.entry(check, log[:start], AT) for check in detours), *log[start:]]
     assert score.score(session, one, longer, (), lambda: AT).points < 95
+
+
+@pytest.mark.parametrize(("level", "enough"), [("junior", 0.9), ("senior", 0.8)])
+def test_a_repair_waits_for_the_proof_its_level_asks_for_or_for_the_last_check(level: str, enough: float) -> None:
+    session = Session(load.load(), level)
+    one = amp(session, "club-combo-rattles-and-crackles")
+    log, _ = score.plan_order(session, one, AT)
+    repairs = [number for number, entry in enumerate(log) if isinstance(entry, RepairDone)]
+    assert len(repairs) >= len(one.file.truth)
+    for number in repairs:
+        now = session.read(log[:number])
+        cause = log[number].cause  # type: ignore[union-attr]
+        assert now.ranking.probability[cause] >= enough or not worthwhile(now.worths)
