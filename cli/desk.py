@@ -83,7 +83,7 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
         return Session(base, level())
     from ..engine.jobs.learned import from_store
 
-    table = from_store(base, job.others)
+    table = from_store(base, job.store)
     return Session(base, level(), table if table.lessons else None)
 
 

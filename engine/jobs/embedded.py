@@ -7,16 +7,14 @@ So a job is read without it, and it is imported when the first entry is kept.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, suppress
-from datetime import datetime
+from collections.abc import Mapping
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from ..reasoning.log import LogEntry
 from . import files
-from .job import Job, holding, log_of
+from .job import Job, log_of
 from .migrations import MIGRATIONS
 
 if TYPE_CHECKING:
@@ -64,47 +62,16 @@ def find(folder: Path, url: str = "", number: int | None = None) -> Job:
 
     if url or (found := _rows(folder, number)) is None:
         return store().find(number)
-    return Job(store, folder, found[0].job, log_of(found), found[-1].hash, _Others(folder, store))
-
-
-class _Others:
-    """The closed jobs of the embedded database; asks the store where that is in doubt."""
-
-    def __init__(self, folder: Path, store: Callable[[], Store]) -> None:
-        self._folder, self._store = folder, store
-
-    def closed(self, kinds: Sequence[str]) -> Iterable[tuple[int, list[LogEntry]]]:
-        """As `Store.closed`."""
-        query = (
-            "SELECT job, number, body, hash FROM entries WHERE job IN (SELECT job FROM entries WHERE kind = 'closed') "
-            f"AND kind IN ({', '.join('?' * len(kinds))}) ORDER BY job, number"
-        )
-        with suppress(sqlite3.Error, OSError, UnicodeDecodeError), _reading(self._folder) as connection:
-            return list(holding([_Row(*row) for row in connection.execute(query, tuple(kinds))]))
-        return self._store().closed(kinds)
-
-    def marked(self, name: str) -> datetime | None:
-        """As `Store.marked`."""
-        with suppress(sqlite3.Error, OSError), _reading(self._folder) as connection:
-            (at,) = connection.execute("SELECT max(at) FROM marks WHERE name = ?", (name,)).fetchone()
-            return None if at is None else datetime.fromisoformat(at)
-        return self._store().marked(name)
-
-
-@contextmanager
-def _reading(folder: Path) -> Iterator[sqlite3.Connection]:
-    """A connection on which one state of the database is read. Raises sqlite3.Error when it is of another version."""
-    with closing(connect((folder / FILE).absolute())) as connection:
-        connection.execute("BEGIN")
-        if connection.execute("SELECT max(version) FROM schema_version").fetchone() != (len(MIGRATIONS),):
-            raise sqlite3.DatabaseError("another version of the schema")
-        yield connection
+    return Job(store, folder, found[0].job, log_of(found), found[-1].hash)
 
 
 def _rows(folder: Path, number: int | None) -> list[_Row] | None:
     """The rows of a job; None when there is anything to it that the store should deal with."""
     try:
-        with _reading(folder) as connection:
+        with closing(connect((folder / FILE).absolute())) as connection:
+            connection.execute("BEGIN")
+            if connection.execute("SELECT max(version) FROM schema_version").fetchone() != (len(MIGRATIONS),):
+                return None
             taken = {name for (name,) in connection.execute("SELECT name FROM taken_over")}
             if not taken.issuperset(files.job_files(folder)):
                 return None

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import suppress
-from datetime import datetime
-from itertools import groupby
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from pydantic import ValidationError
 
-from ..reasoning.log import ENTRY, LogEntry, Undone
+from ..reasoning.log import ENTRY, LogEntry
 from .errors import JobError
 
 if TYPE_CHECKING:
@@ -32,21 +29,13 @@ class Row(Protocol):
     def hash(self) -> str: ...
 
 
-class Closed(Protocol):
-    """Where closed jobs can be looked up: the store, or a quicker way to it."""
-
-    def closed(self, kinds: Sequence[str]) -> Iterable[tuple[int, list[LogEntry]]]: ...
-    def marked(self, name: str) -> datetime | None: ...
-
-
 class Job:
     """One job as far as it has been read. Two benches may hold the same job: see append."""
 
     def __init__(
-        self, store: Callable[[], Store], folder: Path, number: int, log: list[LogEntry], hash_: str,
-        others: Closed | None = None,
-    ) -> None:  # fmt: skip
-        self._store, self._folder, self._others = store, folder, others
+        self, store: Callable[[], Store], folder: Path, number: int, log: list[LogEntry], hash_: str
+    ) -> None:
+        self._store, self._folder = store, folder
         self.number, self.log = number, log
         self.hash = hash_  # of the last entry read
 
@@ -54,11 +43,6 @@ class Job:
     def store(self) -> Store:
         """Where it is kept."""
         return self._store()
-
-    @property
-    def others(self) -> Closed:
-        """The closed jobs beside it."""
-        return self._others or self.store
 
     @property
     def path(self) -> Path:
@@ -97,16 +81,6 @@ def log_of(found: Sequence[Row], count: int = 0, hash_: str = "") -> list[LogEnt
             )
         log.append(entry_of(row))
     return log
-
-
-def holding(found: Iterable[Row]) -> Iterator[tuple[int, list[LogEntry]]]:
-    """Of the rows of several jobs, by job, the entries that hold: what was undone is left out. The rows need not be all
-    of a job, but undoings must be among them. A job that can't be read is left out."""
-    for number, group in groupby(found, key=lambda row: row.job):
-        with suppress(JobError):
-            log = {row.number: entry_of(row) for row in group}
-            gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
-            yield number, [entry for at, entry in log.items() if at not in gone]
 
 
 def entry_of(row: Row) -> LogEntry:

@@ -12,6 +12,7 @@ Nothing is touched before the first use. What is read is one state of the databa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -24,7 +25,7 @@ from ..reasoning.log import Closed, LogEntry, Opened, RepairDone, Undone
 from . import files
 from .database import Database, of_file, of_server
 from .errors import JobError, MovedOn
-from .job import Job, entry_of, hashed, holding, log_of
+from .job import Job, entry_of, hashed, log_of
 from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
@@ -169,7 +170,11 @@ class Store:
         ever = select(rows.c.job).where(rows.c.kind == "closed")
         with self.database.reading() as connection:
             bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(kinds), rows.c.job.in_(ever))).all()
-        yield from holding(bodies)
+        for number, group in groupby(bodies, key=lambda row: int(row.job)):
+            with suppress(JobError):
+                log = {row.number: entry_of(row) for row in group}
+                gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
+                yield number, [entry for at, entry in log.items() if at not in gone]
 
     def mark(self, name: str, at: datetime) -> None:
         """Set a mark of the shop's at a time. The last one of a name counts. Raises JobError."""
