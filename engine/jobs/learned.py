@@ -33,7 +33,7 @@ from ..knowledge.base import KnowledgeBase, holds_true
 from ..knowledge.model import AmpValue, Cause
 from ..reasoning.log import AmpFactsTold, Closed, LogEntry, Opened
 from ..reasoning.ranking import prior_of
-from .store import Store
+from .job import Shop
 
 Amp = Mapping[str, AmpValue]
 Kind = tuple[str, ...]
@@ -216,7 +216,7 @@ TELLING = ("opened", "amp", "closed", "undone")  # the kinds of entries that les
 MARK = "learning"  # the mark of the store that says from when on jobs teach
 
 
-def from_store(base: KnowledgeBase, store: Store) -> Learned:
+def from_store(base: KnowledgeBase, store: Shop) -> Learned:
     """What the closed jobs of a store teach. Raises JobError."""
     found = store.closed(TELLING)
     return learn(base, (lesson_of(number, entries) for number, entries in found), store.marked(MARK))
