@@ -1,8 +1,9 @@
 """How far a figure may be off: what the meter's and the parts' errors do to it, and what may still be said.
 
 Each thing that goes in is moved by its error, alone, and the changes are added as squares: the errors are unrelated.
-Then all are moved together, each by its share, to the two ends of the band; where the verdict is another one there,
-the figure can't tell. How large the errors are stands in kb/reference/errors.yaml.
+The scale error of a meter is one thing for all that was read on it, so it drops out where readings are compared.
+Then all are moved together, each by its share, to the two ends of the band; where the verdict is another one there, the
+figure can't tell. How large the errors are stands in kb/reference/errors.yaml.
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ GIVEN = (
 )
 
 
+ONE_METER = ("V", "mV", "A", "mA")  # readings in one of these are one meter's; resistances are of so many parts
+
+
 def with_error(
     function: Calculation,
     arguments: Mapping[str, Any],
@@ -33,26 +37,47 @@ def with_error(
     """The figure with its band; without one where nothing that goes in carries an error.
 
     errors: half-widths of single arguments by name, in their own unit, over the usual ones of the reference; what is
-    given and not measured (GIVEN) carries none either way.
-    Raises ValueError as the calculation does.
+    given and not measured (GIVEN) carries none either way. Raises ValueError as the calculation does.
     """
     worked = function(**arguments)
     if worked.chosen:
         return worked
-    moved: dict[str, tuple[float, float]] = {}
-    for parameter in parameters(function):
-        value = arguments.get(parameter.name, parameter.default)
-        if not parameter.word and not parameter.name.startswith(GIVEN) and isinstance(value, int | float) and value:
-            error = (errors or {}).get(parameter.name, usual_error(parameter, float(value), reference or load()))
-            if error:
-                moved[parameter.name] = (float(value), error)
-    return banded(
-        worked,
-        lambda shares: function(
-            **{**arguments, **{n: v + s * e for s, (n, (v, e)) in zip(shares, moved.items(), strict=True)}}
-        ),
-        tuple(moved),
-    )
+    moves = _moves(function, arguments, errors or {}, reference or load())
+
+    def at(shares: Sequence[float]) -> Figure:
+        moved = dict(arguments)
+        for share, (_, move) in zip(shares, moves, strict=True):
+            for name, (value, error) in move.items():
+                moved[name] = moved.get(name, value) + share * error
+        return function(**moved)
+
+    return banded(worked, at, [label for label, _ in moves])
+
+
+Move = dict[str, tuple[float, float]]  # by argument: its value, and by how much it moves
+
+
+def _moves(
+    function: Calculation, arguments: Mapping[str, Any], errors: Mapping[str, float], reference: Reference
+) -> list[tuple[str, Move]]:
+    """What may be off on its own: each argument; and, for readings of one meter, its scale, which moves them all."""
+    alone: list[tuple[str, Move]] = []
+    scales: dict[str, Move] = {}
+    against = reference.spreads["same_meter"].percent / 100
+    for one in parameters(function):
+        value = arguments.get(one.name, one.default)
+        if one.word or one.name.startswith(GIVEN) or not isinstance(value, int | float) or not value:
+            continue
+        error = errors.get(one.name, usual_error(one, float(value), reference))
+        if one.unit in ONE_METER and one.name not in errors:
+            own = min(error, against * abs(value) + reference.errors[one.unit].plus)
+            common = math.copysign(math.sqrt(error**2 - own**2), value)
+            scales.setdefault(one.unit, {})[one.name] = (float(value), common)
+            error = own
+        if error:
+            alone.append((one.name, {one.name: (float(value), error)}))
+    named = {unit: next(iter(move)) if len(move) == 1 else "the meter's scale" for unit, move in scales.items()}
+    return alone + [(named[unit], move) for unit, move in scales.items() if any(error for _, error in move.values())]
 
 
 def usual_error(parameter: Parameter, value: float, reference: Reference) -> float:

@@ -74,10 +74,11 @@ def positive(**numbers: float) -> None:
 
 
 def choice(name: str, value: str, known: tuple[str, ...]) -> str:
-    """The word itself if it is one of the known ones; else a ValueError naming the nearest."""
-    word = value.strip().lower()
-    if word in known:
-        return word
+    """The known word that was meant, hyphens and capitals aside; else a ValueError naming the nearest."""
+    word = value.strip().lower().replace("-", " ")
+    for one in known:
+        if one.replace("-", " ") == word:
+            return one
     from rapidfuzz import process
 
     near = process.extractOne(word, known, score_cutoff=60)

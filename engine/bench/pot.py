@@ -78,7 +78,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
     whole = whole_ohm or max(points.values())
     positive(**{"the largest reading": whole})
     marks = sorted(points)
-    against, plus = load().track_figure("same_meter_percent") / 100, load().errors["V" if unit == "dB" else unit].plus
+    against, plus = load().spreads["same_meter"].percent / 100, load().errors["V" if unit == "dB" else unit].plus
     return Sweep(
         tuple((mark - dial_low) / (dial_high - dial_low) for mark in marks),
         tuple(points[mark] / whole for mark in marks),
@@ -90,7 +90,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
 
 def swept(sweep: Sweep, worked: Callable[[Sweep], Figure]) -> Figure:
     """A figure of a sweep, with the band that the dial and the meter bring to each of its readings."""
-    dial = load().track_figure("dial_reading_percent") / 100
+    dial = load().spreads["dial"].percent / 100
     count = len(sweep.shares)
 
     def at(shares: Sequence[float]) -> Figure:

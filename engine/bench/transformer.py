@@ -71,7 +71,7 @@ def load_mismatch_ratio(*, load_ohm: float, tap_ohm: float) -> Figure:
     positive(load_ohm=load_ohm, tap_ohm=tap_ohm)
     value = load_ohm / tap_ohm
     apart = abs(math.log2(value))
-    verdict = "matched" if apart <= 0.3 else "within two to one" if apart <= 1.01 else "mismatched"
+    verdict = "matched" if apart <= 0.3 else "within two to one" if apart <= 1.1 else "mismatched"
     warning = ""
     if apart > 0.3:
         warning = (

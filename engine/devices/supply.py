@@ -216,10 +216,10 @@ def _curve(index: int, steady: Steady, no_load_V: float) -> SupplyCurve:
 
     current, slope = _monotone(known, np.append(steady.current_A[index][order], 0.0), grid)
     harmonics = np.stack([even(row.real) + 1j * even(row.imag) for row in steady.harmonics_V[:, index]])
-    return SupplyCurve(
-        top, current, slope, even(steady.ripple_pp_V[index]), even(steady.peak_A[index]),
-        even(steady.rms_A[index]), harmonics,
-    )  # fmt: skip
+    # what can't be below nil is kept from the interpolation's last bit of swing toward the end without load
+    tables = (steady.ripple_pp_V, steady.peak_A, steady.rms_A)
+    ripple, peak, rms = (np.maximum(even(table[index]), 0.0) for table in tables)
+    return SupplyCurve(top, current, slope, ripple, peak, rms, harmonics)
 
 
 def _monotone(x: Array, y: Array, at: Array) -> tuple[Array, Array]:

@@ -216,7 +216,7 @@ class _Gathering:
             low, high = self.bounds(check, band)
         except ValueError:
             return None
-        errors = [self._error(check, source) or 0.0 for source in (band.above, band.below) if isinstance(source, str)]
+        errors = [self._spread(check, source) for source in (band.above, band.below) if isinstance(source, str)]
         return Bounded(band, low, high, max(errors, default=0.0))
 
     def bounds(self, check: model.Check, band: model.Band) -> tuple[float, float]:
@@ -238,11 +238,20 @@ class _Gathering:
             return Value(None, wanted.unit or "", trouble=str(error))
 
     def _error(self, check: model.Check, source: str | float) -> float | None:
-        """How far what a `given` names may be off; None for a number or an amp fact, where the unit decides."""
+        """How far a `given` may be off, when it is a figure or a limit; None for a reading, a number or an amp fact,
+        whose unit decides."""
         if not isinstance(source, str) or source.startswith("amp."):
             return None
-        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        value = self._value(check, source)
+        return None if value is not None and value.figure is None else self._spread(check, source)
+
+    def _spread(self, check: model.Check, source: str) -> float:
+        value = self._value(check, source)
         return value.error if value else 0.0
+
+    def _value(self, check: model.Check, source: str) -> Value | None:
+        """The reading or figure that a word names; None when it names something else, or nothing known yet."""
+        return self.values.get(source if "/" in source else f"{check.id}/{source}")
 
     def _number(self, check: model.Check, source: str | float) -> float:
         value = self._given(check, source)
@@ -264,7 +273,7 @@ class _Gathering:
             return self._rating(kind, key)
         if dot and kind == "window":
             return self._window(key)
-        value = self.values.get(source if "/" in source else f"{check.id}/{source}")
+        value = self._value(check, source)
         if value is None or value.value is None:
             raise ValueError(value.trouble if value and value.trouble else f"'{source}' is not measured yet")
         return value.value

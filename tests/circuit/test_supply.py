@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve, printed_level
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 SPEC = SupplySpec(300, 100, 3e-4, 0.0, 2, 60.0, 20e-6)
@@ -19,12 +19,13 @@ specs = st.builds(
 @settings(max_examples=25, deadline=None)
 @given(specs)
 def test_the_more_is_drawn_the_lower_it_falls(spec: SupplySpec) -> None:
+    assume(not spec.choke_H or spec.reservoir_F > 1e-6)  # a choke rings with a dried reservoir
     found = curve(spec)
     assert len(found.current_A) == CURVE_POINTS
     assert (np.diff(found.current_A) <= 1e-9 + 1e-6 * found.current_A.max()).all()
     assert found.top_V <= 1.01 * spec.open_circuit_V * np.sqrt(2)
     assert abs(found.current_A[-1]) < 1e-6
-    assert (found.ripple_pp_V >= -1e-3).all()
+    assert (found.ripple_pp_V >= 0).all()
 
 
 def test_a_weaker_rectifier_gives_less_and_a_bigger_reservoir_more() -> None:
