@@ -106,5 +106,5 @@ class Nearby:
                 if not taken.issuperset(files.job_files(self.folder)):
                     return None
                 return connection.execute(query, tuple(values)).fetchall()
-        except (sqlite3.Error, OSError, UnicodeDecodeError):
+        except (sqlite3.Error, OSError, UnicodeDecodeError, OverflowError):
             return None

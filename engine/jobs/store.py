@@ -31,6 +31,8 @@ from .schema import entries as rows
 from .schema import jobs as labels
 from .schema import marks, sortable, taken_over
 
+MOST_JOBS = 2**31 - 1  # what a column of numbers holds
+
 
 @dataclass(frozen=True)
 class Listed:
@@ -95,10 +97,10 @@ class Store:
 
     def find(self, number: int | None = None) -> Job:
         """The job of that number; with none, the one written to last. Raises JobError."""
-        none = f"there is no job {number} in {self.where}" if number else (
-            f"there is no job in {self.where} yet. Start one with: chopstick intake"
-        )  # fmt: skip
-        if not self.there():
+        none = f"there is no job {number} in {self.where}"
+        if number is None:
+            none = f"there is no job in {self.where} yet. Start one with: chopstick intake"
+        if not self.there() or (number is not None and not 0 < number <= MOST_JOBS):
             raise JobError(none)
         with self.database.reading() as connection:
             latest = select(rows.c.job).order_by(rows.c.place.desc()).limit(1)

@@ -53,8 +53,9 @@ def test_closed_jobs_teach_the_same_either_way(folder: Path) -> None:
 
 
 def test_what_is_out_of_the_ordinary_is_left_to_the_store(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
-    with pytest.raises(JobError, match="there is no job 9"):
-        Nearby(folder).find(9)
+    for number in (9, 0, -1, 10**30):
+        with pytest.raises(JobError, match=f"there is no job {number} in"):
+            Nearby(folder).find(number)
     empty = tmp_path_factory.mktemp("empty")
     with pytest.raises(JobError, match="chopstick intake"):
         Nearby(empty).find()
