@@ -83,7 +83,7 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
         return Session(base, level())
     from ..engine.jobs.learned import from_store
 
-    table = from_store(base, job.store)
+    table = from_store(base, job.shop)
     return Session(base, level(), table if table.lessons else None)
 
 
@@ -98,7 +98,7 @@ def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
     from ..engine.jobs import embedded
 
-    return embedded.find(*_place(folder), number)
+    return embedded.Nearby(*_place(folder)).find(number)
 
 
 @contextmanager
