@@ -50,7 +50,8 @@ def checklist(now: Standing, log: Log, job: int) -> Checklist:
 def check_over(
     now: Standing, log: Log = (), job: int | None = None, minutes: float = MINUTES
 ) -> Checklist:
-    """Every check for safety and a sensible round of others for an amp of this kind, whatever was done before."""
+    """Every check for safety and a sensible round of others for an amp of this kind, whatever was done before. Only
+    one of the usual length has a code, by which it can be typed back."""
     checks = round_of_checks(now, minutes)
     holds = [hold for hold in now.holds if not hold.rule or hold.answered is not True]
     why = {check.id: "bears on safety" for check in checks if check.safety}
@@ -58,7 +59,7 @@ def check_over(
         head = Head("Check-over", amp=heads.amp(now.base, now.facts.amp))
         return _laid_out(head, now, checks, holds, why)
     sheet = _laid_out(heads.head("Check-over", now, log, job), now, checks, holds, why)
-    return _coded(sheet, f"{job}-{len(log)}")
+    return _coded(sheet, f"{job}-{len(log)}") if minutes == MINUTES else sheet  # a code says nothing of the minutes
 
 
 def _coded(sheet: Checklist, stem: str) -> Checklist:
