@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobsFolder, KnowledgeFolder, job_of, session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.reasoning.session import Standing
+    from ..engine.reasoning.session import Session, Standing
 
 
 class Kind(StrEnum):
@@ -118,7 +118,6 @@ def _made(
     kind: Kind, number: int | None, amp: list[str] | tuple[()], minutes: float, jobs: Path | None, kb: Path | None
 ) -> object:
     """The paper as a value. Raises JobError, AnswerError, KnowledgeError."""
-    from ..engine.reasoning.session import Session
     from .papers.checklist import check_over, checklist
     from .papers.estimate import estimate
     from .papers.handback import hand_back
@@ -127,13 +126,13 @@ def _made(
     from .papers.work import work_order
 
     if kind in BLANK and number is None:
-        base = knowledge(kb)
-        return intake(base) if kind is Kind.intake else check_over(_without_job(base, amp), minutes=minutes)
+        reading = session(kb)
+        return intake(reading.base) if kind is Kind.intake else check_over(_without_job(reading, amp), minutes=minutes)
     job = job_of(jobs, number)
-    base = knowledge(kb, job.path)
+    reading = session(kb, job.path)  # whoever is at the bench: a sheet's numbers must not depend on it
     if kind is Kind.intake:
-        return intake(base)
-    now: Standing = Session(base).read(job.log)
+        return intake(reading.base)
+    now = reading.read(job.log)
     if kind is Kind.check_over:
         return check_over(now, job.log, job.number, minutes)
     makers = {
@@ -143,17 +142,14 @@ def _made(
     return makers[kind](now, job.log, job.number)
 
 
-def _without_job(base: object, amp: list[str] | tuple[()]) -> Standing:
+def _without_job(reading: Session, amp: list[str] | tuple[()]) -> Standing:
     """The standing of an amp of which nothing is known but these facts."""
-    from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.log import Opened
-    from ..engine.reasoning.session import Session
     from .amp import amp_facts
     from .desk import now
 
-    assert isinstance(base, KnowledgeBase)
-    opened = Opened(at=now(), title="", fingerprint=base.fingerprint, amp=amp_facts(base, amp))
-    return Session(base).read([opened])
+    base = reading.base
+    return reading.read([Opened(at=now(), title="", fingerprint=base.fingerprint, amp=amp_facts(base, amp))])
 
 
 def _put(content: bytes, to: Path | None) -> int:
