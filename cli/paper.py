@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, KnowledgeFolder, job_of, session, told
+from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session, session_of, sheet_session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ class Page(StrEnum):
 
 
 BLANK = (Kind.intake, Kind.check_over)
+SHEETS = (Kind.checklist, Kind.check_over)
 
 Which = Annotated[Kind, typer.Argument(metavar="KIND", help=", ".join(Kind))]
 Job = Annotated[int | None, typer.Argument(help="Number of the job; intake and check-over do without one.")]
@@ -126,20 +127,19 @@ def _made(
     from .papers.work import work_order
 
     if kind in BLANK and number is None:
-        reading = session(kb)
-        return intake(reading.base) if kind is Kind.intake else check_over(_without_job(reading, amp), minutes=minutes)
+        blank = kind is Kind.intake
+        return intake(knowledge(kb)) if blank else check_over(_without_job(session(kb), amp), minutes=minutes)
     job = job_of(jobs, number)
-    reading = session(kb, job.path)  # whoever is at the bench: a sheet's numbers must not depend on it
     if kind is Kind.intake:
-        return intake(reading.base)
-    now = reading.read(job.log)
-    if kind is Kind.check_over:
-        return check_over(now, job.log, job.number, minutes)
+        return intake(knowledge(kb, job.path))
+    if kind in SHEETS:
+        now = sheet_session(kb, job).read(job.log)
+        sheet = kind is Kind.checklist
+        return checklist(now, job.log, job.number) if sheet else check_over(now, job.log, job.number, minutes)
     makers = {
-        Kind.checklist: checklist, Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back,
-        Kind.record: record,
+        Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back, Kind.record: record
     }  # fmt: skip
-    return makers[kind](now, job.log, job.number)
+    return makers[kind](session_of(kb, job).read(job.log), job.log, job.number)
 
 
 def _without_job(reading: Session, amp: list[str] | tuple[()]) -> Standing:
