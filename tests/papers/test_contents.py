@@ -186,6 +186,20 @@ def test_a_chosen_circuit_tells_what_its_test_points_should_read() -> None:
     assert "<strong>NO</strong>" in write.text(paper, "html")
 
 
+def test_the_nearest_circuit_tells_more_widely() -> None:
+    from chopstick.engine.knowledge import cache
+
+    base = cache.load(None, ())
+    amp: dict[str, str | bool | float] = {
+        "power-tube": "6V6GT", "power-tube-count": 2.0, "output-class": "push-pull", "bias": "cathode", "inverter": "split-load",
+        "rectifier": "5Y3GT",
+    }  # fmt: skip
+    opened = Opened(at=clock()(), title="", fingerprint=base.fingerprint, amp=amp)
+    told = [line.expected for line in check_over(Session(base).read([opened])).lines if line.expected]
+    assert told
+    assert all("widely, by the nearest circuit: cathode-biased-2x6v6gt-split-load" in text for text in told)
+
+
 def test_papers_are_a_pure_function_of_the_log(session: Session, begun: list[LogEntry]) -> None:
     once, again = (checklist(Session(session.base).read(begun), begun, 7) for _ in range(2))
     assert once == again
