@@ -134,14 +134,17 @@ def layout(
 
 
 def _turn(part: int, parts: int, columns: int) -> list[str]:
-    word = "back to the start" if part + 1 == parts else "for more"
-    return _sheet(lambda screen: screen.line(f"(part {part + 1} of {parts}: Enter {word})", "bold"), columns)
+    word = "for the first" if part + 1 == parts else "for more"
+    told = f"(part {part + 1} of {parts}: Enter {word})"
+    if len(told) > columns:
+        told = f"({part + 1} of {parts}: Enter)"
+    return _sheet(lambda screen: screen.line(told, "bold"), columns)
 
 
 def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[list[str], list[str]]]:
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
     first sentences (they were shown in full before), then keys and the strip."""
-    short = tuple(map(headline, page.cautions))
+    short = (" ".join(map(headline, page.cautions)),) if page.cautions else ()
     bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
     for cautions, keys, strip in (
         (page.cautions, page.keys, page.strip),
@@ -151,13 +154,15 @@ def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[lis
         (short, ("help",), replace(page.strip, lines=())),
         (short, ("help",), bare),
         (short, (), bare),
+        (short, (), Strip(())),
     ):
         yield _top(page, cautions, strip, columns), _bottom(page, said, keys, columns)
 
 
 def _top(page: Page, cautions: Sequence[str], strip: Strip, columns: int) -> list[str]:
     def writes(screen: Screen) -> None:
-        screen.line(" | ".join(strip.status))
+        if strip.status:
+            screen.line(" | ".join(strip.status))
         for label, text in strip.lines:
             screen.line(f"{label}: {text}")
         screen.line(page.title, "bold")
