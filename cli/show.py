@@ -46,7 +46,7 @@ def show(
 def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
-    from . import report, results, views
+    from . import report, results, views, volts
 
     job = job_of(jobs, number)
     session = session_of(kb, job)
@@ -60,6 +60,7 @@ def _show(
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
         views.amp(screen, now)
+    volts.circuit(screen, now)
     views.agreed(screen, now.base, results.agreed_shape(job.log))
     _noted(screen, now, job.log)
     if whole:
@@ -118,7 +119,7 @@ def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: b
             else f"chopstick: there is no cause '{cause}'. {hint or 'All of them: chopstick kb list causes'}"
         )  # fmt: skip
         return exits.INPUT
-    shape = results.reasons_shape(now.base, reasons(now, cause))
+    shape = results.reasons_shape(now, reasons(now, cause))
     shape = shape.model_copy(update={"taught": _taught(session, now, cause)})
     if as_json:
         screen.json(shape)

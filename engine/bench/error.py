@@ -32,7 +32,6 @@ def with_error(
     function: Calculation,
     arguments: Mapping[str, Any],
     errors: Mapping[str, float] | None = None,
-    reference: Reference | None = None,
 ) -> Figure:
     """The figure with its band; without one where nothing that goes in carries an error.
 
@@ -42,7 +41,7 @@ def with_error(
     worked = function(**arguments)
     if worked.chosen:
         return worked
-    moves = _moves(function, arguments, errors or {}, reference or load())
+    moves = _moves(function, arguments, errors or {})
 
     def at(shares: Sequence[float]) -> Figure:
         moved = dict(arguments)
@@ -57,12 +56,11 @@ def with_error(
 Move = dict[str, tuple[float, float]]  # by argument: its value, and by how much it moves
 
 
-def _moves(
-    function: Calculation, arguments: Mapping[str, Any], errors: Mapping[str, float], reference: Reference
-) -> list[tuple[str, Move]]:
+def _moves(function: Calculation, arguments: Mapping[str, Any], errors: Mapping[str, float]) -> list[tuple[str, Move]]:
     """What may be off on its own: each argument; and, for readings of one meter, its scale, which moves them all."""
     alone: list[tuple[str, Move]] = []
     scales: dict[str, Move] = {}
+    reference = load()
     against = reference.spreads["same_meter"].percent / 100
     for one in parameters(function):
         value = arguments.get(one.name, one.default)

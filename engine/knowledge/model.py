@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
 
 from .entry import (
     POWERED,
@@ -30,9 +30,9 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
-    "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
-    "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf",
+    "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose",
+    "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -93,7 +93,16 @@ class Reading(Strict):
     ask: Line = Field(description="What is measured, as a short prompt.")
     unit: Unit
     point: str | None = Field(
-        default=None, pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)?$", description="The named test point, as in out_a.plate."
+        default=None,
+        pattern=r"^[a-z0-9_*]+(\.[a-z0-9_]+)?$",
+        description="The named test point, as in out_a.plate; out_*.plate for any of them.",
+    )
+    dc: Literal["plus", "minus"] | None = Field(
+        default=None,
+        description=(
+            "For the DC volts from that point to the chassis and nothing else: plus, or minus where it is entered "
+            "without its minus sign. A known circuit then says what to expect and, at one single point, takes it in."
+        ),
     )
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
 
@@ -101,6 +110,8 @@ class Reading(Strict):
     def _upright(self) -> Reading:
         if self.plausible[0] >= self.plausible[1]:
             raise ValueError(f"the plausible range is upside down: {self.plausible[0]:g} to {self.plausible[1]:g}")
+        if self.dc and (self.point is None or self.unit not in ("V", "mV")):
+            raise ValueError("'dc' belongs to volts at a named point")
         return self
 
 
@@ -212,6 +223,24 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
+Words = Annotated[
+    tuple[Line, ...],
+    BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]
+
+
+class CircuitFault(Strict):
+    """Which faults of a circuit a cause is, in words that hold for any circuit; `*` stands for any letters."""
+
+    part: Words = Field(
+        min_length=1,
+        description="Roles of parts, as circuit files name them; or tube, rectifier, output transformer, mains.",
+    )
+    fault: Words = Field(min_length=1, description="Faults, as `chopstick circuit` names them: open, leaky, dead ...")
+    stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
+
+
 class Cause(Sourced):
     """One fault mode of one part or stage."""
 
@@ -235,6 +264,9 @@ class Cause(Sourced):
     )
     shows: dict[Id, str] = Field(min_length=1, description="Findings and symptoms it shows, and how often.")
     repairs: tuple[Id, ...] = Field(min_length=1, description="Repairs, the preferred one first.")
+    circuit: tuple[CircuitFault, ...] = Field(
+        default=(), description="Its faults in a circuit; volts read on a known circuit speak for or against it."
+    )
     why: Line | None = Field(default=None, description="How it does what it does, in a sentence.")
 
 

@@ -114,7 +114,7 @@ def outlook(
     for said in latest.values():
         if not said.present or said.finding in explained:
             continue
-        link = ranking.causes.link(said.finding, said.repaired)
+        link = ranking.causes.shown(said)
         columns = tuple(int(column) for column in np.nonzero(link)[0] if column not in mended)
         if columns:
             weight = 1.0 if said.finding in base.symptoms else FINDING_WEIGHT

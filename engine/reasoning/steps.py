@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,7 +12,9 @@ from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
+from .point_worth import point_worths
 from .ranking import Ranking
+from .voltages import Voltages
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
@@ -62,6 +64,7 @@ class Plan:
     deduction: Deduction
     ahead: Outlook
     holds: tuple[Hold, ...]
+    voltages: Voltages | None = None
 
     def open_holds(self) -> tuple[Hold, ...]:
         return tuple(hold for hold in self.holds if hold.answered is not True)
@@ -123,10 +126,18 @@ class Plan:
 
     def worths(self) -> list[Worth]:
         """Every open check that could tell something, with its worth, best first."""
-        return worths(self.ahead, self.open_checks(), self.facts.latest(), self.moves())
+        checks, moves = self.open_checks(), self.moves()
+        found = worths(self.ahead, checks, self.facts.latest(), moves)
+        if self.voltages is None:
+            return found
+        best = {worth.check: worth for worth in found}
+        for worth in point_worths(self.ahead, self.voltages, checks, moves):
+            if worth.check not in best or best[worth.check].saves < worth.saves:
+                best[worth.check] = worth
+        return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 
-    def next(self, found: list[Worth]) -> Step:
-        """The next step, given the worths of the open checks."""
+    def next(self, found: Callable[[], list[Worth]]) -> Step:
+        """The next step. found: the worths of the open checks, asked for only when no other step comes first."""
         raised = next((hold for hold in self.holds if hold.rule and hold.answered is None), None)
         if raised:
             return Step("hold", raised.hold.id, why=self.base.rules[raised.rule].because)
@@ -139,7 +150,7 @@ class Plan:
             return Step("held", still[0].hold.id, why="this must be put right before the work can go on")
         return Step("done", why="nothing further is worth doing")
 
-    def _wanted(self, found: list[Worth]) -> Iterator[Step]:
+    def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside."""
         for repaired in self.facts.repairs:
             if repaired.proven is None and not self._proof_skipped(repaired):
@@ -149,7 +160,7 @@ class Plan:
         for check in self.safety_checks():
             if check.stage == "look":
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
-        yield from self._checks(worthwhile(found))
+        yield from self._checks(worthwhile(found()))
         yield from self.repairs()
         yield from self.repairs_with_help()
 
