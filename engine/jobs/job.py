@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from datetime import datetime
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from pydantic import ValidationError
 
-from ..reasoning.log import ENTRY, LogEntry
+from ..reasoning.log import ENTRY, LogEntry, Undone
 from .errors import JobError
 
 if TYPE_CHECKING:
@@ -29,14 +32,26 @@ class Row(Protocol):
     def hash(self) -> str: ...
 
 
+class Shop(Protocol):
+    """The kept jobs, as far as they teach: what a store and the quick way into it both answer."""
+
+    def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
+        """Of every job that has been closed, the entries of some kinds that hold ('undone' must be one of them). A job
+        that can't be read is left out."""
+
+    def marked(self, name: str) -> datetime | None:
+        """When a mark was last set; None for never. Raises JobError."""
+
+
 class Job:
     """One job as far as it has been read. Two benches may hold the same job: see append."""
 
     def __init__(
-        self, store: Callable[[], Store], folder: Path, number: int, log: list[LogEntry], hash_: str
+        self, store: Callable[[], Store], shop: Shop, folder: Path, number: int, log: list[LogEntry], hash_: str
     ) -> None:
         self._store, self._folder = store, folder
         self.number, self.log = number, log
+        self.shop = shop  # the jobs it is kept among, to read from
         self.hash = hash_  # of the last entry read
 
     @property
@@ -66,6 +81,15 @@ class Job:
 def hashed(before: str, body: str) -> str:
     """The hash of an entry. before: the hash of the one before it, '' for the first of a job."""
     return hashlib.sha256(f"{before}\n{body}".encode()).hexdigest()
+
+
+def standing_of(found: Iterable[Row]) -> Iterator[tuple[int, list[LogEntry]]]:
+    """By job, the entries of its rows that hold; the rows are in order. A job that can't be read is left out."""
+    for number, group in groupby(found, key=lambda row: int(row.job)):
+        with suppress(JobError):
+            log = {row.number: entry_of(row) for row in group}
+            gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
+            yield number, [entry for at, entry in log.items() if at not in gone and not isinstance(entry, Undone)]
 
 
 def log_of(found: Sequence[Row], count: int = 0, hash_: str = "") -> list[LogEntry]:

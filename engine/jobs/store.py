@@ -12,7 +12,6 @@ Nothing is touched before the first use. What is read is one state of the databa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -25,12 +24,14 @@ from ..reasoning.log import Closed, LogEntry, Opened, RepairDone, Undone
 from . import files
 from .database import Database, of_file, of_server
 from .errors import JobError, MovedOn
-from .job import Job, entry_of, hashed, log_of
+from .job import Job, entry_of, hashed, log_of, standing_of
 from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
 from .schema import jobs as labels
 from .schema import marks, sortable, taken_over
+
+MOST_JOBS = 2**31 - 1  # what a column of numbers holds
 
 
 @dataclass(frozen=True)
@@ -96,10 +97,10 @@ class Store:
 
     def find(self, number: int | None = None) -> Job:
         """The job of that number; with none, the one written to last. Raises JobError."""
-        none = f"there is no job {number} in {self.where}" if number else (
-            f"there is no job in {self.where} yet. Start one with: chopstick intake"
-        )  # fmt: skip
-        if not self.there():
+        none = f"there is no job {number} in {self.where}"
+        if number is None:
+            none = f"there is no job in {self.where} yet. Start one with: chopstick intake"
+        if not self.there() or (number is not None and not 0 < number <= MOST_JOBS):
             raise JobError(none)
         with self.database.reading() as connection:
             latest = select(rows.c.job).order_by(rows.c.place.desc()).limit(1)
@@ -163,18 +164,13 @@ class Store:
         return sorted([*found, *untaken], key=lambda one: one.number)
 
     def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
-        """Of every job that has been closed, the entries of some kinds that hold ('undone' must be one of them). A job
-        that can't be read is left out."""
+        """See Shop.closed. Raises JobError."""
         if not self.there():
             return
         ever = select(rows.c.job).where(rows.c.kind == "closed")
         with self.database.reading() as connection:
             bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(kinds), rows.c.job.in_(ever))).all()
-        for number, group in groupby(bodies, key=lambda row: int(row.job)):
-            with suppress(JobError):
-                log = {row.number: entry_of(row) for row in group}
-                gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
-                yield number, [entry for at, entry in log.items() if at not in gone]
+        yield from standing_of(bodies)
 
     def mark(self, name: str, at: datetime) -> None:
         """Set a mark of the shop's at a time. The last one of a name counts. Raises JobError."""
@@ -191,7 +187,7 @@ class Store:
         return None if at is None else datetime.fromisoformat(at)
 
     def _job(self, number: int, log: list[LogEntry], hash_: str) -> Job:
-        return Job(lambda: self, self.folder, number, log, hash_)
+        return Job(lambda: self, self, self.folder, number, log, hash_)
 
     def _take_over(self, waiting: Mapping[str, int]) -> None:
         """Take in the job files of the version before, once each; the files stay as they are."""

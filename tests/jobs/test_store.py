@@ -45,8 +45,9 @@ def test_a_missing_job_and_an_empty_store_say_so(store: Store) -> None:
     with pytest.raises(JobError, match="chopstick intake"):
         store.find()
     store.create(opened())
-    with pytest.raises(JobError, match="there is no job 7"):
-        store.find(7)
+    for number in (7, 0, 10**30):
+        with pytest.raises(JobError, match=f"there is no job {number} in"):
+            store.find(number)
 
 
 def test_reading_makes_no_folder(tmp_path: Path) -> None:

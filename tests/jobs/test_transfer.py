@@ -149,11 +149,12 @@ def test_a_backup_goes_into_either_kind_of_store(store: Store, cluster: object, 
     from .conftest import Cluster
 
     assert isinstance(cluster, Cluster)
-    filled(store)
+    filled(store).mark("learning", AT)
     backup(store, tmp_path / "one")
     server = open_store(tmp_path, cluster.new())
     assert restore(server, tmp_path / "one") is None
     assert logs(server) == logs(store)
+    assert server.marked("learning") == AT
     assert problems(server) == []
     server.create(opened("three"))
     backup(server, tmp_path / "two")

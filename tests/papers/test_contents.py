@@ -165,6 +165,41 @@ def test_the_record_draws_the_taper_and_the_load_line() -> None:
     assert write.text(paper, "html").count("<svg") == len(drawn)
 
 
+def test_a_chosen_circuit_tells_what_its_test_points_should_read() -> None:
+    from chopstick.engine.knowledge import cache
+    from chopstick.engine.reasoning.log import CircuitChosen, Complaint
+
+    base, at = cache.load(None, ()), clock()
+    log = [
+        Opened(at=at(), title="", fingerprint=base.fingerprint, amp={"power-tube": "6V6GT", "bias": "cathode"}),
+        Complaint(at=at(), says="it is dead", symptom="one-channel-dead"),
+        CircuitChosen(at=at(), circuit="cathode-biased-2x6v6gt-split-load"),
+    ]
+    reading = Session(base)
+    points = [item for stage in checklist(reading.read(log), log, 7).stages for item in stage.items if item.check.startswith("volts-at-")]
+    assert points
+    assert all("sound parts give" in item.normal for item in points)
+    log.append(Reading(at=at(), check="volts-at-v1a-plate", values={"volts": 245.0}))
+    paper = record(reading.read(log), log, 7)
+    (row,) = paper.volts
+    assert (row.point, row.read, row.fits) == ("v1a.plate", "245 V", False)
+    assert "<strong>NO</strong>" in write.text(paper, "html")
+
+
+def test_the_nearest_circuit_tells_more_widely() -> None:
+    from chopstick.engine.knowledge import cache
+
+    base = cache.load(None, ())
+    amp: dict[str, str | bool | float] = {
+        "power-tube": "6V6GT", "power-tube-count": 2.0, "output-class": "push-pull", "bias": "cathode", "inverter": "split-load",
+        "rectifier": "5Y3GT",
+    }  # fmt: skip
+    opened = Opened(at=clock()(), title="", fingerprint=base.fingerprint, amp=amp)
+    told = [line.expected for line in check_over(Session(base).read([opened])).lines if line.expected]
+    assert told
+    assert all("widely, by the nearest circuit: cathode-biased-2x6v6gt-split-load" in text for text in told)
+
+
 def test_papers_are_a_pure_function_of_the_log(session: Session, begun: list[LogEntry]) -> None:
     once, again = (checklist(Session(session.base).read(begun), begun, 7) for _ in range(2))
     assert once == again
