@@ -134,14 +134,17 @@ def layout(
 
 
 def _turn(part: int, parts: int, columns: int) -> list[str]:
-    word = "back to the start" if part + 1 == parts else "for more"
-    return _sheet(lambda screen: screen.line(f"(part {part + 1} of {parts}: Enter {word})", "bold"), columns)
+    word = "for the first" if part + 1 == parts else "for more"
+    told = f"(part {part + 1} of {parts}: Enter {word})"
+    if len(told) > columns:
+        told = f"({part + 1} of {parts}: Enter)"
+    return _sheet(lambda screen: screen.line(told, "bold"), columns)
 
 
 def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[list[str], list[str]]]:
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
-    first sentences (they were shown in full before), then keys and the strip go."""
-    short = tuple(map(headline, page.cautions))
+    first sentences (they were shown in full before), then keys and the strip."""
+    short = (" ".join(map(headline, page.cautions)),) if page.cautions else ()
     bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
     for cautions, keys, strip in (
         (page.cautions, page.keys, page.strip),

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from . import exits
-from .desk import Json, KnowledgeFolder, knowledge, level, now, told
+from .desk import Json, KnowledgeFolder, level, now, session, told
 from .screen import Screen
 
 Seed = Annotated[int | None, typer.Option("--seed", help="The same number brings the same amp again.", min=0)]
@@ -45,8 +45,7 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
 
 
 def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
-    from ..engine.practice import amps, score
-    from ..engine.reasoning.session import Session
+    from ..engine.practice import circuits, score
     from . import practice_report
     from .caution import STANDING
     from .faces import face
@@ -55,18 +54,18 @@ def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
 
     screen = Screen(sys.stderr if as_json else None)
     screen.line(STANDING)
-    session = Session(knowledge(root), level())
-    paths = amps.files(root)
-    if not paths:
-        screen.trouble(f"chopstick: there is no amp to practise on in {root}/{amps.FOLDER}.")
+    opened = session(root, level())
+    try:
+        amp = circuits.choose(opened, root, seed)
+    except LookupError as error:
+        screen.trouble(f"chopstick: {error}")
         return exits.INPUT
-    amp = amps.read(amps.choose(paths, seed), session)
-    sitting = Practising(amp, session, face(screen, Prompt(screen)), seed, level(), alone)
+    sitting = Practising(amp, opened, face(screen, Prompt(screen)), seed, level(), alone)
     sitting.run()
     screen.line("Going through it as the plan would have ...")
-    result = score.score(session, amp, sitting.job.log, sitting.unsafe, now)
+    result = score.score(opened, amp, sitting.job.log, sitting.unsafe, now)
     if as_json:
-        Screen().json(practice_report.shape(session.base, amp, seed, result))
+        Screen().json(practice_report.shape(amp.base, amp, seed, result))
     else:
-        practice_report.show(screen, session.base, amp, seed, result)
+        practice_report.show(screen, amp.base, amp, seed, result)
     return exits.DONE

@@ -7,7 +7,6 @@ given the faults that are still in it and how often each shows a finding (the sa
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,7 +18,18 @@ from ..knowledge.base import KnowledgeBase
 from ..knowledge.load import shipped
 from ..reasoning import answers
 from ..reasoning.bands import bands_of
-from ..reasoning.log import CANT_TELL, Answer, Complaint, Log, LogEntry, Opened, Reading, RepairDone, standing
+from ..reasoning.log import (
+    CANT_TELL,
+    Answer,
+    CircuitChosen,
+    Complaint,
+    Log,
+    LogEntry,
+    Opened,
+    Reading,
+    RepairDone,
+    standing,
+)
 from ..reasoning.script import AnswerFile, opening, read_answers
 from ..reasoning.session import Session
 from ..reasoning.steps import Hold
@@ -33,11 +43,6 @@ def files(root: Path | None = None) -> tuple[Path, ...]:
     return tuple(sorted(((root or shipped()) / FOLDER).glob("*.yaml")))
 
 
-def choose(paths: Sequence[Path], seed: int) -> Path:
-    """The amp that a seed stands for. Raises IndexError when there is none."""
-    return random.Random(seed).choice(list(paths))
-
-
 def read(path: Path, session: Session) -> Amp:
     """The amp of a file. Raises KnowledgeError."""
     return Amp(session.base, read_answers(path, session))
@@ -49,12 +54,14 @@ class Amp:
 
     base: KnowledgeBase
     file: AnswerFile
+    circuit: str = ""  # that it is built to, where one is known
 
     def opening(self, session: Session, at: datetime) -> list[LogEntry]:
         """The first entries of a log: the amp and the complaints; the file's title would give the game away."""
         opened, *complaints = opening(self.file, session, lambda: at)
         assert isinstance(opened, Opened)
-        return [opened.model_copy(update={"title": "An amp to practise on"}), *complaints]
+        known = [CircuitChosen(at=at, circuit=self.circuit)] if self.circuit else []
+        return [opened.model_copy(update={"title": "An amp to practise on"}), *complaints, *known]
 
     def faults(self, log: Log) -> tuple[str, ...]:
         """The faults still in it after the repairs of a log."""

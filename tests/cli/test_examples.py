@@ -7,6 +7,7 @@ import shlex
 
 import pytest
 from chopstick.cli.main import app, settings_first
+from chopstick.engine.circuit.collection import Circuits
 from chopstick.engine.knowledge import cache
 from typer.main import get_command
 from typer.testing import CliRunner
@@ -54,7 +55,7 @@ def test_every_example_is_a_command_that_would_be_taken(command: str, monkeypatc
 
 
 def test_what_the_examples_name_is_in_the_knowledge_base(monkeypatch: pytest.MonkeyPatch) -> None:
-    base = cache.load()
+    base, circuits = cache.load(), Circuits()
     for words in [*examples(told(monkeypatch, "take")), *examples(told(monkeypatch, "intake"))]:
         for word, following in zip(words, [*words[1:], ""], strict=True):
             name, equals, value = following.partition("=")
@@ -66,6 +67,11 @@ def test_what_the_examples_name_is_in_the_knowledge_base(monkeypatch: pytest.Mon
                 assert name in base.amp_facts
             elif word == "--complaint" and equals:
                 assert name in base.symptoms
+            elif word == "--circuit":
+                assert following in circuits.names()
+            elif "--circuit" in words and equals and not word.startswith("--hold"):
+                named = circuits.find(words[words.index("--circuit") + 1]).circuit
+                assert name in named.test_points
             elif not word.startswith("--") and equals and not following.startswith("--"):
                 check = base.checks[name.partition(".")[0]]
                 assert value in check.answers or check.readings

@@ -6,10 +6,11 @@ from datetime import datetime
 
 import pytest
 from chopstick.engine.knowledge import load
-from chopstick.engine.practice import amps, score
+from chopstick.engine.practice import amps, circuits, score
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading, RepairDone
 from chopstick.engine.reasoning.plan import worthwhile
 from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reasoning.voltages import KnownCircuit
 
 AT = datetime(2026, 1, 1)
 QUICK = ("attic-amp-with-frozen-knobs", "club-combo-rattles-and-crackles", "two-pin-combo-that-bites",
@@ -25,11 +26,46 @@ def amp(session: Session, name: str) -> amps.Amp:
     return amps.read(next(path for path in amps.files() if path.stem == name), session)
 
 
-def test_there_are_enough_of_them_and_a_seed_always_brings_the_same() -> None:
-    paths = amps.files()
-    assert len(paths) >= 12
-    assert [amps.choose(paths, 7)] * 3 == [amps.choose(paths, 7) for _ in range(3)]
-    assert len({amps.choose(paths, seed) for seed in range(200)}) == len(paths)
+def test_there_are_enough_of_them_and_a_seed_always_brings_the_same(session: Session) -> None:
+    assert len(amps.files()) >= 12
+    for seed in (3, 4):
+        assert circuits.choose(session, None, seed).file == circuits.choose(session, None, seed).file
+    kinds = {bool(circuits.choose(session, None, seed).circuit) for seed in range(8)}
+    assert kinds == {True, False}  # sample jobs, and circuits with one bad part
+
+
+def test_an_amp_of_a_circuit_reads_wrong_where_its_bad_part_is_and_right_once_that_is_mended(session: Session) -> None:
+    """The same spread that the dictionary of faults has: sound parts stay within about 4 standard deviations."""
+    one = circuits.amp("single-ended-6v6gt", session, 5)
+    again = circuits.amp("single-ended-6v6gt", session, 5)
+    assert one.file == again.file
+    known = session.known("single-ended-6v6gt")
+    assert isinstance(known, KnownCircuit)
+    (cause,) = one.file.truth
+    assert cause in known.shares
+    log = one.opening(session, AT)
+    assert session.read(log).voltages is not None
+    repair = session.base.causes[cause].repairs[0]
+    off = {True: 0.0, False: 0.0}
+    for mended, so_far in ((False, log), (True, [*log, RepairDone(at=AT, repair=repair, cause=cause)])):
+        for check in known.base.checks.values():
+            points = [known.points(reading) for reading in check.readings.values()]
+            if len(points) == 1 and len(points[0]) == 1:
+                entry = one.entry(check, so_far, AT)
+                assert isinstance(entry, Reading)
+                volts, sigma = known.chart[points[0][0]]
+                sign = -1 if next(iter(check.readings.values())).dc == "minus" else 1
+                scale = 1000 if next(iter(check.readings.values())).unit == "mV" else 1
+                (value,) = entry.values.values()
+                off[mended] = max(off[mended], abs(sign * value / scale - volts) / sigma)
+    assert off[False] > 2.5
+    assert off[True] < 5
+
+
+def test_the_plan_finds_the_bad_part_of_a_circuit(session: Session) -> None:
+    one = circuits.amp("single-ended-6v6gt", session, 5)
+    log, _ = score.plan_order(session, one, AT)
+    assert one.faults(log) == ()
 
 
 def test_every_amp_has_faults_and_says_nothing_of_them_at_the_start(session: Session) -> None:
