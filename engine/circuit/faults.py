@@ -91,7 +91,9 @@ def _role(circuit: Circuit, part: str, stage: str) -> str:
         return "tube"
     if part in circuit.supplies:
         return "rectifier"
-    return circuit.stages[stage].parts.get(part, "") if part in circuit.parts else part.replace("_", " ")
+    if part not in circuit.parts:
+        return part.replace("_", " ")
+    return circuit.stages[stage].parts.get(part, "") if stage in circuit.stages else ""
 
 
 def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: float = 1.0, ac: bool = False) -> Fault:
