@@ -11,7 +11,7 @@ from ..knowledge.base import KnowledgeBase
 from . import conflict
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
-from .log import CANT_TELL, Log
+from .log import CANT_TELL, Log, LogEntry
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
@@ -183,9 +183,15 @@ class Session:
         self.experience = experience
         self._deducer = Deducer(base)
         self._causes: dict[str, Causes] = {}
+        self._last: tuple[list[LogEntry], Standing] | None = None
 
     def read(self, log: Log) -> Standing:
-        """Where a job stands after this log."""
+        """Where a job stands after this log. What was read last is kept: at the bench it is asked for several times."""
+        if self._last is None or self._last[0] != list(log):
+            self._last = (list(log), self._read(log))
+        return self._last[1]
+
+    def _read(self, log: Log) -> Standing:
         facts = gather(self.base, log)
         deduction = self._deducer.deduce(facts)
         ranking = rank(self._causes_of(facts.amp), facts, deduction)
