@@ -14,7 +14,7 @@ Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
 
 class Shape(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class CauseShape(Shape):

@@ -19,6 +19,7 @@ interval of any cause; it is zero whenever the answer is exact.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -162,6 +163,13 @@ class _Part:
     shows: Array
     leak: Array
 
+    @cached_property
+    def touched(self) -> tuple[frozenset[int], ...]:
+        """For each group, the findings that it can show."""
+        starts = [group[0] for group in self.groups]
+        shown = np.logical_or.reduceat(self.shows > 0, starts, axis=1)
+        return tuple(frozenset(np.flatnonzero(column).tolist()) for column in shown.T)
+
 
 def _solve(part: _Part, weight: Array, most_width: int) -> tuple[Array, Array, float]:
     order, width = _order(part)
@@ -212,28 +220,32 @@ def _trimmed(part: _Part, most_width: int) -> tuple[_Part, _Part]:
 
 
 def _order(part: _Part) -> tuple[list[int], int]:
-    """An order of the groups that keeps few findings open, and the most that are open at once."""
-    touched = [frozenset(np.nonzero(part.shows[:, group].any(axis=1))[0].tolist()) for group in part.groups]
-    left = {row: sum(row in rows for rows in touched) for row in range(len(part.leak))}
-    waiting = set(range(len(part.groups)))
+    """An order of the groups that keeps few findings open, and the most that are open at once.
+
+    Groups that touch the same findings are weighed as one, and taken in the order of their numbers.
+    """
+    waiting: dict[frozenset[int], list[int]] = {}
+    for group in reversed(range(len(part.groups))):
+        waiting.setdefault(part.touched[group], []).append(group)
+    left = Counter(row for rows in part.touched for row in rows)
     opened: set[int] = set()
     order: list[int] = []
     width = 0
 
-    def cost(group: int) -> tuple[int, int, int]:
-        closing = sum(left[row] == 1 for row in touched[group])
-        opening = len(touched[group] - opened)
-        return opening - closing, opening, group
+    def cost(rows: frozenset[int]) -> tuple[int, int, int]:
+        closing = sum(left[row] == 1 for row in rows)
+        opening = len(rows - opened)
+        return opening - closing, opening, waiting[rows][-1]
 
     while waiting:
-        near = [group for group in waiting if touched[group] & opened] or list(waiting)
+        near = [rows for rows in waiting if rows & opened] or list(waiting)
         chosen = min(near, key=cost)
-        waiting.remove(chosen)
-        order.append(chosen)
-        opened |= touched[chosen]
+        order.append(waiting[chosen].pop())
+        if not waiting[chosen]:
+            del waiting[chosen]
+        opened |= chosen
         width = max(width, len(opened))
-        for row in touched[chosen]:
-            left[row] -= 1
+        left.subtract(chosen)
         opened = {row for row in opened if left[row]}
     return order, width
 
@@ -249,11 +261,10 @@ class _Step:
 
 
 def _steps(part: _Part, order: Sequence[int]) -> Iterator[_Step]:
-    touched = [set(np.nonzero(part.shows[:, group].any(axis=1))[0].tolist()) for group in part.groups]
-    last = {row: place for place, group in enumerate(order) for row in touched[group]}
+    last = {row: place for place, group in enumerate(order) for row in part.touched[group]}
     open_rows: list[int] = []
     for place, group in enumerate(order):
-        entering = tuple(row for row in sorted(touched[group]) if row not in open_rows)
+        entering = tuple(row for row in sorted(part.touched[group]) if row not in open_rows)
         open_rows += entering
         leaving = tuple(row for row in open_rows if last[row] == place)
         yield _Step(group, entering, {row: axis + 1 for axis, row in enumerate(open_rows)}, leaving)
@@ -321,19 +332,26 @@ def _wide(values: Array | float, table: Array) -> Array:
 def _shown(part: _Part, cause: int, step: _Step, table: Array) -> Array:
     """The table after a cause that is true has shown what it shows: each open finding it touches is added to the
     subset with its probability."""
-    for row, axis in step.axes.items():
-        often = part.shows[row, cause]
-        if often:
-            bare, shown = np.take(table, 0, axis=axis), np.take(table, 1, axis=axis)
-            table = np.stack([bare * (1 - often), shown + bare * often], axis=axis)
+    table = table.copy()
+    for often, bare, shown in _halves(part, cause, step, table):
+        shown += bare * often
+        bare *= 1 - often
     return table
 
 
 def _unshown(part: _Part, cause: int, step: _Step, back: Array) -> Array:
     """The same step backwards (its transpose)."""
-    for row, axis in step.axes.items():
-        often = part.shows[row, cause]
-        if often:
-            bare, shown = np.take(back, 0, axis=axis), np.take(back, 1, axis=axis)
-            back = np.stack([bare * (1 - often) + shown * often, shown], axis=axis)
+    back = back.copy()
+    for often, bare, shown in _halves(part, cause, step, back):
+        bare *= 1 - often
+        bare += shown * often
     return back
+
+
+def _halves(part: _Part, cause: int, step: _Step, table: Array) -> Iterator[tuple[float, Array, Array]]:
+    """For each finding that a cause shows: how often, and the table's halves (views) without and with it."""
+    for row in part.touched[step.group]:
+        often = float(part.shows[row, cause])
+        if often:
+            bare, shown = table.swapaxes(0, step.axes[row])
+            yield often, bare, shown
