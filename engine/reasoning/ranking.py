@@ -187,31 +187,36 @@ class Ranking:
         """The ranking if the evidence were this."""
         return _ranked(self.causes, evidence, self.factors)
 
-    def expected(self) -> Array:
-        """For each statement of the evidence, how probable it was, given all the others; shape (evidence,).
+    @cached_property
+    def without(self) -> Array:
+        """The logarithm of the evidence with each statement left out in turn; shape (evidence,).
 
-        An absent finding is taken out by dividing its factors out again, all of them in one inference; a present one
-        couples causes and needs an inference of its own.
+        All in one inference, a scenario a statement: an absent finding is taken out by dividing its factors out again,
+        a present one by a leak of 1.
         """
-        causes, total = self.causes, self.posterior.log_evidence[0]
-        logs = np.empty(len(self.evidence))
-        absent = [number for number, said in enumerate(self.evidence) if not said.present]
-        if absent:
-            rows = causes.rows([self.evidence[number] for number in absent])
-            without = _posterior(causes, self.evidence, self.factors / (1 - rows.shows)).log_evidence
-            logs[absent] = without - np.log1p(-rows.leak)
+        causes, statements = self.causes, range(len(self.evidence))
+        factors = np.tile(self.factors, (len(statements), 1))
+        told = np.zeros(len(statements))
         for number, said in enumerate(self.evidence):
-            if said.present:
-                rest = tuple(one for one in self.evidence if one is not said)
-                logs[number] = self.again(rest).posterior.log_evidence[0]
-        return np.asarray(np.exp(total - logs))
+            if not said.present:
+                row = causes.rows([said])
+                factors[number] /= 1 - row.shows[0]
+                told[number] = np.log1p(-row.leak[0])
+        present = causes.rows(self.present)
+        leak = np.tile(present.leak, (len(statements), 1))
+        for row, number in enumerate(number for number in statements if self.evidence[number].present):
+            leak[number, row] = 1.0
+        absent = causes.rows([said for said in self.evidence if not said.present])
+        return infer(causes.network, Rows(present.shows, leak), absent, factors).log_evidence - told
+
+    def expected(self) -> Array:
+        """For each statement of the evidence, how probable it was, given all the others; shape (evidence,)."""
+        return np.asarray(np.exp(self.posterior.log_evidence[0] - self.without))
 
     def unexplained(self, said: Said) -> float:
-        """How probable it is that a present finding comes from none of the known causes."""
-        rest = tuple(one for one in self.evidence if one is not said)
-        alone = _ranked(self.causes, rest, self.factors).posterior.log_evidence[0]
-        ratio = self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])
-        return float(min(1.0, ratio))
+        """How probable it is that a present finding of the evidence comes from none of the known causes."""
+        alone = self.without[self.evidence.index(said)]
+        return float(min(1.0, self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])))
 
 
 def rank(causes: Causes, facts: Facts, deduction: Deduction, off: tuple[Said, ...] = ()) -> Ranking:
