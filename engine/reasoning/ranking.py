@@ -49,7 +49,8 @@ class Volts:
 
 @dataclass(frozen=True)
 class Causes:
-    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,).
+    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it, by
+    column; the causes that never do are left out.
 
     untaught: the network by the knowledge base alone, where experience changed it; guarded: the columns of the causes
     that experience must not make less probable than they are by that. volts: what a known circuit adds."""
@@ -57,7 +58,7 @@ class Causes:
     base: KnowledgeBase
     ids: tuple[str, ...]
     network: Network
-    links: Mapping[str, Array]
+    links: Mapping[str, Mapping[int, float]]
     untaught: Network | None = None
     guarded: tuple[int, ...] = ()
     volts: Volts = field(default_factory=Volts)
@@ -76,18 +77,20 @@ class Causes:
         )
 
     @cached_property
-    def linked(self) -> tuple[Mapping[str, int], Array]:
-        """All links as one table (findings, C), and the row of each finding."""
-        rows = {finding: number for number, finding in enumerate(self.links)}
-        return rows, np.array(list(self.links.values())).reshape(len(rows), len(self.ids))
+    def shows(self) -> Sequence[Sequence[tuple[str, float]]]:
+        """The links the other way round: what each cause shows, by column, and how often."""
+        found: list[list[tuple[str, float]]] = [[] for _ in self.ids]
+        for finding, columns in self.links.items():
+            for column, often in columns.items():
+                found[column].append((finding, often))
+        return found
 
     def link(self, finding: str, without: Iterable[str] = ()) -> Array:
-        """How often each cause shows a finding; the causes in `without` (repaired ones) no longer do."""
-        row = self.links.get(finding, np.zeros(len(self.ids)))
-        gone = [self.column[id_] for id_ in without if id_ in self.column]
-        if gone:
-            row = row.copy()
-            row[gone] = 0
+        """How often each cause shows a finding, (C,); the causes in `without` (repaired ones) no longer do."""
+        row = np.zeros(len(self.ids))
+        for column, often in self.links.get(finding, {}).items():
+            row[column] = often
+        row[[self.column[id_] for id_ in without if id_ in self.column]] = 0
         return row
 
     def shown(self, said: Said) -> Array:
@@ -124,11 +127,11 @@ def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue], experience: Expe
     possible = [cause for cause in base.causes.values() if holds_true(cause.needs, amp) is not False]
     ids = tuple(cause.id for cause in possible)
     groups: dict[str, list[int]] = {}
-    links: dict[str, Array] = {}
+    links: dict[str, dict[int, float]] = {}
     for number, cause in enumerate(possible):
         groups.setdefault(base.group(cause.id), []).append(number)
         for finding, word in cause.shows.items():
-            links.setdefault(finding, np.zeros(len(ids)))[number] = base.how_often(word)
+            links.setdefault(finding, {})[number] = base.how_often(word)
     grouped = tuple(tuple(group) for group in groups.values())
     prior = np.array([prior_of(base, cause, amp) for cause in possible])
     network = Network(_with_room(prior, grouped), grouped)

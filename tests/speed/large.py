@@ -84,7 +84,7 @@ def _check(n: int, chance: random.Random) -> str:
 
 
 def _cause(n: int, size: Size, chance: random.Random) -> str:
-    shows = {f"s{chance.randrange(size.symptoms)}": "often"}
+    shows = {f"s{n % size.symptoms}": "often"}
     shows |= {f"f{chance.randrange(size.told)}": chance.choice(["usually", "often"]) for _ in range(size.shown)}
     told = ", ".join(f"{id_}: {word}" for id_, word in shows.items())
     return (

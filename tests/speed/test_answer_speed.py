@@ -52,13 +52,14 @@ def base(tmp_path_factory: pytest.TempPathFactory) -> KnowledgeBase:
 
 
 def answers(base: KnowledgeBase, folder: Path, number: int, contrary: bool) -> list[float]:
-    """Seconds from each answer of a job to the next question. Four faults are there at once, drawn at random; every
-    check is answered as they would have it, or, by a contrary person, at random."""
+    """Seconds from each answer of a job to the next question. Four faults are there at once, drawn at random, each
+    complained of; every check is answered as they would have it, or, by a contrary person, at random."""
     draw = random.Random(number)
-    truth = draw.sample(list(base.causes.values()), 4)
+    truth = draw.sample([cause for cause in base.causes.values() if base.symptoms.keys() & cause.shows], 4)
     shown = {finding for cause in truth for finding in cause.shows}
+    first = sorted({next(finding for finding in cause.shows if finding in base.symptoms) for cause in truth})
     opened = Opened(at=AT, title="speed", fingerprint=base.fingerprint)
-    complaints = [Complaint(at=AT, says=id_, symptom=id_) for id_ in sorted(shown & base.symptoms.keys())]
+    complaints = [Complaint(at=AT, says=id_, symptom=id_) for id_ in first]
     job = open_store(folder / "jobs").create(opened, *complaints)
 
     def answer(message: str) -> str:

@@ -73,9 +73,7 @@ def test_rules_against_clips_and_experta(rules: list[Rule], tmp_path: Path, row:
 def in_clips(ways: list[tuple[list[str], list[str]]], told: list[str]) -> tuple[float, float, set[str]]:
     """Seconds to make the rules, seconds to tell all facts, and what is known at the end."""
 
-    def name(atom: str) -> str:
-        return atom.replace(":", "|")  # CLIPS reads a colon as something else
-
+    atoms = {name(atom): atom for present, gives in ways for atom in (*present, *gives)}
     begun = time.process_time()
     environment = clips.Environment()
     for number, (present, gives) in enumerate(ways):
@@ -87,7 +85,11 @@ def in_clips(ways: list[tuple[list[str], list[str]]], told: list[str]) -> tuple[
         environment.assert_string(f"(atom {name(fact)})")
         environment.run()
         found = {str(one[0]) for one in environment.facts() if one.template.name == "atom"}
-    return made - begun, time.process_time() - made, {atom.replace("|", ":") for atom in found}
+    return made - begun, time.process_time() - made, {atoms[one] for one in found}
+
+
+def name(atom: str) -> str:
+    return atom.replace(":", "-")  # CLIPS reads a colon as something else
 
 
 def in_experta(ways: list[tuple[list[str], list[str]]], told: list[str], folder: Path) -> tuple[float, float, set[str]]:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import os
-import signal
+import pty
+import select
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
-from ..cli.terminal import Terminal
 from .conftest import Row
 from .measure import BUSY, child_s, installed
 
 PROGRAM = [sys.executable, "-m", "chopstick.cli.main"]
+WAITING = b"\x1b[?2004h"  # what a line editor sends when it begins to take a line: paste in brackets
 COMPLAINTS = ["hum-constant=it hums", "knob-crackle=the volume knob is scratchy"]
 
 
@@ -37,10 +38,22 @@ def test_the_version_against_a_bare_interpreter(environment: dict[str, str], row
 
 def first_question_s(jobs: Path, environment: dict[str, str]) -> float:
     """The processor time `bench` has taken when it waits in a terminal for the answer to its first question."""
-    terminal = Terminal(jobs, "bench", "1", kb=None, **environment)
-    terminal.shows("load")
-    os.kill(terminal.child.pid, signal.SIGKILL)
-    _, _, used = os.wait4(terminal.child.pid, 0)
+    ours, theirs = pty.openpty()
+    quiet = {"TERM": "xterm", "PROMPT_TOOLKIT_NO_CPR": "1", "COLUMNS": "80", "LINES": "24"}
+    child = subprocess.Popen(
+        [*PROGRAM, "bench", "1", "--jobs", str(jobs)], stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True,
+        env={**environment, **quiet, "CHOPSTICK_LEVEL": "senior"},
+    )  # fmt: skip
+    os.close(theirs)
+    seen = b""
+    # Until it has asked, and then falls still; while it waits it takes no time.
+    while select.select([ours], [], [], 0.5 if WAITING in seen else 60.0)[0]:
+        seen += os.read(ours, 65536)
+    child.kill()
+    _, status, used = os.wait4(child.pid, 0)
+    child.returncode = status
+    os.close(ours)
+    assert WAITING in seen, seen.decode(errors="replace")
     return used.ru_utime + used.ru_stime
 
 
