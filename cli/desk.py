@@ -19,7 +19,8 @@ LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
     from ..engine.circuit.collection import Circuits
-    from ..engine.jobs.store import Job, Store
+    from ..engine.jobs.job import Job
+    from ..engine.jobs.store import Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
@@ -54,12 +55,17 @@ def now() -> datetime:
 
 
 def store_of(folder: Path | None) -> Store:
-    """The store of the kept jobs. A folder that was named goes before CHOPSTICK_STORE. Raises JobError."""
-    from ..engine.jobs.store import STORE, default_folder, open_store
+    """The store of the kept jobs. Raises JobError."""
+    from ..engine.jobs.store import open_store
 
-    if folder is not None:
-        return open_store(folder)
-    return open_store(default_folder(os.environ), os.environ.get(STORE, ""))
+    return open_store(*_place(folder))
+
+
+def _place(folder: Path | None) -> tuple[Path, str]:
+    """The folder of the jobs, and a server's URL or ''. A folder that was named goes before CHOPSTICK_STORE."""
+    from ..engine.jobs.embedded import STORE, default_folder
+
+    return (folder, "") if folder is not None else (default_folder(os.environ), os.environ.get(STORE, ""))
 
 
 def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
@@ -84,6 +90,14 @@ def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) 
     return Session(base or knowledge(root), at, circuits=circuits(root))
 
 
+def sheet_session(root: Path | None, job: Job) -> Session:
+    """The session that a job's checklists are made with: heeding neither the level of whoever is at the bench nor what
+    closed jobs taught meanwhile, so that a printed sheet keeps its numbers. Raises KnowledgeError."""
+    from ..engine.reasoning.session import Session
+
+    return Session(knowledge(root, job.path), circuits=circuits(root, job.path))
+
+
 def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
     """The session that reads a job, heeding what the closed jobs of its store taught. Raises KnowledgeError, JobError.
 
@@ -96,7 +110,7 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
         return Session(base, level(), circuits=circuits(root, job.path))
     from ..engine.jobs.learned import from_store
 
-    table = from_store(base, job.store)
+    table = from_store(base, job.shop)
     return Session(base, level(), table if table.lessons else None, circuits(root, job.path))
 
 
@@ -109,7 +123,9 @@ def switched_off(base: KnowledgeBase) -> str:
 
 def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
-    return store_of(folder).find(number)
+    from ..engine.jobs import embedded
+
+    return embedded.Nearby(*_place(folder)).find(number)
 
 
 @contextmanager

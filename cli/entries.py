@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from ..engine.jobs.errors import MovedOn
 from ..engine.jobs.estimate import estimate
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean

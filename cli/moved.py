@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 
 from ..engine.jobs.errors import MovedOn, entries
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.log import LogEntry
 from .faces import Face
+from .results import entry_said
 from .screen import Screen
 
 
@@ -26,14 +26,12 @@ def keep(face: Face, base: KnowledgeBase, job: Job, added: Sequence[LogEntry]) -
             face.say("Left out; the job is as the other bench left it.")
             return False
         if came:
-            face.tell(partial(tell, base=base, came=came))
-            face.say(f"The job moved on: {entries(len(came))} from another bench; yours is kept after them.")
+            said = "; ".join(entry_said(base, entry) for entry in came)
+            face.say(f"The job moved on: {entries(len(came))} from another bench ({said}); yours is kept after them.")
         return True
 
 
 def tell(screen: Screen, base: KnowledgeBase, came: Sequence[LogEntry]) -> None:
     """What came in from another bench."""
-    from .results import entry_said
-
     screen.line(f"The job moved on: {entries(len(came))} came in meanwhile from another bench.", "bold")
     screen.bullets([entry_said(base, entry) for entry in came], indent=2)

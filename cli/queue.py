@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
-from .desk import JobsFolder, Json, KnowledgeFolder, now, store_of, told
+from .desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, level, now, store_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -25,17 +26,20 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
     """
     from ..engine.jobs import queue as queueing
     from ..engine.jobs.agreed import agreed
+    from ..engine.jobs.learned import lessons_of
     from ..engine.knowledge.cache import default_folder
     from .job_shapes import QueueShape
     from .layered import layers
 
     with told():
+        store = store_of(jobs)
         open_ = [
             queueing.Open(job.number, job.log, layers(kb, job=job.path))
-            for job in store_of(jobs).jobs()
+            for job in store.jobs()
             if agreed(job.log).closed is None
         ]
-        found = queueing.queue(open_, kb, default_folder())
+        lessons = () if os.environ.get(NO_LEARNED) else lessons_of(store)
+        found = queueing.queue(open_, queueing.Reading(kb, default_folder(), level(), lessons))
     today = now().astimezone().date()
     screen = Screen()
     if as_json:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..engine.jobs.errors import JobError
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Log
 from ..engine.reasoning.session import Session

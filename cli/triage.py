@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..engine.jobs.store import Job
+from ..engine.jobs.job import Job
 from ..engine.reasoning import explain
 from ..engine.reasoning.session import Standing
 from . import report, results, shapes, views

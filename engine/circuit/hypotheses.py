@@ -176,9 +176,10 @@ class Scorer:
             self.known.setdefault(hypothesis.rows, hypothesis)
 
     def _gross(self, rows: Rows) -> bool:
-        """Whether a set of faults moves most readings by more than three tenths."""
-        shift = np.abs(self.mean[list(rows)] - self.mean[0]).max(axis=0)
-        return bool((shift > 0.3 * np.abs(self.mean[0]) + 0.1).mean() > 0.5)
+        """Whether a set of faults moves most test points, read or not, by more than three tenths."""
+        mean = self.dictionary.expected.mean
+        shift = np.abs(mean[list(rows)] - mean[0]).max(axis=0)
+        return bool((shift > 0.3 * np.abs(mean[0]) + 0.1).mean() > 0.5)
 
     def _one_degree(self) -> list[int]:
         """The middle degree of every fault that moves a reading."""

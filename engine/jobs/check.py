@@ -9,8 +9,9 @@ from typing import Any
 from sqlalchemy import Connection, select, text
 
 from .errors import JobError
-from .schema import entries, hashed, jobs, sortable
-from .store import Store, entry_of
+from .job import entry_of, hashed
+from .schema import entries, jobs, sortable
+from .store import Store
 
 GUARDS = {  # the triggers that refuse changes
     "sqlite": ("SELECT name FROM sqlite_master WHERE type = 'trigger'", 5),
@@ -22,10 +23,12 @@ def problems(store: Store) -> list[str]:
     """Everything that is wrong with a store, in words; nothing when it is sound, or not there yet."""
     found: list[str] = []
     try:
+        if store.database.exists:
+            with store.database.reading() as connection:
+                found += _database(connection)
         if store.there():
             found += store.untaken.values()
             with store.database.reading() as connection:
-                found += _database(connection)
                 found += _guards(connection)
                 found += _jobs(connection)
     except JobError as error:

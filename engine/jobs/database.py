@@ -2,14 +2,14 @@
 
 The embedded one (SQLite) keeps its rollback journal (DELETE, not WAL) with synchronous=EXTRA: an entry counts as kept
 when its pages, the journal's end and the folder itself are forced to the disk, so a power loss at any moment leaves the
-state before or after it. WAL would be as safe against a kill, but leaves entries in a second file that a copy of the
-database misses, needs shared memory (no network folders), and can't be read in a read-only folder.
+state before or after it (with FULL, the tests of power losses find confirmed entries lost). WAL would be as safe
+against a kill, but leaves entries in a second file that a copy of the database misses, needs shared memory (no network
+folders), and can't be read in a read-only folder.
 """
 
 from __future__ import annotations
 
 import os
-import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -21,10 +21,9 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from ..folders import make_private
+from . import embedded
 from .errors import JobError, Locked
 
-FILE = "jobs.sqlite"
-WAIT_S = 5  # how long another program may hold the database before we say so
 LOCKED = ("SQLITE_BUSY", "SQLITE_LOCKED", "55P03", "57014", "40P01")  # how the two say so
 _OUR_LOCK = 0x63686F70  # a number of our own
 _WRITES = "chopstick_writes"
@@ -71,6 +70,8 @@ class Database:
             name = str(getattr(error.orig, "sqlite_errorname", getattr(error.orig, "sqlstate", "")))
             kind = Locked if name.startswith(LOCKED) else JobError
             raise kind(self._server(error) if self.file is None else self._embedded(error, self.file)) from error
+        except UnicodeDecodeError as error:  # sqlite3 says so of a damaged name or text, even in its own messages
+            raise JobError(f"{self.where} is damaged ({error}). {_DAMAGED}") from error
         except SQLAlchemyError as error:
             raise JobError(f"{self.where}: {error}") from error
 
@@ -87,7 +88,7 @@ class Database:
             )
         if name.startswith(LOCKED):
             return (
-                f"another program holds {file} and did not let go within {WAIT_S} seconds. {_NOT_KEPT} "
+                f"another program holds {file} and did not let go within {embedded.WAIT_S:g} seconds. {_NOT_KEPT} "
                 "End the other program, or wait until it is done, and enter it again."
             )
         if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
@@ -138,20 +139,12 @@ class Database:
             raise JobError(f"{self.folder} can't be written here ({error.strerror}). {_ELSEWHERE}") from error
 
 
-def embedded(folder: Path, file: Path | None = None) -> Database:
+def of_file(folder: Path, file: Path | None = None) -> Database:
     """The embedded database of a folder; it need not be there yet. file: another one than the folder's own."""
-    path = (file or folder / FILE).absolute()
-    engine = create_engine("sqlite://", creator=lambda: _connect(path), poolclass=NullPool)
+    path = (file or folder / embedded.FILE).absolute()
+    engine = create_engine("sqlite://", creator=lambda: embedded.connect(path), poolclass=NullPool)
     event.listen(engine, "begin", _begin)
     return Database(engine, str(path), folder, path)
-
-
-def _connect(path: Path) -> sqlite3.Connection:
-    # mode=rw: it is never made here, where it would get other permissions than make() gives it
-    connection = sqlite3.connect(f"{path.as_uri()}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None)
-    for pragma in ("synchronous = EXTRA", "fullfsync = ON", "foreign_keys = ON", "trusted_schema = OFF"):
-        connection.execute(f"PRAGMA {pragma}")
-    return connection
 
 
 def _begin(connection: Connection) -> None:
@@ -160,7 +153,7 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def server(url: str, folder: Path) -> Database:
+def of_server(url: str, folder: Path) -> Database:
     """A PostgreSQL database by its URL. Raises JobError for a URL that is none, or when the driver is missing."""
     try:
         parsed = make_url(url)
@@ -171,8 +164,8 @@ def server(url: str, folder: Path) -> Database:
             "the store's URL (--store, CHOPSTICK_STORE) must read postgresql://USER@HOST/DATABASE; without one, jobs "
             "are kept in the folder that --jobs or CHOPSTICK_JOBS names."
         )
-    settings: dict[str, Any] = {"connect_timeout": WAIT_S, "application_name": "chopstick"}
-    settings["options"] = f"-c lock_timeout={WAIT_S}s -c synchronous_commit=on"
+    settings: dict[str, Any] = {"connect_timeout": max(2, round(embedded.WAIT_S)), "application_name": "chopstick"}
+    settings["options"] = f"-c lock_timeout={round(embedded.WAIT_S * 1000)}ms -c synchronous_commit=on"
     settings |= {key: value for key, value in parsed.query.items() if key in settings}
     try:
         engine = create_engine(

@@ -33,7 +33,7 @@ from ..knowledge.base import KnowledgeBase, holds_true
 from ..knowledge.model import AmpValue, Cause
 from ..reasoning.log import AmpFactsTold, Closed, LogEntry, Opened
 from ..reasoning.ranking import prior_of
-from .store import Store
+from .job import Shop
 
 Amp = Mapping[str, AmpValue]
 Kind = tuple[str, ...]
@@ -152,6 +152,10 @@ class Learned:
         kind = kind_of(self.base, amp)
         return {one.cause: one.factor for one in self.changes(kind) if one.factor != 1}
 
+    def change(self, cause: str, amp: Amp) -> Change | None:
+        """What is learned of one cause on an amp; None for nothing."""
+        return next((one for one in self.changes(kind_of(self.base, amp)) if one.cause == cause), None)
+
     def changes(self, kind: Kind) -> tuple[Change, ...]:
         """What is learned of amps of a kind, by cause, in the order of the knowledge base."""
         lessons = self._by_kind.get(kind, ())
@@ -208,15 +212,24 @@ class _Expected:
 
 def learn(base: KnowledgeBase, lessons: Iterable[Lesson | None], since: datetime | None = None) -> Learned:
     """The table of some lessons: those closed after `since`, in the order of their jobs."""
+    return Learned(base, _counted(lessons, since), dangerous(base))
+
+
+def _counted(lessons: Iterable[Lesson | None], since: datetime | None) -> tuple[Lesson, ...]:
     counted = [one for one in lessons if one is not None and (since is None or one.at > since)]
-    return Learned(base, tuple(sorted(counted, key=lambda one: one.number)), dangerous(base))
+    return tuple(sorted(counted, key=lambda one: one.number))
 
 
 TELLING = ("opened", "amp", "closed", "undone")  # the kinds of entries that lessons are read from
 MARK = "learning"  # the mark of the store that says from when on jobs teach
 
 
-def from_store(base: KnowledgeBase, store: Store) -> Learned:
+def from_store(base: KnowledgeBase, store: Shop) -> Learned:
     """What the closed jobs of a store teach. Raises JobError."""
+    return learn(base, lessons_of(store))
+
+
+def lessons_of(store: Shop) -> tuple[Lesson, ...]:
+    """The lessons of a store's closed jobs that count. Raises JobError."""
     found = store.closed(TELLING)
-    return learn(base, (lesson_of(number, entries) for number, entries in found), store.marked(MARK))
+    return _counted((lesson_of(number, entries) for number, entries in found), store.marked(MARK))

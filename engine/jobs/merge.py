@@ -18,12 +18,14 @@ from ..reasoning.log import (
     HoldAnswered,
     LogEntry,
     Note,
+    Photo,
     Reading,
     RepairDone,
     Undone,
 )
 
 WORK = (Answer, Reading, RepairDone)
+REMARKS = (Note, Photo)  # they touch nothing
 
 
 def clash(came: Iterable[LogEntry], mine: Iterable[LogEntry]) -> str:
@@ -33,8 +35,8 @@ def clash(came: Iterable[LogEntry], mine: Iterable[LogEntry]) -> str:
 
 
 def _between(came: LogEntry, mine: LogEntry) -> str:
-    if isinstance(mine, Note) or isinstance(came, Note):
-        return "" if not isinstance(mine, Closed) else "the job you close has got a note"
+    if isinstance(mine, REMARKS) or isinstance(came, REMARKS):
+        return f"the job you close has got a {came.kind}" if isinstance(mine, Closed) else ""
     if isinstance(came, Closed):
         return "the job was closed"
     if isinstance(mine, Closed):

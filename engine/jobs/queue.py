@@ -20,6 +20,7 @@ from ..knowledge.layers import Layer
 from ..reasoning.log import Log
 from ..reasoning.session import Session, Standing
 from .agreed import Waiting, agreed
+from .learned import Lesson, learn
 from .workers import JOBS_A_PROCESS, pool, portions
 
 Group = Literal["held", "to do", "waiting for parts"]
@@ -33,6 +34,25 @@ class Open:
     number: int
     log: Log
     layers: tuple[Layer, ...] = ()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How jobs are read. root: of another knowledge base; cache: the folder of its cache; level: of whoever is at the
+    bench; lessons: what closed jobs teach, heeded where the shop's knowledge lets it."""
+
+    root: Path | None = None
+    cache: Path | None = None
+    level: str = ""
+    lessons: tuple[Lesson, ...] = ()
+
+    def session(self, layers: tuple[Layer, ...]) -> Session:
+        """Raises KnowledgeError."""
+        from ..knowledge import cache as caching
+        from ..knowledge.load import load
+
+        base = caching.load(self.root, layers, self.cache) if self.cache else load(self.root, layers)
+        return Session(base, self.level, learn(base, self.lessons) if self.lessons and base.shop.learn else None)
 
 
 @dataclass(frozen=True)
@@ -71,27 +91,23 @@ def in_order(jobs: Iterable[Queued]) -> list[Queued]:
     )
 
 
-def queue(jobs: Sequence[Open], root: Path | None, cache: Path | None = None, processes: int = 2) -> list[Queued]:
+def queue(jobs: Sequence[Open], how: Reading, processes: int = 2) -> list[Queued]:
     """The open jobs in order. A few are read here, many in processes of their own. Raises KnowledgeError."""
     if len(jobs) <= JOBS_A_PROCESS:
-        return in_order(placed(jobs, root, cache))
+        return in_order(placed(jobs, how))
     with pool(processes) as workers:
-        done = [workers.submit(placed, portion, root, cache) for portion in portions(jobs)]
+        done = [workers.submit(placed, portion, how) for portion in portions(jobs)]
         return in_order(one for portion in done for one in portion.result())
 
 
-def placed(jobs: Iterable[Open], root: Path | None, cache: Path | None) -> list[Queued]:
+def placed(jobs: Iterable[Open], how: Reading) -> list[Queued]:
     """Each job with what its place depends on, read in this process."""
-    from ..knowledge import cache as caching
-    from ..knowledge.load import load
-
     sessions: dict[tuple[Layer, ...], Session] = {}
     found = []
     for job in jobs:
         try:
             if job.layers not in sessions:
-                base = caching.load(root, job.layers, cache) if cache else load(root, job.layers)
-                sessions[job.layers] = Session(base)
+                sessions[job.layers] = how.session(job.layers)
         except KnowledgeError as error:
             if not any(layer.kind == "job" for layer in job.layers):
                 raise

@@ -1,4 +1,4 @@
-"""The tables of the jobs' database, as queries see them. How they come to be is in migrate.py.
+"""The tables of the jobs' database, as queries see them. How they come to be is in migrations.py.
 
 - jobs: one row a job. number: what is written on the job's label.
 - entries: one row an entry, only ever added to. place: the order in which entries were kept, over all jobs; job and
@@ -12,7 +12,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from datetime import UTC, datetime
 
 from sqlalchemy import BigInteger, Column, ForeignKey, Integer, MetaData, Table, Text, UniqueConstraint
@@ -47,11 +46,6 @@ schema_version = Table(
     Column("version", Integer, primary_key=True, autoincrement=False),
     Column("at", Text, nullable=False),
 )
-
-
-def hashed(before: str, body: str) -> str:
-    """The hash of an entry. before: the hash of the one before it, '' for the first of a job."""
-    return hashlib.sha256(f"{before}\n{body}".encode()).hexdigest()
 
 
 def sortable(at: datetime) -> str:

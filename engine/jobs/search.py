@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..reasoning.log import LogEntry, standing
-from .store import Job, Listed
+from .job import Job
+from .store import Listed
 
 
 @dataclass(frozen=True)

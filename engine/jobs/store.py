@@ -12,28 +12,26 @@ Nothing is touched before the first use. What is read is one state of the databa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
 from sqlalchemy import Connection, Row, func, insert, select
 
-from ..reasoning.log import ENTRY, Closed, LogEntry, Opened, RepairDone, Undone
+from ..reasoning.log import Closed, LogEntry, Opened, RepairDone, Undone
 from . import files
-from .database import Database, embedded, server
+from .database import Database, of_file, of_server
 from .errors import JobError, MovedOn
+from .job import Job, entry_of, hashed, log_of, standing_of
 from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
-from .schema import hashed, marks, sortable, taken_over
 from .schema import jobs as labels
+from .schema import marks, sortable, taken_over
 
-ENVIRONMENT = "CHOPSTICK_JOBS"
-STORE = "CHOPSTICK_STORE"
+MOST_JOBS = 2**31 - 1  # what a column of numbers holds
 
 
 @dataclass(frozen=True)
@@ -51,77 +49,9 @@ class Listed:
     trouble: str = ""
 
 
-def default_folder(environment: Mapping[str, str]) -> Path:
-    """The folder of the jobs: CHOPSTICK_JOBS where it is set, else the user's data folder."""
-    if chosen := environment.get(ENVIRONMENT):
-        return Path(chosen).expanduser()
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "jobs"
-
-
 def open_store(folder: Path, url: str = "") -> Store:
     """The store of a folder, or of a PostgreSQL URL. Nothing is read or made yet. Raises JobError for a wrong URL."""
-    return Store(server(url, folder) if url else embedded(folder))
-
-
-class Job:
-    """One job as far as it has been read. Two benches may hold the same job: see append."""
-
-    def __init__(self, store: Store, number: int, log: list[LogEntry], hash_: str) -> None:
-        self.store, self.number, self.log = store, number, log
-        self._hash = hash_  # of the last entry read
-
-    @property
-    def path(self) -> Path:
-        """Where the job's own things lie: its layer of knowledge is the folder of this name that ends in .knowledge."""
-        return self.store.folder / f"{self.number:04d}.job"
-
-    def append(self, *added: LogEntry, merge: bool = True) -> tuple[LogEntry, ...]:
-        """Add entries, all in one transaction, forced to the disk when this returns. Raises JobError, nothing kept.
-
-        Entries that another bench added meanwhile are read into the log first, and given back; one's own follow them.
-        When that makes no sense (merge.py), or with `merge` off, MovedOn is raised instead: the log has what came in,
-        and a person decides whether to add the same again.
-        """
-        moved: MovedOn | None = None
-        with self.store.database.writing() as connection:
-            came, hash_ = self._news(connection)
-            if came and (not merge or clash(came, added)):
-                moved = MovedOn(self.number, came, clash(came, added))
-            else:
-                hash_ = add(connection, self.number, len(self.log) + len(came), hash_, added)
-        self._hash = hash_
-        if moved:
-            self.log += came
-            raise moved
-        self.log += [*came, *added]
-        return tuple(came)
-
-    def renew(self) -> tuple[LogEntry, ...]:
-        """Read what came in from elsewhere; the new entries, which are now part of the log. Raises JobError."""
-        with self.store.database.reading() as connection:
-            came, self._hash = self._news(connection)
-        self.log += came
-        return tuple(came)
-
-    def _news(self, connection: Connection) -> tuple[list[LogEntry], str]:
-        """The entries beyond the log as it was read, and the hash of the last. Locks the job when writing."""
-        connection.execute(select(labels.c.number).where(labels.c.number == self.number).with_for_update())
-        found = connection.execute(
-            select(rows.c.job, rows.c.number, rows.c.body, rows.c.hash)
-            .where(rows.c.job == self.number, rows.c.number >= max(len(self.log), 1))
-            .order_by(rows.c.number)
-        ).all()
-        if self.log:
-            if not found or found[0].hash != self._hash:
-                raise JobError(
-                    f"job {self.number} in {self.store.where} is no longer what was read: the database was put back or "
-                    "exchanged meanwhile. Nothing was added; open the job again and look."
-                )
-            last, found = found[-1].hash, found[1:]
-            return log_of(found, len(self.log), self._hash), last
-        return log_of(found), found[-1].hash if found else ""
+    return Store(of_server(url, folder) if url else of_file(folder))
 
 
 class Store:
@@ -163,14 +93,14 @@ class Store:
             number = max(connection.execute(select(func.max(labels.c.number))).scalar() or 0, *self.untaken, 0) + 1
             connection.execute(insert(labels).values(number=number))
             hash_ = add(connection, number, 0, "", (opened, *more))
-        return Job(self, number, [opened, *more], hash_)
+        return self._job(number, [opened, *more], hash_)
 
     def find(self, number: int | None = None) -> Job:
         """The job of that number; with none, the one written to last. Raises JobError."""
-        none = f"there is no job {number} in {self.where}" if number else (
-            f"there is no job in {self.where} yet. Start one with: chopstick intake"
-        )  # fmt: skip
-        if not self.there():
+        none = f"there is no job {number} in {self.where}"
+        if number is None:
+            none = f"there is no job in {self.where} yet. Start one with: chopstick intake"
+        if not self.there() or (number is not None and not 0 < number <= MOST_JOBS):
             raise JobError(none)
         with self.database.reading() as connection:
             latest = select(rows.c.job).order_by(rows.c.place.desc()).limit(1)
@@ -178,7 +108,31 @@ class Store:
             found = connection.execute(_OF_JOB.where(rows.c.job == wanted)).all() if wanted else []
         if not found:
             raise JobError(self.untaken.get(number or 0, none))
-        return Job(self, found[0].job, log_of(found), found[-1].hash)
+        return self._job(found[0].job, log_of(found), found[-1].hash)
+
+    def append(self, job: Job, added: Sequence[LogEntry], merge: bool) -> tuple[LogEntry, ...]:
+        """See Job.append."""
+        self.there()
+        moved: MovedOn | None = None
+        with self.database.writing() as connection:
+            came, hash_ = _news(connection, job, self.where)
+            if came and (not merge or clash(came, added)):
+                moved = MovedOn(job.number, came, clash(came, added))
+            else:
+                hash_ = add(connection, job.number, len(job.log) + len(came), hash_, added)
+        job.hash = hash_
+        if moved:
+            job.log += came
+            raise moved
+        job.log += [*came, *added]
+        return tuple(came)
+
+    def renew(self, job: Job) -> tuple[LogEntry, ...]:
+        """See Job.renew."""
+        with self.database.reading() as connection:
+            came, job.hash = _news(connection, job, self.where)
+        job.log += came
+        return tuple(came)
 
     def jobs(self) -> Iterator[Job]:
         """Every job that can be read, by number. Raises JobError when the database can't be read."""
@@ -189,7 +143,7 @@ class Store:
         for number, group in groupby(found, key=lambda row: int(row.job)):
             of_job = list(group)
             try:
-                yield Job(self, number, log_of(of_job), of_job[-1].hash)
+                yield self._job(number, log_of(of_job), of_job[-1].hash)
             except JobError:
                 continue  # listed() tells it
 
@@ -210,18 +164,13 @@ class Store:
         return sorted([*found, *untaken], key=lambda one: one.number)
 
     def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
-        """Of every job that has been closed, the entries of some kinds that hold ('undone' must be one of them). A job
-        that can't be read is left out."""
+        """See Shop.closed. Raises JobError."""
         if not self.there():
             return
         ever = select(rows.c.job).where(rows.c.kind == "closed")
         with self.database.reading() as connection:
             bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(kinds), rows.c.job.in_(ever))).all()
-        for number, group in groupby(bodies, key=lambda row: int(row.job)):
-            with suppress(JobError):
-                log = {row.number: entry_of(row) for row in group}
-                gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
-                yield number, [entry for at, entry in log.items() if at not in gone]
+        yield from standing_of(bodies)
 
     def mark(self, name: str, at: datetime) -> None:
         """Set a mark of the shop's at a time. The last one of a name counts. Raises JobError."""
@@ -236,6 +185,9 @@ class Store:
         with self.database.reading() as connection:
             at = connection.execute(select(func.max(marks.c.at)).where(marks.c.name == name)).scalar()
         return None if at is None else datetime.fromisoformat(at)
+
+    def _job(self, number: int, log: list[LogEntry], hash_: str) -> Job:
+        return Job(lambda: self, self, self.folder, number, log, hash_)
 
     def _take_over(self, waiting: Mapping[str, int]) -> None:
         """Take in the job files of the version before, once each; the files stay as they are."""
@@ -266,6 +218,20 @@ class Store:
 _OF_JOB = select(rows.c.job, rows.c.number, rows.c.body, rows.c.hash).order_by(rows.c.job, rows.c.number)
 
 
+def _news(connection: Connection, job: Job, where: str) -> tuple[list[LogEntry], str]:
+    """The entries beyond the log as it was read, and the hash of the last. Locks the job when writing."""
+    connection.execute(select(labels.c.number).where(labels.c.number == job.number).with_for_update())
+    found = connection.execute(
+        _OF_JOB.where(rows.c.job == job.number, rows.c.number >= max(len(job.log), 1))
+    ).all()  # fmt: skip
+    if not found or found[0].hash != job.hash:
+        raise JobError(
+            f"job {job.number} in {where} is no longer what was read: the database was put back or exchanged "
+            "meanwhile. Nothing was added; open the job again and look."
+        )
+    return log_of(found[1:], len(job.log), job.hash), found[-1].hash
+
+
 def add(connection: Connection, job: int, count: int, hash_: str, added: Iterable[LogEntry]) -> str:
     """Write entries after the first `count` of a job; the hash of the last one written."""
     written = []
@@ -277,34 +243,6 @@ def add(connection: Connection, job: int, count: int, hash_: str, added: Iterabl
     if written:
         connection.execute(insert(rows), written)
     return hash_
-
-
-def log_of(found: Sequence[Row[Any, Any, Any, Any]], count: int = 0, hash_: str = "") -> list[LogEntry]:
-    """The entries of a job's rows, in order, that follow its first `count`. Raises JobError when a row is missing or
-    not as it was written."""
-    log = []
-    for number, row in enumerate(found, start=count + 1):
-        hash_ = hashed(hash_, row.body)
-        if row.number != number or row.hash != hash_:
-            raise JobError(
-                f"job {row.job} is damaged from entry {number} on: it is not as it was written. See what is wrong "
-                "with: chopstick jobs check. Then put a backup back: chopstick jobs restore FILE"
-            )
-        log.append(entry_of(row))
-    return log
-
-
-def entry_of(row: Any) -> LogEntry:
-    """The entry of a row. Raises JobError when it is none."""
-    try:
-        return ENTRY.validate_json(row.body)
-    except ValidationError as error:
-        detail = error.errors()[0]
-        place = ".".join(str(part) for part in detail["loc"])
-        raise JobError(
-            f"entry {row.number} of job {row.job} can't be read ({place}: {detail['msg']}). Either a later chopstick "
-            "wrote it: update this one; or it is damaged: see chopstick jobs check"
-        ) from error
 
 
 def _listed(number: int, count: int, last: str, found: Sequence[Row[Any, Any, Any, Any]]) -> Listed:

@@ -30,9 +30,10 @@ from sqlalchemy import func, insert, select
 from ..reasoning.log import LogEntry, Opened
 from . import files
 from .check import problems
-from .database import FILE, embedded, force_folder
+from .database import force_folder, of_file
+from .embedded import FILE
 from .errors import JobError, Locked
-from .schema import entries, jobs, taken_over
+from .schema import entries, jobs, metadata, schema_version
 from .store import Store, add
 
 _MAGIC = b"SQLite format 3\0"
@@ -150,7 +151,7 @@ def backup(store: Store, path: Path) -> int:
     if path.exists():
         raise JobError(f"{path} is there already; name a new file for the backup")
     with _system(path), _beside(path) as new:
-        count = _copy(store, Store(embedded(path.parent, new)))
+        count = _copy(store, Store(of_file(path.parent, new)))
         os.replace(new, path)
         force_folder(path.parent)
     return count
@@ -204,7 +205,7 @@ def _sound(path: Path, to: Path) -> Store:
     """A copy of a backup that can be relied on; the backup itself is never written to. Raises JobError."""
     if not path.is_file():
         raise JobError(f"there is no file {path}")
-    copy = embedded(to.parent, to)
+    copy = of_file(to.parent, to)
     copy.make()
     try:
         with (
@@ -239,9 +240,12 @@ def _copy(source: Store, target: Store) -> int:
     """Copy every row, with the hashes, into a new store, and see that it is sound; the number of jobs."""
     target.there(making=True)
     with source.database.reading() as reading, target.database.writing() as writing:
-        for table, order in ((jobs, jobs.c.number), (entries, entries.c.place), (taken_over, taken_over.c.name)):
+        for table in metadata.sorted_tables:  # what others rest on comes first
+            if table is schema_version:
+                continue
             columns = [column for column in table.columns if column is not entries.c.place]
-            for rows in reading.execute(select(*columns).order_by(order)).mappings().partitions(_BATCH):
+            order = [entries.c.place] if table is entries else list(table.columns)
+            for rows in reading.execute(select(*columns).order_by(*order)).mappings().partitions(_BATCH):
                 writing.execute(insert(table), [dict(row) for row in rows])
         count = int(writing.execute(select(func.count()).select_from(jobs)).scalar_one())
     if wrong := problems(target):

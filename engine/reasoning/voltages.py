@@ -18,6 +18,7 @@ from ..circuit import kept
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary, sound_chart
 from ..circuit.evidence import weigh
+from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
 from ..circuit.netlist import Circuit
@@ -62,9 +63,13 @@ class KnownCircuit:
         return kept.dictionary(self.circuit)
 
     @cached_property
+    def _faults(self) -> tuple[Fault, ...]:
+        return faults_of(self.circuit)
+
+    @cached_property
     def shares(self) -> Mapping[str, tuple[tuple[int, float], ...]]:
         """For each cause that is a fault of this circuit: the faults, and each one's share by how common it is."""
-        faults = faults_of(self.circuit)
+        faults = self._faults
         found: dict[str, tuple[tuple[int, float], ...]] = {}
         for cause in self.base.causes.values():
             ours = dict.fromkeys(n for one in cause.circuit for n in matching(faults, one.part, one.fault, one.stage))
@@ -76,7 +81,7 @@ class KnownCircuit:
     @cached_property
     def silent(self) -> frozenset[str]:
         """Causes whose faults no DC reading shows, so that it says nothing of them either way."""
-        faults = faults_of(self.circuit)
+        faults = self._faults
         return frozenset(id_ for id_, ours in self.shares.items() if all(faults[n].only_ac for n, _ in ours))
 
     def points(self, reading: model.Reading) -> tuple[str, ...]:
@@ -230,11 +235,15 @@ class Voltages:
             return ()
         movers, column = self.known.movers(points[0]), self.known.book.points.index(points[0])
         likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
-        found = []
-        for id_ in likely[:MOST_NAMED]:
+        sound, sigma = self.known.chart[points[0]]
+        found: list[WouldRead] = []
+        for id_ in likely:
             row = self._lead(id_, points[0])
-            fault = self.known.book.faults[int(self.known.book.row_fault[row])]
-            found.append(WouldRead(id_, fault.id, float(self.known.book.expected.mean[row, column])))
+            volts = float(self.known.book.expected.mean[row, column])
+            if abs(volts - sound) > BAND * sigma:
+                found.append(WouldRead(id_, self.known.book.faults[int(self.known.book.row_fault[row])].id, volts))
+            if len(found) == MOST_NAMED:
+                break
         return tuple(found)
 
     def _lead(self, cause: str, point: str) -> int:
@@ -267,6 +276,8 @@ class Voltages:
 def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
     """What the volts in a job's facts say of its causes."""
     epochs = _epochs(known, facts)
+    if not epochs:
+        return Voltages(known)
     size = len(causes.ids)
     factors = np.ones(size)
     links: dict[tuple[str, int], tuple[Array, float]] = {}

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from chopstick.cli import job_shapes, shapes
 from chopstick.cli.main import settings_first
-from chopstick.engine.jobs.database import FILE
+from chopstick.engine.jobs.embedded import FILE
 
 from .conftest import COMPLAINTS, Run
 from .test_shapes import shaped

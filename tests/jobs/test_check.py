@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from chopstick.engine.jobs.check import problems
 from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.schema import hashed
+from chopstick.engine.jobs.job import hashed
 from chopstick.engine.jobs.store import Store, open_store
 from sqlalchemy import text
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.migrate import MIGRATIONS, Statements, migrate, version_of
+from chopstick.engine.jobs.migrate import migrate, version_of
+from chopstick.engine.jobs.migrations import MIGRATIONS, Statements
 from chopstick.engine.jobs.schema import metadata
 from chopstick.engine.jobs.store import Store
 from sqlalchemy import inspect

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from chopstick.engine.jobs import queue as queueing
 from chopstick.engine.jobs.agreed import Waiting
-from chopstick.engine.jobs.queue import Open, Queued, in_order, placed, queue
+from chopstick.engine.jobs.learned import Learned, Lesson
+from chopstick.engine.jobs.queue import Open, Queued, Reading, in_order, placed, queue
 from chopstick.engine.knowledge.errors import KnowledgeError
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning.log import Answer, Awaited, Complaint, Details, HoldAnswered, LogEntry
@@ -19,6 +20,7 @@ from hypothesis import strategies as st
 from .conftest import AT, note, opened
 
 SMALL = Path(__file__).parents[1] / "cli" / "kb"
+HOW = Reading(SMALL)
 CRACKLE = Complaint(at=AT, says="scratchy", symptom="crackle")
 HOT = Complaint(at=AT, says="gets too hot", symptom="runs-hot")
 PART = (Waiting(2, "output transformer", None),)
@@ -64,7 +66,7 @@ def test_a_place_is_worked_out_from_the_log() -> None:
         [opened("three"), CRACKLE, Answer(at=AT, check="look-at-cord", answer="no"),
          HoldAnswered(at=AT, hold="earth-first", cleared=False)],
     ]  # fmt: skip
-    held, to_do, waiting = in_order(placed([Open(n, log) for n, log in enumerate(logs, 1)], SMALL, None))
+    held, to_do, waiting = in_order(placed([Open(n, log) for n, log in enumerate(logs, 1)], HOW))
     assert (held.number, held.group, held.hold) == (3, "held", "earth-first")
     assert (to_do.number, to_do.promised, to_do.priority) == (1, date(2026, 3, 14), "quiet on the first note")
     assert to_do.minutes is not None
@@ -77,15 +79,23 @@ def test_a_job_whose_own_knowledge_is_broken_is_listed_with_the_reason(tmp_path:
     (tmp_path / "areas").mkdir()
     (tmp_path / "areas" / "ours.yaml").write_text("area: small\nrules: {ours: {when: {}}}\n")
     layer = Layer("job", "job 1", tmp_path)
-    broken, sound = placed([Open(1, [opened("one"), CRACKLE], (layer,)), Open(2, [opened("two"), CRACKLE])], SMALL, None)
+    broken, sound = placed([Open(1, [opened("one"), CRACKLE], (layer,)), Open(2, [opened("two"), CRACKLE])], HOW)
     assert "ours.yaml:2" in broken.trouble
     assert (broken.group, broken.minutes, sound.trouble) == ("to do", None, "")
     with pytest.raises(KnowledgeError):
-        placed([Open(1, [opened("one")], (Layer("shop", "shop", tmp_path),))], SMALL, None)
+        placed([Open(1, [opened("one")], (Layer("shop", "shop", tmp_path),))], HOW)
 
 
 def test_many_jobs_are_read_in_processes_of_their_own_with_the_same_result(monkeypatch: pytest.MonkeyPatch) -> None:
     jobs = [Open(n, [opened(str(n)), (CRACKLE, HOT)[n % 2], *[note("x")] * n]) for n in range(1, 4)]
-    here = queue(jobs, SMALL)
+    here = queue(jobs, HOW)
     monkeypatch.setattr(queueing, "JOBS_A_PROCESS", 1)
-    assert queue(jobs, SMALL) == here
+    assert queue(jobs, HOW) == here
+
+
+def test_the_queue_heeds_what_closed_jobs_teach_as_the_bench_does() -> None:
+    lesson = Lesson(7, AT, {}, frozenset({"track-dirty"}))
+    assert HOW.session(()).experience is None
+    taught = Reading(SMALL, lessons=(lesson,)).session(()).experience
+    assert isinstance(taught, Learned)
+    assert taught.lessons == (lesson,)

@@ -7,14 +7,17 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import store as stores
+from chopstick.engine.jobs.embedded import ENVIRONMENT, default_folder
 from chopstick.engine.jobs.errors import JobError, MovedOn
-from chopstick.engine.jobs.store import Store, default_folder, open_store
+from chopstick.engine.jobs.store import Store, open_store
 from chopstick.engine.reasoning.log import (
     AmpFactsTold,
     Answer,
+    Approved,
+    Awaited,
     Closed,
     Complaint,
+    Details,
     HoldAnswered,
     LogEntry,
     Note,
@@ -42,8 +45,9 @@ def test_a_missing_job_and_an_empty_store_say_so(store: Store) -> None:
     with pytest.raises(JobError, match="chopstick intake"):
         store.find()
     store.create(opened())
-    with pytest.raises(JobError, match="there is no job 7"):
-        store.find(7)
+    for number in (7, 0, 10**30):
+        with pytest.raises(JobError, match=f"there is no job {number} in"):
+            store.find(number)
 
 
 def test_reading_makes_no_folder(tmp_path: Path) -> None:
@@ -111,6 +115,9 @@ CLASHES: list[tuple[LogEntry, LogEntry, str]] = [
     (Closed(at=AT), ANSWER, "the job was closed"),
     (ANSWER, Closed(at=AT), "the job you close was worked on"),
     (Note(at=AT, text="owner rang"), Closed(at=AT), "the job you close has got a note"),
+    (Awaited(at=AT, part="choke"), Awaited(at=AT, part="choke"), "the part 'choke'"),
+    (Approved(at=AT), Approved(at=AT, approved=False), "something of the kind 'approved'"),
+    (Details(at=AT, serial="A 1"), Details(at=AT, serial="A 7"), "the detail 'serial'"),
 ]  # fmt: skip
 FIT = [
     (ANSWER, Answer(at=AT, check="look-at-fuse", answer="yes")),
@@ -119,6 +126,8 @@ FIT = [
     (HoldAnswered(at=AT, hold="discharged", cleared=True), HoldAnswered(at=AT, hold="discharged", cleared=True)),
     (HoldAnswered(at=AT, hold="discharged", cleared=True), ANSWER),
     (AmpFactsTold(at=AT, amp={"era": "1960s"}), AmpFactsTold(at=AT, amp={"reverb": True})),
+    (Details(at=AT, serial="A 1"), Details(at=AT, budget=150.0)),
+    (Awaited(at=AT, part="choke"), Awaited(at=AT, part="rectifier tube")),
 ]
 
 
@@ -223,7 +232,7 @@ def test_folder_and_file_are_private(tmp_path: Path) -> None:
 
 
 def test_the_folder_can_be_chosen_by_the_environment(tmp_path: Path) -> None:
-    assert default_folder({stores.ENVIRONMENT: str(tmp_path)}) == tmp_path
+    assert default_folder({ENVIRONMENT: str(tmp_path)}) == tmp_path
     assert default_folder({}).name == "jobs"
 
 

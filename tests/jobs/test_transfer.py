@@ -7,7 +7,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import transfer
+from chopstick.engine.jobs import embedded, transfer
 from chopstick.engine.jobs.check import problems
 from chopstick.engine.jobs.errors import JobError
 from chopstick.engine.jobs.store import Store, open_store
@@ -149,11 +149,12 @@ def test_a_backup_goes_into_either_kind_of_store(store: Store, cluster: object, 
     from .conftest import Cluster
 
     assert isinstance(cluster, Cluster)
-    filled(store)
+    filled(store).mark("learning", AT)
     backup(store, tmp_path / "one")
     server = open_store(tmp_path, cluster.new())
     assert restore(server, tmp_path / "one") is None
     assert logs(server) == logs(store)
+    assert server.marked("learning") == AT
     assert problems(server) == []
     server.create(opened("three"))
     backup(server, tmp_path / "two")
@@ -199,9 +200,7 @@ def test_a_damaged_store_is_put_aside_for_the_backup(tmp_path: Path) -> None:
 
 
 def test_a_store_that_is_in_use_is_not_exchanged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from chopstick.engine.jobs import database
-
-    monkeypatch.setattr(database, "WAIT_S", 0.1)
+    monkeypatch.setattr(embedded, "WAIT_S", 0.1)
     store = filled(open_store(tmp_path / "jobs"))
     backup(store, tmp_path / "backup")
     other = sqlite3.connect(store.where, isolation_level=None)
