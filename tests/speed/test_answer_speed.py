@@ -37,6 +37,7 @@ class Typist(Prompt):
         self.answer, self.taken, self._begun = answer, list[float](), 0.0
 
     def ask(self, message: str, words: Sequence[str] = ()) -> str:
+        del words
         if self._begun:
             self.taken.append(time.process_time() - self._begun)
         if len(self.taken) >= MOST:
@@ -90,7 +91,8 @@ def test_an_answer_to_the_next_question(base: KnowledgeBase, tmp_path: Path, con
         f"answer to next check, {how} ({len(taken)} answers)",
         f"median {np.median(taken) * 1e3:.0f} ms, 95 in 100 within {np.quantile(taken, 0.95) * 1e3:.0f} ms, "
         f"slowest {max(taken) * 1e3:.0f} ms",
-        "50 ms",
+        "50 ms; 95 in 100 within twice that",
     )
     assert len(taken) > 60
-    assert np.quantile(taken, 0.95) < 0.050 * BUSY
+    assert np.median(taken) < 0.050 * BUSY
+    assert np.quantile(taken, 0.95) < 0.100 * BUSY

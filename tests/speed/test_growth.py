@@ -74,7 +74,7 @@ def test_nothing_grows_faster_than_n_log_n(what: str, name: str, told: Told, row
 def test_an_answer_at_sixteen_times_the_knowledge(told: Told, row: Row) -> None:
     one, sixteen = told[1], told[16]
     row(
-        "answer to next check at 16 times the knowledge, slowest of three jobs",
+        "slowest answer to next check of three jobs at 16 times the knowledge",
         f"{sixteen['slowest_s'] * 1e3:.0f} ms (at its size {one['slowest_s'] * 1e3:.0f} ms)",
         "0.2 s",
     )

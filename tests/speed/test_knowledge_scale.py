@@ -6,17 +6,14 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from itertools import chain
 from pathlib import Path
 
-import clips
 import pytest
 from chopstick.engine.knowledge import cache, load
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.deduce import compiled
-from chopstick.engine.reasoning.rules import Chainer, Rule
 
 from . import large
+from .measure import BUSY
 
 HERE = Path(__file__).parent
 
@@ -69,5 +66,5 @@ def test_a_whole_job_stays_quick_and_small(
     with capsys.disabled():
         print(f"\na job: {told['answers']} answers, slowest {told['slowest_s']:.3f} s, {told['most_MB']:.0f} MB")
     assert told["answers"] >= 10
-    assert told["slowest_s"] < 0.2
+    assert told["slowest_s"] < 0.2 * BUSY
     assert told["most_MB"] < 600
