@@ -297,12 +297,12 @@ def _joint(part: _Part, weight: Array, leak: Array, order: Sequence[int]) -> tup
             open_ = _wide(leak[:, row], table)
             table = np.stack([table * (1 - open_), table * open_], axis=-1)
         before.append(table)
-        none, *ours = (_wide(share, table) for share in shares[step.group])
-        after = none * table
+        none, *ours = shares[step.group]
+        after = _wide(none, table) * table
         for cause, share in zip(part.groups[step.group], ours, strict=True):
-            after += share * _shown(part, cause, step, table)
+            after += _wide(share, table) * _shown(part, cause, step, table)
         for row in sorted(step.leaving, key=lambda row: -step.axes[row]):
-            after = after.take(1, axis=step.axes[row])
+            after = np.take(after, 1, axis=step.axes[row])
         if step.leaving:
             peak = after.reshape(scenarios, -1).max(axis=1)
             peak[peak <= 0] = 1.0

@@ -207,8 +207,8 @@ class Ranking:
                 told[number] = np.log1p(-row.leak[0])
         present = causes.rows(self.present)
         leak = np.tile(present.leak, (len(statements), 1))
-        for row, number in enumerate(number for number in statements if self.evidence[number].present):
-            leak[number, row] = 1.0
+        for place, number in enumerate(number for number in statements if self.evidence[number].present):
+            leak[number, place] = 1.0
         absent = causes.rows([said for said in self.evidence if not said.present])
         return infer(causes.network, Rows(present.shows, leak), absent, factors).log_evidence - told
 
