@@ -8,9 +8,9 @@ from datetime import date
 
 from ..engine.jobs.agreed import agreed
 from ..engine.jobs.estimate import Estimate
-from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.log import Approved, Arrived, Awaited, Details, Log, LogEntry
+from ..engine.reference.errors import did_you_mean
 from .desk import DETAILS, now
 from .screen import clean
 

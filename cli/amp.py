@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from ..engine.bench import notation
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
-from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.words import best_match, matches
+from ..engine.reference.errors import did_you_mean
 from ..engine.reference.tables import UnknownName
 
 

@@ -102,8 +102,8 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
 
 def _answers(path: Path, opened: Session) -> AnswerFile:
     """The answer file. A file that does not fit is an input error, not a problem of the knowledge base."""
-    from ..engine.knowledge.errors import KnowledgeError
     from ..engine.reasoning.script import read_answers
+    from ..engine.reference.errors import KnowledgeError
 
     try:
         return read_answers(path, opened)

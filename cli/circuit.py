@@ -42,7 +42,7 @@ MeterOption = Annotated[
 def _told() -> Iterator[None]:
     """Turns every foreseen trouble into a message on standard error and the exit code for bad input."""
     from ..engine.circuit.collection import UnknownCircuit
-    from ..engine.knowledge.errors import KnowledgeError
+    from ..engine.reference.errors import KnowledgeError
 
     try:
         yield

@@ -138,8 +138,8 @@ def closed(now_: Standing, ending: Ending) -> Closed:
 
 def cause_named(base: KnowledgeBase, word: str) -> str:
     """A cause by its id or its name. Raises AnswerError."""
-    from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.answers import AnswerError
+    from ..engine.reference.errors import did_you_mean
 
     folded = word.strip().lower()
     if folded in base.causes:

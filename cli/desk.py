@@ -132,8 +132,8 @@ def job_of(folder: Path | None, number: int | None) -> Job:
 def told() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
     from ..engine.jobs.errors import JobError
-    from ..engine.knowledge.errors import KnowledgeError
     from ..engine.reasoning.answers import AnswerError
+    from ..engine.reference.errors import KnowledgeError
 
     try:
         yield

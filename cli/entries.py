@@ -11,7 +11,6 @@ from ..engine.jobs.estimate import estimate
 from ..engine.jobs.job import Job
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
-from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning import answers
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.circuit_checks import check_named
@@ -31,6 +30,7 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
+from ..engine.reference.errors import did_you_mean
 from . import agreeing, photos, volts
 from . import amp as amp_words
 from .agreeing import Agreeing

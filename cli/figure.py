@@ -77,7 +77,7 @@ def _name(subject: str, screen: Screen, as_json: bool) -> str:
         return subject
     subjects = catalogue.subjects()
     if subject and subject not in subjects:
-        from ..engine.knowledge.errors import did_you_mean
+        from ..engine.reference.errors import did_you_mean
 
         hint = did_you_mean(subject, [*subjects, *catalogue.names()])
         raise Unusable(f"there is no subject '{subject}'. {hint or 'Subjects: ' + ', '.join(subjects)}")
@@ -160,7 +160,7 @@ def _worked(name: str, words: list[str], screen: Screen) -> tuple[Figure, Given]
 
 
 def _read(words: list[str], takes: dict[str, Parameter], name: str) -> Given:
-    from ..engine.knowledge.errors import did_you_mean
+    from ..engine.reference.errors import did_you_mean
 
     known: Given = {}
     for word in words:

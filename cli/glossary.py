@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..engine.knowledge import glossary
-from ..engine.knowledge.errors import KnowledgeError
+from ..engine.reference.errors import KnowledgeError
 
 if TYPE_CHECKING:
     from ..engine.knowledge.base import KnowledgeBase

@@ -16,7 +16,7 @@ from .screen import Screen
 if TYPE_CHECKING:
     from ..engine.knowledge import model
     from ..engine.knowledge.base import KnowledgeBase
-    from ..engine.knowledge.errors import Problem
+    from ..engine.reference.errors import Problem
     from .shapes import OriginShape, ProblemShape, RestsOnShape, WholeEntryShape
 
 app = typer.Typer(
@@ -96,8 +96,8 @@ def _problem(problem: Problem) -> ProblemShape:
 
 def _explain(name: str, as_json: bool) -> int:
     from ..engine.circuit.collection import manuals as circuit_manuals
-    from ..engine.knowledge.errors import did_you_mean
     from ..engine.knowledge.lint import lints
+    from ..engine.reference.errors import did_you_mean
     from . import shapes
 
     known = {lint.id: (lint.severity, lint.manual) for lint in lints()} | circuit_manuals()
@@ -180,8 +180,8 @@ def show(
     chopstick kb show plate load
     """
     from ..engine.knowledge import glossary as of_trade
-    from ..engine.knowledge.errors import did_you_mean
     from ..engine.knowledge.model import plain
+    from ..engine.reference.errors import did_you_mean
     from . import shapes
     from .glossary import term as explain
 

@@ -328,7 +328,7 @@ def new(
 
 
 def _rule(base: KnowledgeBase, id_: str) -> model.Rule:
-    from ..engine.knowledge.errors import did_you_mean
+    from ..engine.reference.errors import did_you_mean
 
     if id_ not in base.rules:
         hint = did_you_mean(id_, list(base.rules))

@@ -107,8 +107,8 @@ def _beside(screen: Screen, now: Standing, log: Log) -> None:
 
 
 def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: bool) -> int:
-    from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
+    from ..engine.reference.errors import did_you_mean
     from . import report, results
 
     if cause not in now.ranking.probability:

@@ -72,7 +72,7 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     if fault:
         known = {f.id: f for f in single_faults(network)}
         if fault not in known:
-            from ..knowledge.errors import did_you_mean
+            from ..reference.errors import did_you_mean
 
             raise KeyError(f"no fault '{fault}' in this circuit. {did_you_mean(fault, tuple(known))}")
         degrees = known[fault].severities
@@ -221,7 +221,7 @@ def changed(circuit: Circuit, changes: Mapping[str, str]) -> Circuit:
         elif name in raw["supplies"] and "rectifier" in raw["supplies"][name]:
             raw["supplies"][name]["rectifier"] = value
         else:
-            from ..knowledge.errors import did_you_mean
+            from ..reference.errors import did_you_mean
 
             known = ["mains", *raw["parts"], *raw["tubes"], *raw["supplies"]]
             raise KeyError(f"nothing called '{name}' can be changed. {did_you_mean(name, known)}")

@@ -10,12 +10,12 @@ from functools import cached_property
 from pathlib import Path
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
 from ..knowledge.layers import Layer
 from ..knowledge.load import circuits as circuit_documents
 from ..knowledge.load import shipped
 from ..knowledge.overlay import merge_circuits
-from ..knowledge.text import Document, read_file
+from ..reference.errors import KnowledgeError, Problem, did_you_mean
+from ..reference.text import Document, read_file
 from .files import CircuitFile, from_document, nearest
 from .matching import faults_of, matching
 

@@ -72,7 +72,7 @@ class Dictionary:
         for fault in self.faults:
             if fault.id == name:
                 return fault
-        from ..knowledge.errors import did_you_mean
+        from ..reference.errors import did_you_mean
 
         raise KeyError(f"no fault '{name}' in this circuit. {did_you_mean(name, [f.id for f in self.faults])}")
 
@@ -80,7 +80,7 @@ class Dictionary:
         """Where `points` stand among the test points; raises KeyError naming the unknown one."""
         for point in points:
             if point not in self.points:
-                from ..knowledge.errors import did_you_mean
+                from ..reference.errors import did_you_mean
 
                 raise KeyError(f"'{point}' is no test point of this circuit. {did_you_mean(point, self.points)}")
         return np.array([self.points.index(point) for point in points], dtype=np.intp)

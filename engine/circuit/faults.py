@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..devices.supply import SupplySpec
-from .netlist import Capacitor, Choke, Circuit, Potentiometer, Resistor, Stage, Supply
+from .netlist import Capacitor, Choke, Circuit, Potentiometer, Resistor, Supply
 from .network import INSULATION_OHM, SHORT_OHM, Network, changed_rectifier
 from .solve import Variant
 
@@ -81,19 +81,19 @@ def single_faults(network: Network) -> tuple[Fault, ...]:
         name = stage_of.get(fault.part, "supply")
         stage = circuit.stages.get(name)
         kind = (stage.kind if stage else None) or ""
-        found.append(replace(fault, stage=name, role=_role(circuit, fault.part, stage), stage_kind=kind))
+        found.append(replace(fault, stage=name, role=_role(circuit, fault.part, name), stage_kind=kind))
     return tuple(found)
 
 
-def _role(circuit: Circuit, part: str, stage: Stage | None) -> str:
-    """What a part does in its stage, in the words of the circuit file; '' for one that no stage names."""
+def _role(circuit: Circuit, part: str, stage: str) -> str:
+    """What a part does in its stage, in the words of the circuit file."""
     if part in circuit.tubes:
         return "tube"
     if part in circuit.supplies:
         return "rectifier"
     if part not in circuit.parts:
         return part.replace("_", " ")
-    return stage.parts.get(part, "") if stage else ""
+    return circuit.stages[stage].parts.get(part, "") if stage in circuit.stages else ""
 
 
 def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: float = 1.0, ac: bool = False) -> Fault:

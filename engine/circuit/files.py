@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
-from ..knowledge.errors import KnowledgeError, Problem
 from ..knowledge.load import validate
-from ..knowledge.text import Document, Place, read_file
+from ..reference.errors import KnowledgeError, Problem
+from ..reference.text import Document, Place, read_file
 from .netlist import PART_KINDS, Circuit
 
 #: How much an amp fact that agrees counts towards the nearest archetype; facts not named here count 1.
@@ -72,7 +72,7 @@ def find(name: str) -> Path:
     known = archetypes()
     if name in known:
         return known[name]
-    from ..knowledge.errors import did_you_mean
+    from ..reference.errors import did_you_mean
 
     hint = did_you_mean(name, tuple(known)) or f"There are: {', '.join(known)}."
     raise FileNotFoundError(f"no circuit file '{name}'. {hint}")

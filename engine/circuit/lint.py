@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from ..devices.library import Library, UnknownPart, standard_library
 from ..devices.tubes import Triode
-from ..knowledge.errors import Problem, did_you_mean
-from ..knowledge.text import Document, Place
+from ..reference.errors import Problem, did_you_mean
+from ..reference.text import Document, Place
 from .netlist import CHASSIS, Circuit, Supply
 
 

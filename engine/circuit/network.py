@@ -79,7 +79,7 @@ class Network:
         try:
             return self.nodes.index(name)
         except ValueError:
-            from ..knowledge.errors import did_you_mean
+            from ..reference.errors import did_you_mean
 
             raise KeyError(f"the circuit has no node '{name}'. {did_you_mean(name, self.nodes)}") from None
 

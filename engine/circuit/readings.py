@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..bench.notation import NotationError, parse
-from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
-from ..knowledge.text import Document, Place, read_file
+from ..reference.errors import KnowledgeError, Problem, did_you_mean
+from ..reference.text import Document, Place, read_file
 
 _HEADS = {"meter_ohm": "ohm", "mains_V": "V"}
 

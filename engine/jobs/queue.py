@@ -15,10 +15,10 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
-from ..knowledge.errors import KnowledgeError
 from ..knowledge.layers import Layer
 from ..reasoning.log import Log
 from ..reasoning.session import Session, Standing
+from ..reference.errors import KnowledgeError
 from .agreed import Waiting, agreed
 from .learned import Lesson, learn
 from .workers import JOBS_A_PROCESS, pool, portions

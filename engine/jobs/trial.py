@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Literal
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.errors import KnowledgeError
 from ..knowledge.layers import Layer
 from ..reasoning.log import (
     CANT_TELL,
@@ -32,6 +31,7 @@ from ..reasoning.log import (
     standing,
 )
 from ..reasoning.script import AnswerFile, Told
+from ..reference.errors import KnowledgeError
 from .store import Store
 from .workers import pool, portions
 

@@ -19,11 +19,11 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from ..folders import make_private
+from ..reference.errors import KnowledgeError
 from ..reference.tables import Reference
 from . import load as loader
 from .base import KnowledgeBase
 from .entry import Strict
-from .errors import KnowledgeError
 from .layers import Layer
 from .model import AreaFile, CommonFile
 

@@ -17,9 +17,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
+from ..reference.errors import KnowledgeError, Problem, Where
+from ..reference.text import Document, read_file
 from .entry import Id, Line, Prose, Strict
-from .errors import KnowledgeError, Problem, Where
-from .text import Document, read_file
 
 SHOP = "CHOPSTICK_SHOP"
 USER = "CHOPSTICK_USER"

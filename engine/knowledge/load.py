@@ -13,13 +13,13 @@ from typing import Any, TypeVar, Union
 from pydantic import BaseModel, ValidationError
 
 from ..reference import tables
+from ..reference.errors import KnowledgeError, Problem, did_you_mean
+from ..reference.text import Document, Place, read_file
 from . import model
 from .base import KnowledgeBase
-from .errors import KnowledgeError, Problem, did_you_mean
 from .layers import Layer, needs_unmet
 from .overlay import Merged, merge, merge_terms
 from .term import TERMS, GlossaryFile, Term
-from .text import Document, Place, read_file
 
 M = TypeVar("M", bound=BaseModel)
 

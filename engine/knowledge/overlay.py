@@ -16,12 +16,12 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from ..reference.errors import Problem, Where, did_you_mean
+from ..reference.text import Document, Mark, Place
 from .entry import Id, Line, Prose, Strict
-from .errors import Problem, Where, did_you_mean
 from .layers import Layer
 from .model import SECTIONS, Shop
 from .term import TERMS
-from .text import Document, Mark, Place
 
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})

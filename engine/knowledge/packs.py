@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..folders import make_private
+from ..reference.errors import KnowledgeError, Problem, Where
 from . import load as loader
-from .errors import KnowledgeError, Problem, Where
 from .layers import MANIFEST, Layer, Manifest
 from .overlay import CIRCUITS, Merged, origins
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..reference.errors import KnowledgeError, Problem
 from . import load as loader
 from .base import KnowledgeBase
-from .errors import KnowledgeError, Problem
 from .layers import MANIFEST, Layer
 
 _Stamp = tuple[tuple[str, int, int], ...]

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from ..bench import notation
 from ..knowledge import model
-from ..knowledge.errors import did_you_mean
+from ..reference.errors import did_you_mean
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, Reading
 
 OPEN_CIRCUIT_OHM = 1e12  # how an open circuit is kept in the log, which holds finite numbers only

@@ -15,10 +15,10 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
 from ..knowledge.load import validate
 from ..knowledge.model import AmpValue
-from ..knowledge.text import Document, read_file
+from ..reference.errors import KnowledgeError, Problem, did_you_mean
+from ..reference.text import Document, read_file
 from . import answers
 from .circuit_checks import check_named
 from .log import CANT_TELL, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone

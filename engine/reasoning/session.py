@@ -12,8 +12,8 @@ from ..circuit.dictionary import sound_chart
 from ..circuit.netlist import Circuit
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.errors import KnowledgeError
 from ..knowledge.model import AmpValue
+from ..reference.errors import KnowledgeError
 from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction

@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge.errors import KnowledgeError
+from chopstick.engine.reference.errors import KnowledgeError
 from chopstick.engine.reference.tables import UnknownName, load, read
 
 KB = Path(str(resources.files("chopstick.kb")))

@@ -9,7 +9,7 @@ from chopstick.engine.circuit.chart import chart
 from chopstick.engine.circuit.files import archetypes, find, load_archetype, load_circuit, nearest
 from chopstick.engine.circuit.lint import LINTS
 from chopstick.engine.circuit.schema import FILE, schema_text
-from chopstick.engine.knowledge.errors import KnowledgeError
+from chopstick.engine.reference.errors import KnowledgeError
 from chopstick.engine.reference.tables import load
 
 GOOD = """\

@@ -34,10 +34,11 @@ def now() -> Standing:
 
 @pytest.fixture(scope="module")
 def pages(now: Standing) -> list[Page]:
-    """A page of every check for a junior (of some for a senior too), of every hold, and of every fourth cause's repair."""
+    """A page of every other check for a junior (of some for a senior too), of every hold, and of every fourth cause's
+    repair."""
     base, above = now.base, step_page.strip(now, [], 12)
     found = []
-    for number, check in enumerate(base.checks.values()):
+    for number, check in enumerate(list(base.checks.values())[::2]):
         step = Step("check", check.id, why="expected to save 22 bench minutes for 8 spent")
         longest = max((reading.ask for reading in check.readings.values()), key=len, default="")
         asked = f"{check.ask} [{', '.join(check.answers)}]" if check.answers else f"Reading 1 of 6. {longest} (-10 to 800 V):"

@@ -11,9 +11,9 @@ from chopstick.engine.jobs import queue as queueing
 from chopstick.engine.jobs.agreed import Waiting
 from chopstick.engine.jobs.learned import Learned, Lesson
 from chopstick.engine.jobs.queue import Open, Queued, Reading, in_order, placed, queue
-from chopstick.engine.knowledge.errors import KnowledgeError
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning.log import Answer, Awaited, Complaint, Details, HoldAnswered, LogEntry
+from chopstick.engine.reference.errors import KnowledgeError
 from hypothesis import given
 from hypothesis import strategies as st
 

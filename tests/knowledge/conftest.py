@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.errors import Problem
+from chopstick.engine.reference.errors import Problem
 
 AREA = """\
 area: knobs

@@ -14,9 +14,9 @@ import atheris
 
 with atheris.instrument_imports(include=["chopstick.engine.knowledge", "chopstick.engine.reasoning.deduce"]):
     from chopstick.engine.knowledge import load
-    from chopstick.engine.knowledge.errors import KnowledgeError
     from chopstick.engine.knowledge.layers import Layer
     from chopstick.engine.reasoning.deduce import Deducer
+    from chopstick.engine.reference.errors import KnowledgeError
 
 WORDS = (
     "area: knobs\n", "rules:\n", "  r: ", "amend: ", "retire: ", "words: ", "{", "}", "[", "]", ", ", ": ", "\n", "  ",

@@ -10,10 +10,10 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer, needs_unmet
-from chopstick.engine.knowledge.text import read_file
 from chopstick.engine.reasoning.answers import entry
 from chopstick.engine.reasoning.log import Complaint, LogEntry, Opened
 from chopstick.engine.reasoning.session import Session, Standing
+from chopstick.engine.reference.text import read_file
 
 SHOP = load.shipped() / "examples" / "shop"
 LAYER = Layer("shop", "shop", SHOP)

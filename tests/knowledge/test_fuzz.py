@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 import yaml
 from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.errors import KnowledgeError
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.knowledge.lint.safety import matters
-from chopstick.engine.knowledge.text import Document, read
 from chopstick.engine.reasoning.deduce import Deducer
+from chopstick.engine.reference.errors import KnowledgeError
+from chopstick.engine.reference.text import Document, read
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import cache, load
-from chopstick.engine.knowledge.errors import KnowledgeError, Problem
 from chopstick.engine.knowledge.glossary import look_up, near, prose, terms_in
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.knowledge.overlay import origins
+from chopstick.engine.reference.errors import KnowledgeError, Problem
 
 from .conftest import at
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.errors import KnowledgeError, Problem
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.knowledge.lint import Lint
 from chopstick.engine.knowledge.overlay import origins
+from chopstick.engine.reference.errors import KnowledgeError, Problem
 
 from .conftest import at
 

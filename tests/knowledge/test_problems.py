@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.errors import KnowledgeError, Problem
 from chopstick.engine.knowledge.lint import lints
+from chopstick.engine.reference.errors import KnowledgeError, Problem
 
 from .conftest import AREA, at
 from .test_glossary import CASES as WORDS

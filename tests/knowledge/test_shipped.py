@@ -8,8 +8,8 @@ import jsonschema
 import pytest
 from chopstick.engine.knowledge import apart, load, model, schema
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.text import read_file
 from chopstick.engine.reasoning import schema as job_schema
+from chopstick.engine.reference.text import read_file
 
 KB = load.shipped()
 JOBS = Path(__file__).parents[1] / "sessions"

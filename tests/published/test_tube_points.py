@@ -9,7 +9,7 @@ import pytest
 from chopstick.engine.devices import fit
 from chopstick.engine.devices.library import MODELS_FILE, model_points, render_models, standard_library
 from chopstick.engine.devices.tubes import scalar_flow
-from chopstick.engine.knowledge.text import read_file
+from chopstick.engine.reference.text import read_file
 
 MODELS = read_file(MODELS_FILE).value["models"]
 ENTRIES = read_file(MODELS_FILE.parent / "tubes.yaml").value["tubes"]

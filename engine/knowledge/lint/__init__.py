@@ -9,10 +9,10 @@ import pkgutil
 from collections.abc import Iterator, Mapping
 from importlib import import_module
 
+from ...reference.errors import Problem
+from ...reference.text import Document
 from ..base import KnowledgeBase
-from ..errors import Problem
 from ..overlay import Merged
-from ..text import Document
 from . import safety
 from .frame import Lint, Look
 

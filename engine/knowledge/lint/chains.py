@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..errors import Problem
+from ...reference.errors import Problem
 from .frame import Look, lint
 from .meaning import asked
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...bench import catalogue
+from ...reference.errors import Problem, did_you_mean
 from ...reference.model import Rating, RectifierLimit
 from ...reference.tables import UnknownName
+from ...reference.text import Place
 from .. import model
-from ..errors import Problem, did_you_mean
-from ..text import Place
 from .frame import Look, lint
 
 

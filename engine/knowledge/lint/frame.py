@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from ...reference.errors import Problem
+from ...reference.text import Document, Place
 from ..base import KnowledgeBase
-from ..errors import Problem
 from ..model import Entry
 from ..overlay import Merged
 from ..term import TERMS
-from ..text import Document, Place
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ...reference.errors import Problem
 from .. import model
-from ..errors import Problem
 from .frame import Look, lint
 
 

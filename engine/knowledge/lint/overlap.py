@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ...reference.errors import Problem
 from .. import model
 from ..conditions import TooWide, Way, ways
-from ..errors import Problem
 from .frame import Look, lint
 from .possible import Comparisons, comes_with, comparisons_of
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
+from ...reference.errors import Problem, did_you_mean
 from ...reference.model import Rectifier, Tube
+from ...reference.text import Place
 from .. import model
 from ..base import NOT, KnowledgeBase
-from ..errors import Problem, did_you_mean
-from ..text import Place
 from .frame import Look, lint
 
 Reference = tuple[Place, str, str]  # where in the entry, the kind of thing named, the name

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ...reference.errors import Problem, did_you_mean
 from .. import model
 from ..base import KnowledgeBase
 from ..conditions import Situation, TooWide, met, ways
-from ..errors import Problem, did_you_mean
 from .frame import Look, lint
 from .possible import comparisons_of, impossible
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from ...reference.errors import Problem
+from ...reference.text import Place
 from .. import model
 from ..base import KnowledgeBase
 from ..entry import POWERED, STAGES
-from ..errors import Problem
-from ..text import Place
 from .frame import Look, lint
 
 _HAZARDS = ("none", "damage", "fire", "shock")

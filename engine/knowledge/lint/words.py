@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ...reference.errors import Problem, did_you_mean
 from ..base import KnowledgeBase
-from ..errors import Problem, did_you_mean
 from ..glossary import Stems, prose, stems, terms_in
 from ..term import TERMS, Term
 from .frame import Look, lint
