@@ -57,6 +57,7 @@ def bench(
 
 
 def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
+    import gc
     import sys
 
     from .caution import STANDING
@@ -73,6 +74,7 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     base = knowledge(kb, job.path)
     watch = Watch(base, kb, lambda: layers(kb, job=job.path))
     sitting = Sitting(job, session_of(kb, job, base), face(screen, Prompt(screen)), level(), watch)
+    gc.freeze()  # the knowledge stays: looking through it for garbage would hold up an answer
     code = sitting.run()
     if as_json:
         from .results import standing_shape

@@ -51,8 +51,8 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
         screen.heading("Open holds")
         views.holds(screen, open_)
     screen.line()
-    ahead = f", about {now.ahead.minutes:.0f} ahead" if proposed or now.next.kind != "done" else ""
-    screen.line(f"Bench minutes: {minutes_spent(now, log):.0f} spent{ahead}.")
+    left = f", {views.minutes_left(now)}" if now.next.kind != "done" else ""
+    screen.line(f"Bench minutes: {minutes_spent(now, log):.0f} spent{left}.")
     screen.line()
     views.caution(screen)
 

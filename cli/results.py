@@ -9,6 +9,7 @@ from datetime import date
 from ..engine.bench.notation import show
 from ..engine.jobs.agreed import agreed
 from ..engine.jobs.before_after import Compared, before_after
+from ..engine.jobs.estimate import ahead
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
@@ -41,7 +42,7 @@ def standing_shape(
     now: Standing, log: Log, number: int | None = None, happened: Sequence[Happened] = ()
 ) -> shapes.StandingShape:
     """Where a job stands, with the steps of a run when there was one."""
-    base = now.base
+    base, left = now.base, ahead(now)
     return shapes.StandingShape(
         number=number,
         job=now.facts.title,
@@ -80,7 +81,9 @@ def standing_shape(
             if isinstance(entry, Photo)
         ),
         agreed=agreed_shape(log),
-        minutes=shapes.MinutesShape(spent=explain.minutes_spent(now, log), ahead=now.ahead.minutes),
+        minutes=shapes.MinutesShape(
+            spent=explain.minutes_spent(now, log), ahead=left.likely, ahead_low=left.low, ahead_high=left.high
+        ),
         steps=tuple(step_shape(base, h.step, said_of(base, h.entries), h.remark) for h in happened),
         caution=STANDING,
     )

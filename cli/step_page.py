@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from ..engine.jobs.estimate import expected
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
@@ -24,7 +25,7 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     """The constant lines: job, stage of work, minutes, open holds; leading causes; progress of each complaint."""
     status = [f"job {number}"] if number else []
     spent = minutes(explain.minutes_spent(now, log))
-    status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {minutes(now.ahead.minutes)} left"]
+    status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {_rounded(expected(now))} min left"]
     open_ = [hold.hold.id if hold.rule else hold.hold.blocks for hold in now.plan.open_holds()]
     status.append(f"open holds: {', '.join(open_) or 'none'}")
     repaired = {one.cause for one in now.facts.repairs}
@@ -35,6 +36,11 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     if counted:
         lines.append(("complaints", ", ".join(f"{count} {word}" for word, count in counted.items())))
     return Strip(tuple(status), tuple(lines))
+
+
+def _rounded(minutes: float) -> int:
+    """Minutes no finer than they are known."""
+    return round(minutes) if minutes < 20 else 5 * round(minutes / 5)
 
 
 def check(now: Standing, step: Step, above: Strip, level: str) -> Page:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..engine.jobs.estimate import ahead
 from ..engine.jobs.job import Job
 from ..engine.reasoning import explain
 from ..engine.reasoning.session import Standing
@@ -14,7 +15,7 @@ def triage_shape(now: Standing, job: Job) -> shapes.TriageShape:
     """The triage of a job just opened."""
     base = now.base
     ready = explain.to_have_ready(now)
-    low, high = explain.minutes_band(now)
+    left = ahead(now)
     return shapes.TriageShape(
         number=job.number,
         path=job.store.where,
@@ -31,8 +32,9 @@ def triage_shape(now: Standing, job: Job) -> shapes.TriageShape:
         parts=tuple(
             shapes.ReadyShape.model_validate({**results.part_of(part), "cause": cause}) for part, cause in ready.parts
         ),
-        minutes_low=low,
-        minutes_high=high,
+        minutes_likely=left.likely,
+        minutes_low=left.low,
+        minutes_high=left.high,
         next=results.step_shape(base, now.next),
         caution=STANDING,
     )
@@ -56,7 +58,10 @@ def tell(screen: Screen, now: Standing, shape: shapes.TriageShape) -> None:
     parts = [f"{views.part(one)} (if it is: {names.get(one.cause, one.cause)})" for one in shape.parts]
     screen.pairs([("part", text) for text in parts], indent=2)
     screen.line()
-    screen.line(f"Bench time: roughly {shape.minutes_low:.0f} to {shape.minutes_high:.0f} minutes, checks and repairs.")
+    screen.line(
+        f"Bench time: about {shape.minutes_likely:.0f} min, checks and repairs; from {shape.minutes_low:.0f} to "
+        f"{shape.minutes_high:.0f} in 80 of 100 jobs that stand like this one."
+    )
     screen.line()
     views.caution(screen)
     screen.line()

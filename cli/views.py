@@ -199,6 +199,14 @@ def percent(probability: float) -> str:
     return "over 99%" if probability > 0.99 else f"{probability:.0%}"
 
 
+def minutes_left(now: Standing) -> str:
+    """The time that is left, and how far it may be off."""
+    from ..engine.jobs.estimate import ahead
+
+    left = ahead(now)
+    return f"about {left.likely:.0f} min left ({left.low:.0f} to {left.high:.0f})"
+
+
 def minutes(count: float) -> str:
     return f"{count:.0f} min"
 

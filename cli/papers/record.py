@@ -48,7 +48,7 @@ def record(now: Standing, log: Log, job: int) -> Record:
         ),
         minutes=(
             Pair("spent", f"{minutes_spent(now, log):.0f} min"),
-            Pair("ahead", f"about {now.ahead.minutes:.0f} min"),
+            Pair("left", views.minutes_left(now)),
         ),
         circuit=f"{shape.circuit.circuit}: {shape.circuit.title}" if shape.circuit else "",
         volts=tuple(_volts(one) for one in shape.circuit.readings) if shape.circuit else (),

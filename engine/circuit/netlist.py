@@ -38,7 +38,7 @@ Watts = Annotated[float, _notation("W"), Field(gt=0), _TRADE]
 class Strict(BaseModel):
     """Frozen, and strict about its keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Resistor(Strict):

@@ -29,6 +29,7 @@ CONFIDENCE = 0.8
 WORTH_COUNTING = 0.01  # causes less probable than this are left out of the band
 MOST_CAUSES = 24
 THIRDS = (1 / 6, 1 / 2, 5 / 6)
+QUICK = 48  # scenarios for the time that is left
 
 State = Literal["done", "now", "likely"]
 
@@ -135,6 +136,35 @@ def estimate(now: Standing, log: Log) -> Estimate:
         unexplained=lost,
         missing=tuple(terms.missing(works)),
     )
+
+
+def ahead(now: Standing) -> Band:
+    """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
+    if now.next.kind == "done":
+        return Band(0.0, 0.0, 0.0)
+    fewest, most = _checks_ahead(now)
+    joint = scenarios(now.ranking, [*_open_causes(now), *sorted(_repaired(now))], QUICK)
+    minutes, _, _ = _ahead(now, _Terms(now), joint)
+    checks = [fewest + third * (most - fewest) for third in THIRDS]
+    weights = [float(weight) / len(THIRDS) for weight in joint.weight]
+    return _band([one + left for one in checks for left in minutes], weights * len(THIRDS))
+
+
+def expected(now: Standing) -> float:
+    """The bench minutes that are left, on average. An average needs no joint distribution, only each cause's own
+    probability, so it is quick enough to be told at every step."""
+    if now.next.kind == "done":
+        return 0.0
+    base, probability = now.base, now.ranking.probability
+    spared: dict[str, float] = {}  # by repair, how probable it is that none of its causes is there
+    minutes: dict[str, float] = {}
+    for cause in _open_causes(now):
+        repair = base.repairs[now.deduction.repairs(base.causes[cause])[0]]
+        spared[repair.id] = spared.get(repair.id, 1.0) * (1 - probability[cause])
+        minutes.setdefault(repair.id, _repair_minutes(now, repair, cause))
+    complaints = [target.said for target in now.ahead.targets if target.said.finding in base.symptoms]
+    lost = sum(now.ranking.unexplained(said) for said in complaints) * base.scale.unexplained_minutes
+    return sum(_checks_ahead(now)) / 2 + lost + sum((1 - spared[id_]) * minutes[id_] for id_ in minutes)
 
 
 def spent_so_far(now: Standing, log: Log) -> float | None:

@@ -20,6 +20,7 @@ from ..reasoning.log import Log
 from ..reasoning.session import Session, Standing
 from ..reference.errors import KnowledgeError
 from .agreed import Waiting, agreed
+from .estimate import expected
 from .learned import Lesson, learn
 from .workers import JOBS_A_PROCESS, pool, portions
 
@@ -129,7 +130,7 @@ def place(number: int, log: Log, now: Standing) -> Queued:
     said = f"{step.kind}: {what}" if what else "hand it back"
     raised = [hold.hold.id for hold in now.holds if hold.rule and hold.answered is not True]
     hold = step.id if step.kind == "held" else next(iter(raised), "")
-    return _told(number, log, hold, now.ahead.minutes, said)
+    return _told(number, log, hold, expected(now), said)
 
 
 def _told(

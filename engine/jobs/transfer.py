@@ -43,7 +43,7 @@ _BATCH = 500  # rows written at once
 class Line(BaseModel):
     """One line of an export."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     shape: Literal["chopstick job 1"] = "chopstick job 1"
     number: int = Field(gt=0)
     entries: tuple[LogEntry, ...] = Field(min_length=1)

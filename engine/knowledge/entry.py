@@ -22,9 +22,10 @@ AmpValue = str | bool | float
 
 
 class Strict(BaseModel):
-    """Frozen, and strict about its keys: an unknown key is an error, not a silent extra."""
+    """Frozen, and strict about its keys: an unknown key is an error, not a silent extra. Models are built when first
+    used: a start needs few of them by themselves."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Entry(Strict):

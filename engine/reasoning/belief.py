@@ -19,6 +19,7 @@ interval of any cause; it is zero whenever the answer is exact.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -65,7 +66,8 @@ class Network:
 
 @dataclass(frozen=True)
 class Rows:
-    """Findings as rows: `shows` (R, C), the probability that each cause shows it, and `leak` (R,)."""
+    """Findings as rows: `shows` (R, C), the probability that each cause shows it, and `leak` (R,); or (K, R), a row
+    for each of K scenarios. A present finding with a leak of 1 says nothing: it is as if it had been left out."""
 
     shows: Array
     leak: Array
@@ -105,6 +107,7 @@ def infer(
     none = np.maximum(0.0, 1 - network.totals(network.prior[None, :])[0])
     log_evidence = np.full(len(factors), float(np.sum(np.log1p(-absent.leak))))
 
+    leak = np.broadcast_to(present.leak, (len(factors), len(present.shows)))
     bound = 0.0
     coupled, parts = _parts(network, present)
     totals = none + network.totals(weight)
@@ -113,15 +116,15 @@ def infer(
     log_evidence += np.log(totals[:, alone]).sum(axis=1)
     for groups, rows in parts:
         columns = [cause for number in groups for cause in network.groups[number]]
-        distinct, back = np.unique(weight[:, columns], axis=0, return_inverse=True)
+        scenarios = np.concatenate([weight[:, columns], leak[:, rows]], axis=1)
+        distinct, back = np.unique(scenarios, axis=0, return_inverse=True)
         back = back.reshape(-1)
         part = _Part(
             groups=_numbered([network.groups[number] for number in groups]),
             none=none[list(groups)],
             shows=present.shows[np.ix_(rows, columns)],
-            leak=present.leak[list(rows)],
         )
-        answer, logs, error = _solve(part, distinct, most_width)
+        answer, logs, error = _solve(part, distinct[:, : len(columns)], distinct[:, len(columns) :], most_width)
         probability[:, columns] = answer[back]
         log_evidence += logs[back]
         bound = max(bound, error)
@@ -160,21 +163,28 @@ class _Part:
     groups: tuple[tuple[int, ...], ...]
     none: Array
     shows: Array
-    leak: Array
+
+    @cached_property
+    def touched(self) -> tuple[frozenset[int], ...]:
+        """For each group, the findings that it can show."""
+        starts = [group[0] for group in self.groups]
+        shown = np.logical_or.reduceat(self.shows > 0, starts, axis=1)
+        return tuple(frozenset(np.flatnonzero(column).tolist()) for column in shown.T)
 
 
-def _solve(part: _Part, weight: Array, most_width: int) -> tuple[Array, Array, float]:
+def _solve(part: _Part, weight: Array, leak: Array, most_width: int) -> tuple[Array, Array, float]:
+    """The part under each scenario, with weights (K, causes) and leaks (K, findings)."""
     order, width = _order(part)
     if width <= most_width:
         at_once = max(1, MOST_CELLS // (2**width * max(1, len(part.groups))))
         pieces = [
-            _normalised(part, *_joint(part, weight[start : start + at_once], order))
+            _normalised(part, *_joint(part, weight[start : start + at_once], leak[start : start + at_once], order))
             for start in range(0, len(weight), at_once)
         ]
         return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces]), 0.0
-    lower, upper = _trimmed(part, most_width)
-    low, low_log = _joint(lower, weight, _order(lower)[0])
-    high, high_log = _joint(upper, weight, _order(upper)[0])
+    trimmed, open_leak = _trimmed(part, leak, most_width)
+    low, low_log = _joint(trimmed, weight, leak, _order(trimmed)[0])
+    high, high_log = _joint(trimmed, weight, open_leak, _order(trimmed)[0])
     return _between(part, (low, low_log), (high, high_log))
 
 
@@ -198,42 +208,44 @@ def _between(part: _Part, low: _Joints, high: _Joints) -> tuple[Array, Array, fl
     return middle, (low[1] + high[1]) / 2, half
 
 
-def _trimmed(part: _Part, most_width: int) -> tuple[_Part, _Part]:
-    """The part with its weakest links cut until it is narrow enough: as if never there, and as if always open."""
-    shows, open_leak = part.shows.copy(), part.leak.copy()
+def _trimmed(part: _Part, leak: Array, most_width: int) -> tuple[_Part, Array]:
+    """The part with its weakest links cut until it is narrow enough, as if they were never there; and the leaks that
+    make it as if they were always open."""
+    shows, open_leak = part.shows.copy(), leak.copy()
     rows, columns = np.nonzero(shows)
     for row, column in sorted(zip(rows, columns, strict=True), key=lambda link: shows[link]):
-        open_leak[row] = 1 - (1 - open_leak[row]) * (1 - shows[row, column])
+        open_leak[:, row] = 1 - (1 - open_leak[:, row]) * (1 - shows[row, column])
         shows[row, column] = 0
-        trimmed = _Part(part.groups, part.none, shows, part.leak)
-        if _order(trimmed)[1] <= most_width:
+        if _order(_Part(part.groups, part.none, shows))[1] <= most_width:
             break
-    return _Part(part.groups, part.none, shows, part.leak), _Part(part.groups, part.none, shows, open_leak)
+    return _Part(part.groups, part.none, shows), open_leak
 
 
 def _order(part: _Part) -> tuple[list[int], int]:
-    """An order of the groups that keeps few findings open, and the most that are open at once."""
-    touched = [frozenset(np.nonzero(part.shows[:, group].any(axis=1))[0].tolist()) for group in part.groups]
-    left = {row: sum(row in rows for rows in touched) for row in range(len(part.leak))}
-    waiting = set(range(len(part.groups)))
+    """An order of the groups that keeps few findings open, and the most that are open at once.
+
+    Groups that touch the same findings go together: after the first, the others open nothing.
+    """
+    waiting: dict[frozenset[int], list[int]] = {}
+    for group, rows in enumerate(part.touched):
+        waiting.setdefault(rows, []).append(group)
+    left = Counter(row for rows in waiting for row in rows)
     opened: set[int] = set()
     order: list[int] = []
     width = 0
 
-    def cost(group: int) -> tuple[int, int, int]:
-        closing = sum(left[row] == 1 for row in touched[group])
-        opening = len(touched[group] - opened)
-        return opening - closing, opening, group
+    def cost(rows: frozenset[int]) -> tuple[int, int, int]:
+        closing = sum(left[row] == 1 for row in rows)
+        opening = len(rows - opened)
+        return opening - closing, opening, waiting[rows][0]
 
     while waiting:
-        near = [group for group in waiting if touched[group] & opened] or list(waiting)
+        near = [rows for rows in waiting if rows & opened] or list(waiting)
         chosen = min(near, key=cost)
-        waiting.remove(chosen)
-        order.append(chosen)
-        opened |= touched[chosen]
+        order += waiting.pop(chosen)
+        opened |= chosen
         width = max(width, len(opened))
-        for row in touched[chosen]:
-            left[row] -= 1
+        left.subtract(chosen)
         opened = {row for row in opened if left[row]}
     return order, width
 
@@ -249,60 +261,74 @@ class _Step:
 
 
 def _steps(part: _Part, order: Sequence[int]) -> Iterator[_Step]:
-    touched = [set(np.nonzero(part.shows[:, group].any(axis=1))[0].tolist()) for group in part.groups]
-    last = {row: place for place, group in enumerate(order) for row in touched[group]}
+    last = {row: place for place, group in enumerate(order) for row in part.touched[group]}
     open_rows: list[int] = []
     for place, group in enumerate(order):
-        entering = tuple(row for row in sorted(touched[group]) if row not in open_rows)
+        entering = tuple(row for row in sorted(part.touched[group]) if row not in open_rows)
         open_rows += entering
         leaving = tuple(row for row in open_rows if last[row] == place)
         yield _Step(group, entering, {row: axis + 1 for axis, row in enumerate(open_rows)}, leaving)
         open_rows = [row for row in open_rows if row not in leaving]
 
 
-def _joint(part: _Part, weight: Array, order: Sequence[int]) -> tuple[list[Array], Array]:
+def _joint(part: _Part, weight: Array, leak: Array, order: Sequence[int]) -> tuple[list[Array], Array]:
     """For each group, the joint weights (K, 1 + causes) of 'none' and each cause with all findings present, up to
-    a common factor a scenario; and the logarithm (K,) that makes the first group's sum the evidence.
+    a common factor a scenario; and the logarithm (K,) of the evidence.
 
-    Every group's joints sum to the same evidence; they are scaled so.
+    Every group's weights are first scaled to sum to 1, so that the tables only shrink, and only as findings leave.
     """
     scenarios = len(weight)
+    totals = np.empty((scenarios, len(part.groups)))
+    for g, group in enumerate(part.groups):
+        totals[:, g] = part.none[g] + weight[:, group].sum(axis=1)
+    totals[totals <= 0] = 1.0
+    logs = np.log(totals).sum(axis=1)
+    untouched = [row for row in range(len(part.shows)) if not part.shows[row].any()]
+    logs += np.log(leak[:, untouched]).sum(axis=1)
     steps = list(_steps(part, order))
-    untouched = [row for row in range(len(part.leak)) if not part.shows[row].any()]
-    logs = np.full(scenarios, float(np.sum(np.log(part.leak[untouched]))) if untouched else 0.0)
+    shares: list[list[Array]] = [
+        [part.none[g] / totals[:, g], *(weight[:, cause] / totals[:, g] for cause in group)]
+        for g, group in enumerate(part.groups)
+    ]
     table = np.ones(scenarios)
     before: list[Array] = []
     for step in steps:
         for row in step.entering:
-            table = np.stack([table * (1 - part.leak[row]), table * part.leak[row]], axis=-1)
+            open_ = _wide(leak[:, row], table)
+            table = np.stack([table * (1 - open_), table * open_], axis=-1)
         before.append(table)
-        after = _wide(part.none[step.group], table) * table
-        for cause in part.groups[step.group]:
-            after = after + _wide(weight[:, cause], table) * _shown(part, cause, step, table)
+        none, *ours = shares[step.group]
+        after = _wide(none, table) * table
+        for cause, share in zip(part.groups[step.group], ours, strict=True):
+            after += _wide(share, table) * _shown(part, cause, step, table)
         for row in sorted(step.leaving, key=lambda row: -step.axes[row]):
             after = np.take(after, 1, axis=step.axes[row])
-        peak = after.reshape(scenarios, -1).max(axis=1)
-        peak = np.where(peak > 0, peak, 1.0)
-        logs += np.log(peak)
-        table = after / _wide(peak, after)
+        if step.leaving:
+            peak = after.reshape(scenarios, -1).max(axis=1)
+            peak[peak <= 0] = 1.0
+            logs += np.log(peak)
+            after /= _wide(peak, after)
+        table = after
 
     joints: list[Array] = [np.zeros(0)] * len(part.groups)
     back = np.ones(scenarios)
     for step, table in zip(reversed(steps), reversed(before), strict=True):
         for row in sorted(step.leaving, key=lambda row: step.axes[row]):
             back = np.stack([np.zeros_like(back), back], axis=step.axes[row])
-        group = part.groups[step.group]
-        terms = [(_wide(part.none[step.group], back), back)]
-        terms += [(_wide(weight[:, cause], back), _unshown(part, cause, step, back)) for cause in group]
-        joint = np.stack(
-            [(factor * table * rest).reshape(scenarios, -1).sum(axis=1) for factor, rest in terms], axis=1
-        )
+        rests = [back, *(_unshown(part, cause, step, back) for cause in part.groups[step.group])]
+        sums = [(table * rest).reshape(scenarios, -1).sum(axis=1) for rest in rests]
+        joint = np.stack([share * sum_ for share, sum_ in zip(shares[step.group], sums, strict=True)], axis=1)
         joints[step.group] = joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
-        back = sum((factor * rest for factor, rest in terms), np.zeros_like(back))
+        back = np.zeros_like(back)
+        for share, rest in zip(shares[step.group], rests, strict=True):
+            back += _wide(share, back) * rest
         for row in reversed(step.entering):
-            back = back[..., 0] * (1 - part.leak[row]) + back[..., 1] * part.leak[row]
-        peak = back.reshape(scenarios, -1).max(axis=1)
-        back = back / _wide(np.where(peak > 0, peak, 1.0), back)
+            open_ = leak[:, row].reshape((-1,) + (1,) * (back.ndim - 2))
+            back = back[..., 0] * (1 - open_) + back[..., 1] * open_
+        if step.leaving:
+            peak = back.reshape(scenarios, -1).max(axis=1)
+            peak[peak <= 0] = 1.0
+            back /= _wide(peak, back)
     return joints, logs
 
 
@@ -313,27 +339,34 @@ def _normalised(part: _Part, joints: list[Array], logs: Array) -> tuple[Array, A
     return probability, logs
 
 
-def _wide(values: Array | float, table: Array) -> Array:
+def _wide(values: Array, table: Array) -> Array:
     """Per-scenario values shaped to multiply a table (K, 2, 2, ...)."""
-    return np.reshape(np.asarray(values, dtype=float), (-1,) + (1,) * (table.ndim - 1))
+    return values.reshape((-1,) + (1,) * (table.ndim - 1))
 
 
 def _shown(part: _Part, cause: int, step: _Step, table: Array) -> Array:
     """The table after a cause that is true has shown what it shows: each open finding it touches is added to the
     subset with its probability."""
-    for row, axis in step.axes.items():
-        often = part.shows[row, cause]
-        if often:
-            bare, shown = np.take(table, 0, axis=axis), np.take(table, 1, axis=axis)
-            table = np.stack([bare * (1 - often), shown + bare * often], axis=axis)
+    table = table.copy()
+    for often, bare, shown in _halves(part, cause, step, table):
+        shown += bare * often
+        bare *= 1 - often
     return table
 
 
 def _unshown(part: _Part, cause: int, step: _Step, back: Array) -> Array:
     """The same step backwards (its transpose)."""
-    for row, axis in step.axes.items():
-        often = part.shows[row, cause]
-        if often:
-            bare, shown = np.take(back, 0, axis=axis), np.take(back, 1, axis=axis)
-            back = np.stack([bare * (1 - often) + shown * often, shown], axis=axis)
+    back = back.copy()
+    for often, bare, shown in _halves(part, cause, step, back):
+        bare *= 1 - often
+        bare += shown * often
     return back
+
+
+def _halves(part: _Part, cause: int, step: _Step, table: Array) -> Iterator[tuple[float, Array, Array]]:
+    """For each finding that a cause shows: how often, and the table's halves (views) without and with it."""
+    for row in part.touched[step.group]:
+        often = float(part.shows[row, cause])
+        if often:
+            bare, shown = table.swapaxes(0, step.axes[row])
+            yield often, bare, shown

@@ -254,39 +254,6 @@ def _same_check(last: LogEntry | None, entry: LogEntry) -> bool:
     )
 
 
-def minutes_band(now: Standing) -> tuple[float, float]:
-    """A rough band of the bench minutes still ahead, for a first estimate: not a bound.
-
-    Low and high: for each open complaint the quicker and the longer fifth of the repairs that may be needed, weighed
-    by how probable each is; and the checks: for low, those that bear on safety and the best one; for high, all that
-    are worth doing now.
-    """
-    safety = sum(now.deduction.check_minutes(check) for check in now.plan.safety_checks())
-    worth = [one.minutes for one in worthwhile(now.worths)]
-    low, high = safety + (worth[0] if worth else 0.0), safety + sum(worth)
-    costs = now.ahead.costs
-    probability = now.ranking.posterior.probability[0]
-    for target in now.ahead.targets:
-        if target.said.finding not in now.base.symptoms:
-            continue
-        choices = [(float(costs.repair[column]), float(probability[column])) for column in target.columns]
-        rest = max(0.0, 1 - sum(p for _, p in choices))
-        low += _quantile([*choices, (costs.unexplained, rest)], 0.2)
-        high += _quantile([*choices, (costs.unexplained, rest)], 0.8)
-    return low, high
-
-
-def _quantile(weighed: Iterable[tuple[float, float]], share: float) -> float:
-    ordered = sorted(weighed)
-    wanted = share * sum(weight for _, weight in ordered)
-    reached = 0.0
-    for value, weight in ordered:
-        reached += weight
-        if reached >= wanted:
-            return value
-    return ordered[-1][0] if ordered else 0.0
-
-
 def to_have_ready(now: Standing) -> Ready:
     """Tools for the checks that come first or are worth doing, and parts for the causes likely enough."""
     checks = [*now.plan.safety_checks(), *(now.base.checks[one.check] for one in worthwhile(now.worths))]

@@ -20,7 +20,7 @@ Amount = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     at: datetime
 
 

@@ -10,6 +10,7 @@ of a check is the drop in that sum that it is expected to bring, one step ahead.
 from __future__ import annotations
 
 import itertools
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -180,14 +181,13 @@ def worthwhile(found: Iterable[Worth]) -> list[Worth]:
 
 def _spread(ahead: Outlook) -> Mapping[str, float]:
     """For each finding, a cheap guess at what it could tell: the spread of the open causes that show it."""
-    causes = ahead.ranking.causes
-    rows, table = causes.linked
-    probability = ahead.ranking.posterior.probability[0]
-    open_ = np.zeros(len(causes.ids))
-    open_[list(ahead.bearing)] = 1
-    open_[[causes.column[id_] for id_ in ahead.repaired if id_ in causes.column]] = 0
-    spread = table @ (open_ * probability * (1 - probability))
-    return {finding: float(spread[row]) for finding, row in rows.items()}
+    causes, probability = ahead.ranking.causes, ahead.ranking.posterior.probability[0].tolist()
+    spread: dict[str, float] = defaultdict(float)
+    for column in sorted(ahead.bearing):
+        if causes.ids[column] not in ahead.repaired:
+            for finding, often in causes.shows[column]:
+                spread[finding] += often * probability[column] * (1 - probability[column])
+    return spread
 
 
 def _quick_look(spread: Mapping[str, float], check: model.Check, known: Mapping[str, Said]) -> float:

@@ -49,7 +49,8 @@ class Volts:
 
 @dataclass(frozen=True)
 class Causes:
-    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,).
+    """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it, by
+    column; the causes that never do are left out.
 
     untaught: the network by the knowledge base alone, where experience changed it; guarded: the columns of the causes
     that experience must not make less probable than they are by that. volts: what a known circuit adds."""
@@ -57,7 +58,7 @@ class Causes:
     base: KnowledgeBase
     ids: tuple[str, ...]
     network: Network
-    links: Mapping[str, Array]
+    links: Mapping[str, Mapping[int, float]]
     untaught: Network | None = None
     guarded: tuple[int, ...] = ()
     volts: Volts = field(default_factory=Volts)
@@ -76,18 +77,20 @@ class Causes:
         )
 
     @cached_property
-    def linked(self) -> tuple[Mapping[str, int], Array]:
-        """All links as one table (findings, C), and the row of each finding."""
-        rows = {finding: number for number, finding in enumerate(self.links)}
-        return rows, np.array(list(self.links.values())).reshape(len(rows), len(self.ids))
+    def shows(self) -> Sequence[Sequence[tuple[str, float]]]:
+        """The links the other way round: what each cause shows, by column, and how often."""
+        found: list[list[tuple[str, float]]] = [[] for _ in self.ids]
+        for finding, columns in self.links.items():
+            for column, often in columns.items():
+                found[column].append((finding, often))
+        return found
 
     def link(self, finding: str, without: Iterable[str] = ()) -> Array:
-        """How often each cause shows a finding; the causes in `without` (repaired ones) no longer do."""
-        row = self.links.get(finding, np.zeros(len(self.ids)))
-        gone = [self.column[id_] for id_ in without if id_ in self.column]
-        if gone:
-            row = row.copy()
-            row[gone] = 0
+        """How often each cause shows a finding, (C,); the causes in `without` (repaired ones) no longer do."""
+        row = np.zeros(len(self.ids))
+        for column, often in self.links.get(finding, {}).items():
+            row[column] = often
+        row[[self.column[id_] for id_ in without if id_ in self.column]] = 0
         return row
 
     def shown(self, said: Said) -> Array:
@@ -124,11 +127,11 @@ def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue], experience: Expe
     possible = [cause for cause in base.causes.values() if holds_true(cause.needs, amp) is not False]
     ids = tuple(cause.id for cause in possible)
     groups: dict[str, list[int]] = {}
-    links: dict[str, Array] = {}
+    links: dict[str, dict[int, float]] = {}
     for number, cause in enumerate(possible):
         groups.setdefault(base.group(cause.id), []).append(number)
         for finding, word in cause.shows.items():
-            links.setdefault(finding, np.zeros(len(ids)))[number] = base.how_often(word)
+            links.setdefault(finding, {})[number] = base.how_often(word)
     grouped = tuple(tuple(group) for group in groups.values())
     prior = np.array([prior_of(base, cause, amp) for cause in possible])
     network = Network(_with_room(prior, grouped), grouped)
@@ -187,31 +190,36 @@ class Ranking:
         """The ranking if the evidence were this."""
         return _ranked(self.causes, evidence, self.factors)
 
-    def expected(self) -> Array:
-        """For each statement of the evidence, how probable it was, given all the others; shape (evidence,).
+    @cached_property
+    def without(self) -> Array:
+        """The logarithm of the evidence with each statement left out in turn; shape (evidence,).
 
-        An absent finding is taken out by dividing its factors out again, all of them in one inference; a present one
-        couples causes and needs an inference of its own.
+        All in one inference, a scenario a statement: an absent finding is taken out by dividing its factors out again,
+        a present one by a leak of 1.
         """
-        causes, total = self.causes, self.posterior.log_evidence[0]
-        logs = np.empty(len(self.evidence))
-        absent = [number for number, said in enumerate(self.evidence) if not said.present]
-        if absent:
-            rows = causes.rows([self.evidence[number] for number in absent])
-            without = _posterior(causes, self.evidence, self.factors / (1 - rows.shows)).log_evidence
-            logs[absent] = without - np.log1p(-rows.leak)
+        causes, statements = self.causes, range(len(self.evidence))
+        factors = np.tile(self.factors, (len(statements), 1))
+        told = np.zeros(len(statements))
         for number, said in enumerate(self.evidence):
-            if said.present:
-                rest = tuple(one for one in self.evidence if one is not said)
-                logs[number] = self.again(rest).posterior.log_evidence[0]
-        return np.asarray(np.exp(total - logs))
+            if not said.present:
+                row = causes.rows([said])
+                factors[number] /= 1 - row.shows[0]
+                told[number] = np.log1p(-row.leak[0])
+        present = causes.rows(self.present)
+        leak = np.tile(present.leak, (len(statements), 1))
+        for place, number in enumerate(number for number in statements if self.evidence[number].present):
+            leak[number, place] = 1.0
+        absent = causes.rows([said for said in self.evidence if not said.present])
+        return infer(causes.network, Rows(present.shows, leak), absent, factors).log_evidence - told
+
+    def expected(self) -> Array:
+        """For each statement of the evidence, how probable it was, given all the others; shape (evidence,)."""
+        return np.asarray(np.exp(self.posterior.log_evidence[0] - self.without))
 
     def unexplained(self, said: Said) -> float:
-        """How probable it is that a present finding comes from none of the known causes."""
-        rest = tuple(one for one in self.evidence if one is not said)
-        alone = _ranked(self.causes, rest, self.factors).posterior.log_evidence[0]
-        ratio = self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])
-        return float(min(1.0, ratio))
+        """How probable it is that a present finding of the evidence comes from none of the known causes."""
+        alone = self.without[self.evidence.index(said)]
+        return float(min(1.0, self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])))
 
 
 def rank(causes: Causes, facts: Facts, deduction: Deduction, off: tuple[Said, ...] = ()) -> Ranking:

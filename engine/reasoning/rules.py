@@ -16,6 +16,7 @@ from itertools import count
 from typing import Any
 
 Atom = str
+_Fact = dict[str, str | int]  # as durable_rules takes it
 
 _ABSENT = "absent:"  # how the absence of an atom is written, as a fact and in a firing's reason
 _MOST_CONDITIONS = 16  # in one alternative; durable_rules fails at 17
@@ -87,6 +88,7 @@ class _State:
     known: set[Atom] = field(default_factory=set)  # told, concluded, or told as absent
     fired: set[int] = field(default_factory=set)
     waiting: list[tuple[str, Atom]] = field(default_factory=list)  # rule set, and the fact to tell it
+    entered: list[tuple[str, _Fact]] = field(default_factory=list)  # rule set, and the fact as it was told
 
 
 def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
@@ -159,13 +161,14 @@ def _host() -> Any:
     return type("QuietHost", (Host,), {"_run": lambda _self: None, "numbers": count()})()
 
 
-def _assert(assert_fact: Callable[[dict[str, str | int]], Any], atom: Atom, sid: int) -> Any:
+def _assert(assert_fact: Callable[[_Fact], Any], atom: Atom, sid: int) -> tuple[_Fact, Any]:
+    """The fact as it was told, and the reply."""
     from durable.engine import MessageObservedException
 
-    fact: dict[str, str | int] = {"atom": atom, "sid": str(sid)}
     for salt in range(_MOST_SALTS):
+        fact: _Fact = {"atom": atom, "sid": str(sid), "salt": salt}
         try:
-            return assert_fact({**fact, "salt": salt})
+            return fact, assert_fact(fact)
         except MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
             continue
     raise RuleError(f"durable_rules takes the fact '{atom}' for a repeat, however it is salted")
@@ -191,18 +194,30 @@ class Chainer:
     def run(self, facts: Iterable[Atom]) -> Outcome:
         """All that follows from a set of facts: a pure function of that set, as seen from outside.
 
-        Facts added since the last run are told alone. A fact taken away, or one that ends an absence relied on,
-        costs a fresh durable state, whose memory never comes back: batches belong in worker processes. Raises
-        RuleError when durable_rules fails, or fires other rules than the facts call for.
+        Facts added since the last run are told alone. When a fact is taken away, or one ends an absence relied on,
+        all are taken back and told anew. Raises RuleError when durable_rules fails, or fires other rules than the
+        facts call for.
         """
         told = frozenset(facts)
         _refuse(_bad_atoms("facts", told))
-        if not (self._state.sound and told >= self._state.told and self._chain(told)):
-            self._state = _State(self._state.sid + 1)
+        sound = self._state.sound
+        if not (sound and told >= self._state.told and self._chain(told)):
+            self._begin_again(sound)
             self._chain(told)
         outcome = self._account()
         self._state.sound = True
         return outcome
+
+    def _begin_again(self, sound: bool) -> None:
+        """Empty the durable state, so that its memory serves again; only one that is not sound is left behind for a
+        fresh one, since no memory ever comes back and there is room for 1,024."""
+        sid = self._state.sid
+        if sound:
+            for name, fact in reversed(self._state.entered):
+                _host().retract_fact(name, fact)
+        else:
+            sid += 1
+        self._state = _State(sid)
 
     def _chain(self, told: frozenset[Atom]) -> bool:
         """Tell the state what is new and let durable_rules conclude; false if an absence told has ended."""
@@ -242,11 +257,12 @@ class Chainer:
 
     def _tell(self, name: str, fact: Atom) -> None:
         try:
-            reply = _assert(partial(_host().assert_fact, name), fact, self._state.sid)
+            entered, reply = _assert(partial(_host().assert_fact, name), fact, self._state.sid)
         except MemoryError as error:
             raise RuleError("durable_rules has no room for another state; start a new process") from error
         except Exception as error:  # durable_rules raises nothing more exact
             raise RuleError(f"the rules cannot take the fact '{fact}': {error}") from error
+        self._state.entered.append((name, entered))
         if reply and "exception" in reply:  # durable_rules swallows what an action raises
             raise RuleError(f"a rule broke on the fact '{fact}': {reply['exception']}")
 
@@ -268,7 +284,8 @@ class Chainer:
             self._state.fired.add(branch.index)
             for atom in self._record(branch.rule.gives, inside=name):
                 if name in self._readers.get(atom, ()):
-                    _assert(closure.assert_fact, atom, self._state.sid)
+                    entered, _ = _assert(closure.assert_fact, atom, self._state.sid)
+                    self._state.entered.append((name, entered))
 
         return {"all": [{f"c{i}": {"atom": fact}} for i, fact in enumerate(branch.needs)], "run": conclude}
 

@@ -18,7 +18,7 @@ from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
-from .log import CANT_TELL, Log, chosen_circuit
+from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
@@ -251,9 +251,15 @@ class Session:
         self._charts: dict[str, tuple[Circuit, Chart]] = {}
         self._deducer = Deducer(base)
         self._causes: dict[tuple[int, str], Causes] = {}
+        self._last: tuple[list[LogEntry], Standing] | None = None
 
     def read(self, log: Log) -> Standing:
-        """Where a job stands after this log."""
+        """Where a job stands after this log. What was read last is kept: at the bench it is asked for several times."""
+        if self._last is None or self._last[0] != list(log):
+            self._last = (list(log), self._stands(log))
+        return self._last[1]
+
+    def _stands(self, log: Log) -> Standing:
         known = self.known(chosen_circuit(log))
         if isinstance(known, KnownCircuit):
             return self._read(log, known.base, known)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from ..knowledge import model
@@ -57,7 +58,7 @@ def reach(stage: model.Stage) -> int:
 
 @dataclass(frozen=True)
 class Plan:
-    """Chooses the next step. Everything it needs is given; it keeps nothing."""
+    """Chooses the next step. Everything it needs is given."""
 
     base: KnowledgeBase
     facts: Facts
@@ -84,6 +85,10 @@ class Plan:
     def open_checks(self) -> list[model.Check]:
         """Checks that can still be asked on this amp, whatever their stage: not done, their forerunners done, and
         not left out by a rule. Each with the minutes that the rules give it."""
+        return list(self._open_checks)
+
+    @cached_property
+    def _open_checks(self) -> list[model.Check]:
         done = self.facts.done
         open_ = [
             check

@@ -11,7 +11,7 @@ SYSTEMS: tuple[System, ...] = ("design centre", "design maximum", "not stated", 
 
 
 class Block(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class Sourced(Block):

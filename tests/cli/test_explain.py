@@ -88,8 +88,3 @@ def test_a_rule_is_named_with_its_weight(session: Session) -> None:
 def test_only_facts_that_some_cause_or_check_heeds_are_asked(base: KnowledgeBase) -> None:
     assert explain.facts_that_matter(base, ["crackle"]) == ("storage",)
     assert explain.facts_that_matter(base, ["runs-hot"]) == ("rectifier",)
-
-
-def test_the_band_of_minutes_has_a_lower_and_an_upper_end(session: Session) -> None:
-    low, high = explain.minutes_band(session.read(START))
-    assert 0 < low < high

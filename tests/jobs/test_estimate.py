@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from chopstick.engine.jobs.estimate import estimate, over_the_approved, spent_so_far
+from chopstick.engine.jobs.estimate import ahead, estimate, expected, over_the_approved, spent_so_far
 from chopstick.engine.jobs.scenarios import scenarios
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import Approved
@@ -122,3 +122,14 @@ def test_the_same_job_always_gives_the_same_estimate(priced: KnowledgeBase) -> N
     bench = Bench("crackle", "runs-hot")
     one, other = (estimate(Session(priced).read(bench.log), bench.log) for _ in range(2))
     assert one == other
+
+
+@pytest.mark.parametrize("complaints", [("crackle",), ("runs-hot",), ("crackle", "runs-hot")])
+def test_the_time_that_is_left_agrees_with_the_estimate(priced: KnowledgeBase, complaints: tuple[str, ...]) -> None:
+    """Before any work nothing is spent, so what is left is the estimate: told at every step as an average, and by
+    `show` and `intake` as the estimate's own band over fewer scenarios."""
+    bench = Bench(*complaints)
+    now = Session(priced).read(bench.log)
+    whole, left = estimate(now, bench.log).minutes, ahead(now)
+    assert whole.low <= expected(now) <= whole.high
+    assert (left.low, left.likely, left.high) == pytest.approx((whole.low, whole.likely, whole.high), rel=0.1)

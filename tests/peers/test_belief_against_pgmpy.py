@@ -6,6 +6,7 @@ full conditional tables.
 
 import itertools
 import logging
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,8 +31,9 @@ def random_network(rng: np.random.Generator, most_groups: int, findings: int, st
     return Network(prior, tuple(groups)), Rows(shows, leak)
 
 
-def eliminated(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
-    """Each cause's posterior by pgmpy, one query a group."""
+def elimination_of(network: Network, rows: Rows) -> Any:
+    """pgmpy's elimination over the same network: a variable g0, g1 ... a group (0 for none of its causes), and a
+    yes/no variable f0, f1 ... a finding, each with its table written out."""
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
     from pgmpy.models import DiscreteBayesianNetwork
@@ -52,7 +54,12 @@ def eliminated(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
         ]
         table = np.array([absent, 1 - np.array(absent)])
         model.add_cpds(TabularCPD(f"f{row}", 2, table, [f"g{n}" for n in parents], [len(r) for r in ranges]))
-    elimination = VariableElimination(model)
+    return VariableElimination(model)
+
+
+def eliminated(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
+    """Each cause's posterior by pgmpy, one query a group."""
+    elimination = elimination_of(network, rows)
     evidence = {f"f{row}": state for row, state in enumerate(states)}
     posterior = np.zeros(len(network.prior))
     for number, group in enumerate(network.groups):

@@ -134,8 +134,8 @@ def causes_in(small: Small, base: KnowledgeBase) -> Causes:
     from chopstick.engine.reasoning.belief import Network
 
     size = len(small.prior)
-    links = {f"finding-{check}": row for check, row in enumerate(small.shows)}
-    links["symptom"] = np.ones(size) * 0.999
+    links = {f"finding-{check}": dict(enumerate(row.tolist())) for check, row in enumerate(small.shows)}
+    links["symptom"] = dict.fromkeys(range(size), 0.999)
     prior = small.prior / small.prior.sum()
     return Causes(base, tuple(f"cause-{n}" for n in range(size)), Network(prior, (tuple(range(size)),)), links)
 

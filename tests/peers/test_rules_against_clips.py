@@ -94,6 +94,18 @@ def test_facts_told_one_by_one_in_any_order_lead_to_the_same(number: int, size: 
     assert outcome == Chainer(work.rules).run(work.facts)
 
 
+@pytest.mark.parametrize(("number", "size"), [*SMALL, *LARGE[:6]])
+def test_facts_taken_back_and_told_again_leave_nothing_behind(number: int, size: int) -> None:
+    """As with undo after undo: each time the chainer concludes what CLIPS concludes from the same facts."""
+    work = trial(number, size)
+    atoms = sorted({atom for rule in work.rules for when in rule.when for atom in when.present})
+    random, chainer = Random(number), Chainer(work.rules)
+    for _ in range(12):
+        now = Trial(work.rules, work.layers, tuple(random.sample(atoms, random.randint(0, len(atoms) // 2))))
+        outcome = chainer.run(now.facts)
+        assert (outcome.facts, {firing.rule for firing in outcome.firings}) == clips_outcome(now)
+
+
 def test_the_trials_put_the_chainer_to_work() -> None:
     """Most of the small trials conclude something, and at least half do so through an absence."""
     concluding = through_absence = 0

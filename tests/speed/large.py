@@ -1,16 +1,46 @@
-"""A knowledge base as large as a trade's: 2,000 rules and 5,000 causes, made up, but shaped like the shipped one."""
+"""Knowledge bases of any size, made up, but shaped like the shipped one."""
 
 import random
 import shutil
+from dataclasses import dataclass
 from pathlib import Path
 
 from chopstick.engine.knowledge import load
 
-RULES, CAUSES, AREAS, LEVELS = 2_000, 5_000, 25, 4
-SYMPTOMS, TOLD, CONCLUDED, CHECKS, REPAIRS = 120, 750, 60, 375, 370  # findings: told by checks, concluded a level
+AREAS, LEVELS = 25, 4
 
 
-def write(root: Path, rules: int = RULES, causes: int = CAUSES) -> None:
+@dataclass(frozen=True)
+class Size:
+    """How many entries a base has. concluded: findings a level, by rules; shown: findings a cause shows, beside a
+    symptom. Checks tell two findings each, and repairs are proven by a check each."""
+
+    rules: int
+    causes: int
+    symptoms: int
+    checks: int
+    repairs: int
+    concluded: int
+    shown: int
+
+    @property
+    def told(self) -> int:
+        """Findings that checks tell."""
+        return 2 * self.checks
+
+    def times(self, count: int) -> "Size":
+        """As many times the entries; each cause shows as many findings as before."""
+        return Size(
+            count * self.rules, count * self.causes, count * self.symptoms, count * self.checks, count * self.repairs,
+            count * self.concluded, self.shown,
+        )  # fmt: skip
+
+
+LARGE = Size(rules=2_000, causes=5_000, symptoms=120, checks=375, repairs=370, concluded=60, shown=3)  # as a trade's
+SHIPPED = Size(rules=296, causes=480, symptoms=143, checks=405, repairs=400, concluded=9, shown=6)
+
+
+def write(root: Path, size: Size = LARGE) -> None:
     """Write the base below a folder: the shipped common file and reference, and areas of our own making."""
     chance = random.Random(7)
     shipped = load.shipped()
@@ -21,15 +51,15 @@ def write(root: Path, rules: int = RULES, causes: int = CAUSES) -> None:
     for area in range(AREAS):
         lines = [f"area: a{area}", f"title: Area {area}", "about: Made up."]
         ours = range(area, 10**6, AREAS)
-        lines += ["symptoms:", *(_symptom(n) for n in ours[: SYMPTOMS // AREAS + 1] if n < SYMPTOMS)]
+        lines += ["symptoms:", *(_symptom(n) for n in _below(ours, size.symptoms))]
         lines += [
             "findings:",
-            *(f"  f{n}: {{text: Finding {n} is so}}" for n in _below(ours, TOLD + LEVELS * CONCLUDED)),
+            *(f"  f{n}: {{text: Finding {n} is so}}" for n in _below(ours, size.told + LEVELS * size.concluded)),
         ]
-        lines += ["checks:", *(_check(n, chance) for n in _below(ours, CHECKS))]
-        lines += ["causes:", *(_cause(n, chance) for n in _below(ours, causes))]
-        lines += ["repairs:", *(_repair(n) for n in _below(ours, REPAIRS))]
-        lines += ["rules:", *(_rule(n, rules, chance) for n in _below(ours, rules))]
+        lines += ["checks:", *(_check(n, chance) for n in _below(ours, size.checks))]
+        lines += ["causes:", *(_cause(n, size, chance) for n in _below(ours, size.causes))]
+        lines += ["repairs:", *(_repair(n) for n in _below(ours, size.repairs))]
+        lines += ["rules:", *(_rule(n, size, chance) for n in _below(ours, size.rules))]
         (root / "areas" / f"a{area}.yaml").write_text("\n".join(lines) + "\n")
 
 
@@ -53,14 +83,14 @@ def _check(n: int, chance: random.Random) -> str:
     )
 
 
-def _cause(n: int, chance: random.Random) -> str:
-    shows = {f"s{chance.randrange(SYMPTOMS)}": "often"}
-    shows |= {f"f{chance.randrange(TOLD)}": chance.choice(["usually", "often"]) for _ in range(3)}
+def _cause(n: int, size: Size, chance: random.Random) -> str:
+    shows = {f"s{n % size.symptoms}": "often"}
+    shows |= {f"f{chance.randrange(size.told)}": chance.choice(["usually", "often"]) for _ in range(size.shown)}
     told = ", ".join(f"{id_}: {word}" for id_, word in shows.items())
     return (
         f"  x{n}:\n    name: Cause {n}\n    part: part {n % 97}\n    fault: fault {n % 7}\n    group: g{n // 3}\n"
         f"    commonness: {chance.choice(['occasional', 'uncommon', 'rare', 'rare'])}\n    shows: {{{told}}}\n"
-        f"    repairs: [r{n % REPAIRS}]"
+        f"    repairs: [r{n % size.repairs}]"
     )
 
 
@@ -71,17 +101,17 @@ def _repair(n: int) -> str:
     )
 
 
-def _rule(n: int, count: int, chance: random.Random) -> str:
+def _rule(n: int, size: Size, chance: random.Random) -> str:
     """Rules of four levels: the first rests on what checks yield, each other one on what the level below concludes."""
     level = n % LEVELS
-    given = TOLD + level * CONCLUDED
-    asks = [f"{{finding: f{chance.randrange(TOLD)}}}"]
+    given = size.told + level * size.concluded
+    asks = [f"{{finding: f{chance.randrange(size.told)}}}"]
     if level:
-        asks.append(f"{{finding: f{given - CONCLUDED + chance.randrange(CONCLUDED)}}}")
+        asks.append(f"{{finding: f{given - size.concluded + chance.randrange(size.concluded)}}}")
     else:
-        asks.append(f"{{any: [{{denied: f{chance.randrange(600)}}}, {{finding: f{chance.randrange(600)}}}]}}")
+        asks.append(f"{{any: [{{denied: f{chance.randrange(size.told)}}}, {{finding: f{chance.randrange(size.told)}}}]}}")
     then = [
-        f"{{raise: x{chance.randrange(CAUSES)}, by: clearly}}",
-        f"{{conclude: f{given + chance.randrange(CONCLUDED)}}}",
+        f"{{raise: x{chance.randrange(size.causes)}, by: clearly}}",
+        f"{{conclude: f{given + chance.randrange(size.concluded)}}}",
     ]
-    return f"  u{n}:\n    when: {{all: [{', '.join(asks)}]}}\n    then: [{', '.join(then)}]\n    because: Rule {n} of {count}"
+    return f"  u{n}:\n    when: {{all: [{', '.join(asks)}]}}\n    then: [{', '.join(then)}]\n    because: Rule {n} of {size.rules}"

@@ -25,6 +25,7 @@ from chopstick.engine.reasoning.voltages import KnownCircuit
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from ..peers.spice import need_ngspice, netlist, operating_points, run
+from .conftest import Row
 
 LARGEST = max(archetypes(), key=lambda name: len(load_archetype(name).circuit.parts))
 PROCESSES = 40  # how many of the points are solved by a process each; the rest is reckoned from them
@@ -45,7 +46,7 @@ def largest() -> Dictionary:
     return build_dictionary(load_archetype(LARGEST).circuit)
 
 
-def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, row: Row) -> None:
     need_ngspice()
     solver = Solver(compile_circuit(load_archetype(LARGEST).circuit))
     elements = solver.network.elements
@@ -72,11 +73,12 @@ def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, capsys:
     count = len(solver.network.nodes)
     decks = [netlist(solver, variant) for variant in variants[:: len(variants) // PROCESSES]]
     process = seconds(lambda: operating_points(count, decks), 1) / len(decks) * len(variants)
-    with capsys.disabled():
-        print(
-            f"\n  {LARGEST}: {len(variants)} points in {ours * 1e3:.0f} ms; ngspice in one process {batch:.2f} s "
-            f"({batch / ours:.0f} times), a process each {process:.1f} s ({process / ours:.0f} times)"
-        )
+    row(
+        f"fault dictionary of {LARGEST} ({len(variants)} operating points) against ngspice",
+        f"{batch / ours:.0f} times quicker than in one process, {process / ours:.0f} times than in a process a point "
+        f"({ours * 1e3:.0f} ms)",
+        "3 times, 20 times",
+    )
     assert batch / ours > 3
     assert process / ours > 20
 

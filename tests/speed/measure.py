@@ -1,0 +1,56 @@
+"""How speed is measured: by processor time, so that what else the machine does counts little."""
+
+from __future__ import annotations
+
+import os
+import resource
+import subprocess
+import time
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+# Processor time on a busy machine runs longer too, since caches and cores are shared: every target is asserted with
+# this margin. On an idle machine it should hold without.
+BUSY = 1.5
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}  # idle threads would count as work
+
+
+def processor_s(what: Callable[[], object], times: int = 5) -> float:
+    """The least processor time of some runs, in seconds."""
+    taken = []
+    for _ in range(times):
+        begun = time.process_time()
+        what()
+        taken.append(time.process_time() - begun)
+    return min(taken)
+
+
+def child_s(command: Sequence[str], environment: Mapping[str, str], times: int = 7) -> float:
+    """The least processor time of some runs of a command, in seconds."""
+    taken = []
+    for _ in range(times):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run(command, env=dict(environment), stdin=subprocess.DEVNULL, capture_output=True, check=True)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        taken.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    return min(taken)
+
+
+def installed(folder: Path) -> dict[str, str]:
+    """The environment of a child as it is where the program is installed: modules are kept compiled (below a folder of
+    ours), and so is the knowledge."""
+    unset = ("PYTHONDONTWRITEBYTECODE", "CHOPSTICK_SHOP", "CHOPSTICK_STORE", "CHOPSTICK_LEVEL")
+    ours = {"PYTHONPYCACHEPREFIX": str(folder / "compiled"), "XDG_CACHE_HOME": str(folder / "cache"), **ONE_THREAD}
+    return {**{name: value for name, value in os.environ.items() if name not in unset}, **ours}
+
+
+def exponent(sizes: Sequence[float], seconds: Sequence[float]) -> float:
+    """The power of size by which time grows: the slope of the least-squares line through the logarithms."""
+    return float(np.polyfit(np.log(sizes), np.log(seconds), 1)[0])
+
+
+def n_log_n(smallest: float, largest: float) -> float:
+    """The exponent that n log n itself would show between two sizes, for log n counted in entries."""
+    return 1 + float(np.log(np.log(largest) / np.log(smallest)) / np.log(largest / smallest))
