@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, session_of, told
+from .desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, knowledge, level, now, session, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -70,29 +70,28 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
 
 def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     from ..engine.reasoning.script import run
-    from ..engine.reasoning.session import Session
     from .results import standing_shape
 
-    session = Session(knowledge(kb), level("senior"))
-    done = run(_answers(path, session), session, now)
+    opened = session(kb, level("senior"))
+    done = run(_answers(path, opened), opened, now)
     if as_json:
         Screen().json(standing_shape(done.standing, done.log, happened=done.happened))
     else:
         from . import report, story
 
         screen = Screen()
-        story.steps(screen, session, done)
+        story.steps(screen, opened, done)
         report.ending(screen, done.standing, done.log)
     return exits.HELD if done.standing.next.kind == "held" else exits.DONE
 
 
-def _answers(path: Path, session: Session) -> AnswerFile:
+def _answers(path: Path, opened: Session) -> AnswerFile:
     """The answer file. A file that does not fit is an input error, not a problem of the knowledge base."""
     from ..engine.knowledge.errors import KnowledgeError
     from ..engine.reasoning.script import read_answers
 
     try:
-        return read_answers(path, session)
+        return read_answers(path, opened)
     except KnowledgeError as error:
         screen = Screen()
         for problem in error.problems:

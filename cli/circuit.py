@@ -41,6 +41,7 @@ MeterOption = Annotated[
 @contextmanager
 def _told() -> Iterator[None]:
     """Turns every foreseen trouble into a message on standard error and the exit code for bad input."""
+    from ..engine.circuit.collection import UnknownCircuit
     from ..engine.knowledge.errors import KnowledgeError
 
     try:
@@ -48,7 +49,7 @@ def _told() -> Iterator[None]:
     except KnowledgeError as error:
         Screen().trouble(error)
         raise typer.Exit(exits.PROBLEMS) from None
-    except (FileNotFoundError, ArithmeticError, ValueError) as error:
+    except (FileNotFoundError, UnknownCircuit, ArithmeticError, ValueError) as error:
         Screen().trouble(f"chopstick circuit: {error}")
         raise typer.Exit(exits.INPUT) from None
     except KeyError as error:
@@ -57,10 +58,14 @@ def _told() -> Iterator[None]:
 
 
 def _load(name: str) -> CircuitFile:
-    from ..engine.circuit.files import find, load_circuit
+    from ..engine.circuit.collection import Circuits
+    from ..engine.circuit.files import load_circuit
+    from .layered import layers
 
-    path = find(name)
-    return load_circuit(path, None if Path(name) == path else f"kb/amps/{path.name}")
+    path = Path(name)
+    if path.suffix in (".yaml", ".yml") or path.exists():
+        return load_circuit(path)
+    return Circuits(None, layers(None)).find(name)
 
 
 def _meter(text: str) -> Meter:

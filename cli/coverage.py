@@ -112,7 +112,7 @@ def _unchosen(base: KnowledgeBase, folder: Path, root: Path | None) -> Iterator[
 
     cases = tuple(trial.samples(folder, base))
     chosen = {check for ended in trial.run(cases, root, layers(root)) for check in ended.checks}
-    yield from (id_ for id_ in base.checks if id_ not in chosen)
+    yield from (id_ for id_ in base.written if id_ not in chosen)
 
 
 def tell(screen: Screen, base: KnowledgeBase, shape: CoverageShape) -> None:

@@ -18,6 +18,7 @@ LEVEL = "CHOPSTICK_LEVEL"
 LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
+    from ..engine.circuit.collection import Circuits
     from ..engine.jobs.job import Job
     from ..engine.jobs.store import Store
     from ..engine.knowledge.base import KnowledgeBase
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
+CircuitName = Annotated[
+    str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")
+]
 JobsFolder = Annotated[
     Path | None, typer.Option("--jobs", metavar="DIR", help="Folder the jobs are kept in (also CHOPSTICK_JOBS).")
 ]
@@ -71,6 +75,21 @@ def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     return layered.knowledge(root, job=job)
 
 
+def circuits(root: Path | None, job: Path | None = None) -> Circuits:
+    """The circuits that a job may choose, with all layers over them."""
+    from ..engine.circuit.collection import Circuits
+    from . import layered
+
+    return Circuits(root, layered.layers(root, job=job))
+
+
+def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) -> Session:
+    """A session for a log that is not kept; at: the level of experience. Raises KnowledgeError."""
+    from ..engine.reasoning.session import Session
+
+    return Session(base or knowledge(root), at, circuits=circuits(root))
+
+
 def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
     """The session that reads a job, heeding what the closed jobs of its store taught. Raises KnowledgeError, JobError.
 
@@ -80,11 +99,11 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
 
     base = base or knowledge(root, job.path)
     if switched_off(base):
-        return Session(base, level())
+        return Session(base, level(), circuits=circuits(root, job.path))
     from ..engine.jobs.learned import from_store
 
     table = from_store(base, job.shop)
-    return Session(base, level(), table if table.lessons else None)
+    return Session(base, level(), table if table.lessons else None, circuits(root, job.path))
 
 
 def switched_off(base: KnowledgeBase) -> str:

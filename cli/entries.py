@@ -14,11 +14,13 @@ from ..engine.knowledge.base import KnowledgeBase
 from ..engine.knowledge.errors import did_you_mean
 from ..engine.reasoning import answers
 from ..engine.reasoning.answers import AnswerError
+from ..engine.reasoning.circuit_checks import check_named
 from ..engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
+    CircuitChosen,
     Complaint,
     HoldAnswered,
     Log,
@@ -29,7 +31,7 @@ from ..engine.reasoning.log import (
     last_undoable,
 )
 from ..engine.reasoning.session import Session, Standing
-from . import agreeing, photos
+from . import agreeing, photos, volts
 from . import amp as amp_words
 from .agreeing import Agreeing
 from .desk import now
@@ -49,6 +51,7 @@ class Given:
     photos: Sequence[str] = ()
     undo: bool = False
     believe: bool = False
+    circuit: str | None = None
     agreeing: Agreeing = field(default_factory=Agreeing)
 
 
@@ -78,10 +81,10 @@ def kept(session: Session, job: Job, given: Given) -> Taken:
 def taken(session: Session, log: Log, given: Given) -> Taken:
     """Everything given as log entries, in a safe order: amp facts and complaints, holds, repairs, checks, notes."""
     wrong: list[str] = []
-    entries = list(_opening(session.base, log, given, wrong))
+    entries = [*_opening(session.base, log, given, wrong), *_circuit(session, given, wrong)]
     cleared = list(_holds(session.base, given.holds, wrong))
-    standing = session.read(log)
-    work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(session.base, given, wrong)]
+    standing = session.read([*log, *entries])
+    work: list[LogEntry] = [*_repairs(standing, given.repairs, wrong), *_checks(standing.base, given, wrong)]
     kept: list[LogEntry] = [*_agreed(session, given.agreeing, log, wrong), *_photos(given.photos, wrong)]
     kept += [Note(at=now(), text=clean(text)) for text in given.notes]
     if wrong:
@@ -89,7 +92,7 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     entries += cleared
     yes = {entry.hold for entry in cleared if entry.cleared}
     for entry in work:
-        stage = _stage(session.base, entry)
+        stage = _stage(standing.base, entry)
         while stage and (hold := session.read([*log, *entries]).plan.blocked_by(stage)) is not None:
             if hold.hold.id not in yes:
                 return Taken((), (), f"before this comes the hold '{hold.hold.id}'. {hold.hold.text} {hold.hold.ask} "
@@ -125,6 +128,14 @@ def _opening(base: KnowledgeBase, log: Log, given: Given, wrong: list[str]) -> I
             yield Complaint(at=now(), says=words, symptom=symptom)
         except AnswerError as error:
             wrong.append(str(error))
+
+
+def _circuit(session: Session, given: Given, wrong: list[str]) -> Iterator[CircuitChosen]:
+    try:
+        if given.circuit is not None:
+            yield volts.chosen(session, given.circuit)
+    except AnswerError as error:
+        wrong.append(str(error))
 
 
 def _agreed(session: Session, given: Agreeing, log: Log, wrong: list[str]) -> Iterator[LogEntry]:
@@ -172,6 +183,8 @@ def _checks(base: KnowledgeBase, given: Given, wrong: list[str]) -> Iterator[Log
     for word in given.values:
         name, equals, value = word.partition("=")
         id_, dot, reading = name.strip().partition(".")
+        if (point := check_named(base, name.strip())) in base.checks:
+            id_, dot = point, ""
         if not equals:
             wrong.append(f"'{clean(word)}' is not CHECK=VALUE")
         elif id_ not in base.checks:

@@ -9,7 +9,20 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, knowledge, now, session_of, store_of, told
+from .desk import (
+    CircuitName,
+    Details,
+    JobsFolder,
+    Json,
+    KnowledgeFolder,
+    circuits,
+    knowledge,
+    now,
+    session,
+    session_of,
+    store_of,
+    told,
+)
 from .screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -43,6 +56,7 @@ def intake(
     complaint: Complaints = None,
     photo: Photos = None,
     detail: Details = None,
+    circuit: CircuitName = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
@@ -56,12 +70,13 @@ def intake(
     chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
     """
     with told():
-        code = _open(title, amp or [], complaint or [], detail or [], photo or [], as_json, jobs, kb)
+        code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
 def _open(
-    title: str | None, amp: list[str], given: list[str], details: list[str], pictures: list[str], as_json: bool,
+    title: str | None, amp: list[str], given: list[str], details: list[str], pictures: list[str],
+    circuit: str | None, as_json: bool,
     jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
     from ..engine.reasoning.explain import facts_that_matter
@@ -110,7 +125,7 @@ def _open(
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
-    return _opened(clean(title or told_[0][0]), facts, told_, extra, base, jobs, as_json)
+    return _opened(clean(title or told_[0][0]), facts, told_, extra, circuit, base, kb, jobs, as_json)
 
 
 def _opened(
@@ -118,24 +133,31 @@ def _opened(
     facts: dict[str, AmpValue],
     complaints: list[tuple[str, str]],
     extra: list[LogEntry],
+    circuit: str | None,
     base: KnowledgeBase,
+    kb: Path | None,
     jobs: Path | None,
     as_json: bool,
 ) -> int:
     from ..engine.reasoning.log import Complaint, Opened
+    from . import volts
     from .triage import tell, triage_shape
 
+    if circuit is not None:
+        extra = [*extra, volts.chosen(session(kb, base=base), circuit)]
     job = store_of(jobs).create(
         Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
-    standing = session_of(None, job, base).read(job.log)
+    standing = session_of(kb, job, base).read(job.log)
     shape = triage_shape(standing, job)
     if as_json:
         Screen().json(shape)
     else:
         tell(Screen(), standing, shape)
+        if not circuit:
+            volts.propose(Screen(), circuits(kb), facts, job.number)
     return exits.DONE
 
 

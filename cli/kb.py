@@ -48,16 +48,23 @@ def check(
 
 
 def _check(as_json: bool, root: Path | None) -> int:
+    from ..engine.circuit.collection import Circuits, unmet
     from ..engine.knowledge import load, model
     from . import shapes
 
     over = layers(root)
-    problems = load.check(root, over)
+    circuits = Circuits(root, over)
+    problems = [*load.check(root, over), *circuits.problems()]
     errors = sum(problem.severity == "error" for problem in problems)
     counts: dict[str, int] = {}
     if not errors:
         base = load.load(root, over)
-        counts = {section: len(getattr(base, section)) for section in (*model.SECTIONS, "terms")}
+        problems += unmet(base, circuits)
+        counts = {
+            section: len(base.written if section == "checks" else getattr(base, section))
+            for section in (*model.SECTIONS, "terms")
+        }
+        counts["circuits"] = len(circuits.names())
     screen = Screen()
     if as_json:
         told_ = tuple(_problem(problem) for problem in problems)
@@ -88,22 +95,23 @@ def _problem(problem: Problem) -> ProblemShape:
 
 
 def _explain(name: str, as_json: bool) -> int:
+    from ..engine.circuit.collection import manuals as circuit_manuals
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.knowledge.lint import lints
     from . import shapes
 
-    known = {lint.id: lint for lint in lints()}
+    known = {lint.id: (lint.severity, lint.manual) for lint in lints()} | circuit_manuals()
     screen = Screen()
     if name not in known:
         screen.trouble(f"chopstick: there is no lint '{name}'. {did_you_mean(name, list(known))}".strip())
         screen.trouble(f"Known: {', '.join(known)}")
         return exits.INPUT
-    lint = known[name]
+    severity, manual = known[name]
     if as_json:
-        screen.json(shapes.LintShape(lint=lint.id, severity=lint.severity, manual=" ".join(lint.manual.split())))
+        screen.json(shapes.LintShape(lint=name, severity=severity, manual=" ".join(manual.split())))
     else:
-        screen.line(f"{lint.id} ({lint.severity})", "bold")
-        screen.line(" ".join(lint.manual.split()))
+        screen.line(f"{name} ({severity})", "bold")
+        screen.line(" ".join(manual.split()))
     return exits.DONE
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from ..engine.bench.notation import show
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.conflict import Conflict
 from ..engine.reasoning.explain import minutes_spent
@@ -12,7 +13,7 @@ from ..engine.reasoning.log import Log
 from ..engine.reasoning.plan import worthwhile
 from ..engine.reasoning.session import Explaining, Standing
 from ..engine.reasoning.steps import Step
-from . import results, shapes, views
+from . import results, shapes, views, volts
 from .screen import Screen
 from .views import percent
 
@@ -41,6 +42,7 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     ranking(screen, now)
     if now.learned:
         screen.line(f"Closed jobs of this shop weigh in (table {now.learned}): chopstick jobs learned", indent=2)
+    volts.against(screen, shape.circuit)
     if now.deduction.skip:
         screen.heading("Checks that rules leave out")
         views.left_out(screen, now)
@@ -101,10 +103,12 @@ def verdict(now: Standing, one: Explaining) -> str:
         repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
         if one.verdict == "proven":
             return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
-        proof = base.checks[repair_.proof.check].name
+        proof = base.checks[repair_.proof_for(base.causes[one.cause]).check].name
         if one.verdict == "repaired":
             return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
         p = percent(now.ranking.probability[one.cause])
+        if base.causes[one.cause].by_design:
+            return f"Normal for this amp: {cause} ({p}). {repair_.name}. Shown by: {proof}."
         return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
     likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
     if one.verdict == "checks":
@@ -133,10 +137,26 @@ def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
     for one in shape.rules:
         does = "rules it out" if one.log_odds is None else weight(one.log_odds)
         screen.line(f"rule, {does}: {one.because}", indent=2)
+    _volts(screen, shape.volts)
     if shape.turns:
         screen.line("What would change it most:", indent=2)
         screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in shape.turns], indent=4)
     screen.line(f"All that is known of it: chopstick kb show {shape.cause}", indent=2)
+
+
+def _volts(screen: Screen, shape: shapes.VoltsReasonShape | None) -> None:
+    """What the volts say of one cause, predicted beside measured."""
+    if shape is None:
+        return
+    if shape.silent:
+        screen.line("The volts say nothing of it either way: no DC reading shows it.", indent=2)
+        return
+    if shape.log_odds < -1.5:  # less is but the share of its faults elsewhere
+        screen.line(f"The volts read speak against it: {weight(shape.log_odds)}.", indent=2)
+    if shape.predicted:
+        screen.line("The volts read, and what it would give:", indent=2)
+        rows = [(p, show(v, "V"), show(shape.predicted[p], "V")) for p, v in shape.readings.items()]
+        screen.table([("test point", "read", "with it"), *rows], indent=4)
 
 
 def _said_so(one: shapes.WeightShape) -> str:
@@ -162,6 +182,8 @@ def where(screen: Screen, now: Standing) -> None:
     if raised:
         screen.heading("Holds")
         views.holds(screen, raised)
+    volts.circuit(screen, now)
+    volts.against(screen, results.volts_shape(now))
 
 
 def why_now(screen: Screen, now: Standing, step: Step) -> None:

@@ -13,10 +13,12 @@ from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
 from ..engine.reasoning.bands import Value
+from ..engine.reasoning.circuit_checks import BAND
 from ..engine.reasoning.facts import Said
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.log import (
     Answer,
+    CircuitChosen,
     Complaint,
     HoldAnswered,
     Log,
@@ -30,6 +32,7 @@ from ..engine.reasoning.log import (
 from ..engine.reasoning.script import Happened
 from ..engine.reasoning.session import Explaining, Standing
 from ..engine.reasoning.steps import Hold, Step
+from ..engine.reasoning.voltages import KnownCircuit
 from . import shapes
 from .caution import STANDING
 
@@ -46,6 +49,7 @@ def standing_shape(
         opened_with=now.facts.fingerprint,
         learned=now.learned,
         amp=dict(now.facts.amp),
+        circuit=volts_shape(now),
         stage=now.facts.stage,
         next=step_shape(base, now.next),
         complaints=tuple(complaint_shape(base, one) for one in now.complaints),
@@ -82,6 +86,49 @@ def standing_shape(
     )
 
 
+def volts_shape(now: Standing) -> shapes.VoltsShape | None:
+    """The circuit of a job and what its volts say; None when none was chosen."""
+    if not now.facts.circuit:
+        return None
+    if now.voltages is None:
+        return shapes.VoltsShape(
+            circuit=now.facts.circuit, title="", trouble=now.trouble, readings=(), explained=True, suspects=()
+        )
+    known = now.voltages.known
+    return shapes.VoltsShape(
+        circuit=known.name,
+        title=known.circuit.title,
+        trouble="",
+        readings=tuple(_point_read(known, point, volts) for point, volts in now.voltages.readings.items()),
+        explained=now.voltages.explained,
+        suspects=tuple(
+            shapes.SuspectShape(
+                fault=one.fault, text=one.text, stage=one.stage, probability=one.probability,
+                predicted=dict(one.predicted), same=one.same, checks=one.checks, causes=one.causes,
+            )
+            for one in now.voltages.suspects
+        ),
+    )  # fmt: skip
+
+
+def _point_read(known: KnownCircuit, point: str, volts: float) -> shapes.PointReadShape:
+    mean, sigma = known.chart[point]
+    return shapes.PointReadShape(
+        point=point, volts=volts, expected=mean, low=mean - BAND * sigma, high=mean + BAND * sigma
+    )
+
+
+def _volts_reason(now: Standing, cause: str) -> shapes.VoltsReasonShape | None:
+    voltages = now.voltages
+    if voltages is None or cause not in voltages.known.shares:
+        return None
+    factor = voltages.factor(cause, now.ranking.causes)
+    return shapes.VoltsReasonShape(
+        silent=cause in voltages.known.silent, log_odds=math.log(factor), readings=dict(voltages.readings),
+        predicted=dict(voltages.predicted(cause)),
+    )  # fmt: skip
+
+
 def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
     """A step's name and its stage of work."""
     if step.kind in ("check", "proof"):
@@ -112,6 +159,8 @@ def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
         return f"{base.checks[entry.check].name}: {said}"
     if isinstance(entry, HoldAnswered) and entry.hold in base.holds:
         return f"{base.holds[entry.hold].ask}: {said}"
+    if isinstance(entry, CircuitChosen):
+        return f"circuit: {entry.circuit or 'none'}"
     if isinstance(entry, RepairDone) and entry.repair in base.repairs:
         return f"repair: {base.repairs[entry.repair].name}"
     if isinstance(entry, Photo):
@@ -238,7 +287,8 @@ def repairs_of(now: Standing) -> list[shapes.RepairShape]:
 
 def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shapes.RepairShape:
     base = now.base
-    repair, proof = base.repairs[repair_id], base.repairs[repair_id].proof
+    repair = base.repairs[repair_id]
+    proof = repair.proof_for(base.causes.get(cause))
     return shapes.RepairShape.model_validate(
         {
             "repair": repair.id, "name": repair.name, "cause": cause,
@@ -250,15 +300,14 @@ def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shape
             "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,
             "proof": {
                 "check": proof.check, "name": base.checks[proof.check].name,
-                "gone": proof.gone or "", "found": proof.found or "", "wants": proof_wants(base, repair.id),
+                "gone": proof.gone or "", "found": proof.found or "", "wants": proof_wants(base, proof),
             },
         }
     )  # fmt: skip
 
 
-def proof_wants(base: KnowledgeBase, repair: str) -> str:
+def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:
     """What the check that proves a repair must show."""
-    proof = base.repairs[repair].proof
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
@@ -306,7 +355,8 @@ def part_of(part: model.Part) -> dict[str, object]:
     return {"part": part.part, "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
 
 
-def reasons_shape(base: KnowledgeBase, why: explain.Reasons) -> shapes.ReasonsShape:
+def reasons_shape(now: Standing, why: explain.Reasons) -> shapes.ReasonsShape:
+    base = now.base
     return shapes.ReasonsShape(
         cause=why.cause,
         name=base.causes[why.cause].name,
@@ -330,4 +380,5 @@ def reasons_shape(base: KnowledgeBase, why: explain.Reasons) -> shapes.ReasonsSh
             for t in why.turns
         ),
         repairs=base.causes[why.cause].repairs,
+        volts=_volts_reason(now, why.cause),
     )  # fmt: skip

@@ -121,7 +121,7 @@ def _conclusions(base: KnowledgeBase, screen: Screen, prompt: Prompt) -> list[st
             names = {id_: one.name for id_, one in base.repairs.items()}
             conclusions.append(f"{{prefer: {_entry(screen, prompt, 'Which repair? (words or id)', names)}}}")
         else:
-            names = {id_: one.name for id_, one in base.checks.items()}
+            names = {id_: one.name for id_, one in base.written.items()}
             word = kind.replace(" ", "_")
             conclusions.append(f"{{{word}: {_entry(screen, prompt, 'Which check? (words or id)', names)}}}")
 
@@ -153,7 +153,7 @@ def _noted(base: KnowledgeBase) -> dict[str, str]:
 
 def _quantities(base: KnowledgeBase) -> dict[str, str]:
     names: dict[str, str] = {}
-    for check in base.checks.values():
+    for check in base.written.values():
         names |= {f"{check.id}/{name}": f"{reading.ask} ({check.name})" for name, reading in check.readings.items()}
         names |= {f"{check.id}/{name}": f"{one.text or name} ({check.name})" for name, one in check.figures.items()}
     return names

@@ -269,14 +269,53 @@ class ComparedShape(Shape):
     repairs: tuple[str, ...]
 
 
+class PointReadShape(Shape):
+    """Volts read at a test point, and what a sound amp gives there; low to high with sound parts."""
+
+    point: str
+    volts: float
+    expected: float
+    low: float
+    high: float
+
+
+class SuspectShape(Shape):
+    """A fault of the circuit that the volts point to. predicted: volts with it at the points read; same: faults that no
+    reading at any test point tells from it, itself first; checks: what would; causes: those it may be."""
+
+    fault: str
+    text: str
+    stage: str
+    probability: float
+    predicted: dict[str, float]
+    same: tuple[str, ...]
+    checks: tuple[str, ...]
+    causes: tuple[str, ...]
+
+
+class VoltsShape(Shape):
+    """The circuit that was chosen for a job, and what the volts read on it say.
+
+    trouble: why it can't be used, '' when it can. readings: since the last repair that could change them. explained:
+    whether some faults account for them.
+    """
+
+    circuit: str
+    title: str
+    trouble: str
+    readings: tuple[PointReadShape, ...]
+    explained: bool
+    suspects: tuple[SuspectShape, ...]
+
+
 class StandingShape(Shape):
     """Where a job stands. `take`, `show`, `bench` and `demo` print it.
 
     number: of the job, null for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. steps: filled by
-    `bench --answers` and `demo`, empty otherwise. caution: the standing caution.
+    exist in this amp, most probable first. steps: filled by `bench --answers` and `demo`, empty otherwise. circuit:
+    null when none was chosen. caution: the standing caution.
     """
 
     shape: Literal["chopstick standing 1"] = "chopstick standing 1"
@@ -286,6 +325,7 @@ class StandingShape(Shape):
     opened_with: str
     learned: str
     amp: dict[str, str | bool | float]
+    circuit: VoltsShape | None
     stage: str
     next: StepShape
     complaints: tuple[ComplaintShape, ...]
@@ -371,8 +411,18 @@ class TurnShape(Shape):
     highest: float
 
 
+class VoltsReasonShape(Shape):
+    """What the volts of a known circuit say of a cause. silent: no DC reading shows any of its faults. log_odds: what
+    speaks against it (0 for nothing); readings and predicted: volts by test point."""
+
+    silent: bool
+    log_odds: float
+    readings: dict[str, float]
+    predicted: dict[str, float]
+
+
 class ReasonsShape(Shape):
-    """What `show --why CAUSE` prints."""
+    """What `show --why CAUSE` prints. volts: null when no circuit is chosen, or the cause is no fault of it."""
 
     shape: Literal["chopstick reasons 1"] = "chopstick reasons 1"
     cause: str
@@ -383,6 +433,7 @@ class ReasonsShape(Shape):
     rules: tuple[RuleWeightShape, ...]
     turns: tuple[TurnShape, ...]
     repairs: tuple[str, ...]
+    volts: VoltsReasonShape | None = None
 
 
 class ProblemShape(Shape):

@@ -181,7 +181,7 @@ class Typing:
             got, value = really, f"{value}!"
         holds: list[str] = []
         while got.barred:
-            stage = self.session.base.checks[line.of].stage
+            stage = self.session.read(self.job.log).base.checks[line.of].stage
             hold = self.session.read(self.job.log).plan.blocked_by(stage)
             if hold is None or hold.hold.id in "".join(holds):
                 break

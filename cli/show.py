@@ -44,7 +44,7 @@ def show(
 def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
-    from . import report, results, views
+    from . import report, results, views, volts
 
     job = job_of(jobs, number)
     now = session_of(kb, job).read(job.log)
@@ -57,6 +57,7 @@ def _show(
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
         views.amp(screen, now)
+    volts.circuit(screen, now)
     views.agreed(screen, now.base, results.agreed_shape(job.log))
     if whole:
         _log(screen, now, job.log)
@@ -103,7 +104,7 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
             else f"chopstick: there is no cause '{cause}'. {hint or 'All of them: chopstick kb list causes'}"
         )  # fmt: skip
         return exits.INPUT
-    shape = results.reasons_shape(now.base, reasons(now, cause))
+    shape = results.reasons_shape(now, reasons(now, cause))
     if as_json:
         screen.json(shape)
     else:

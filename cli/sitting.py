@@ -43,7 +43,9 @@ class Sitting:
         self.confirmed = confirming.Confirmed()
 
     def read(self) -> Standing:
-        return self.session.read(self.job.log)
+        now = self.session.read(self.job.log)
+        self.base = now.base  # with the checks of the circuit, if one is chosen
+        return now
 
     def strip(self, now: Standing) -> Strip:
         return step_page.strip(now, self.job.log, self.job.number)
@@ -83,7 +85,8 @@ class Sitting:
             for problem in told.problems:
                 self.face.say(str(problem))
             return
-        self.session = Session(told.base, self.level, self.session.experience)
+        circuits = self.session.circuits.anew()
+        self.session = Session(told.base, self.level, self.session.experience, circuits)
         self.base = self.session.base
         self.face.say("The knowledge has been changed; the new one is in force.")
 

@@ -7,12 +7,22 @@ from typing import TYPE_CHECKING
 
 from ..engine.knowledge import model
 from ..engine.reasoning.answers import AnswerError
-from ..engine.reasoning.log import Answer, HoldAnswered, Note, Photo, Reading, RepairDone, Undone, standing
+from ..engine.reasoning.log import (
+    Answer,
+    CircuitChosen,
+    HoldAnswered,
+    Note,
+    Photo,
+    Reading,
+    RepairDone,
+    Undone,
+    standing,
+)
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import desk, glossary, photos, report, results, views
+from . import desk, glossary, photos, report, results, views, volts
 from .keys import KEYS, Key
-from .page import Page
+from .page import Block, Page
 from .stops import Changed, Stopped
 
 if TYPE_CHECKING:
@@ -42,6 +52,8 @@ def steer(sitting: Sitting, now: Standing, step: Step, page: Page, key: Key) -> 
         _again(sitting, now, key.text)
     elif key.word == "repair":
         _repair_now(sitting, now, page, key.text)
+    elif key.word == "circuit":
+        _circuit(sitting, now, page, key.text)
     elif key.word == "?":
         _glossary(sitting, step, key.text)
     else:
@@ -53,7 +65,7 @@ def back(sitting: Sitting) -> None:
     undoable = [
         (number, entry)
         for number, entry in standing(sitting.job.log)
-        if isinstance(entry, Answer | Reading | HoldAnswered | RepairDone | Note | Photo)
+        if isinstance(entry, Answer | Reading | HoldAnswered | CircuitChosen | RepairDone | Note | Photo)
     ]
     if not undoable:
         sitting.face.say("There is nothing to take back.")
@@ -119,6 +131,25 @@ def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> Non
     repair, cause = chosen
     sitting.later.discard(cause)
     sitting.repair(sitting.read(), Step("repair", repair, cause, "chosen by the technician"))
+    raise Changed
+
+
+def _circuit(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
+    """Chooses the circuit the amp is built to, or another one."""
+    offered = volts.nearest(sitting.session.circuits, now.facts.amp)
+    if not wanted:
+        rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
+        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
+        wanted = sitting.face.ask(shown.asking(asked))
+    if not wanted:
+        return
+    name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+    try:
+        sitting.keep(volts.chosen(sitting.session, name))
+    except AnswerError as error:
+        sitting.face.say(str(error))
+        return
     raise Changed
 
 

@@ -10,7 +10,7 @@ from ..engine.reasoning import explain
 from ..engine.reasoning.log import Log
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import results, shapes
+from . import results, shapes, volts
 from .page import Block, Page, Strip
 from .views import HAZARD, STAGE, minutes, part, percent, range_name
 
@@ -43,6 +43,7 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     brief = level == "senior"
     points = ", ".join(dict.fromkeys(reading.point for reading in found.readings.values() if reading.point))
     where = [Block("where", points)] if points else []
+    where += [Block(label, text) for label, text in volts.expected(now, found)]
     how, normal = Block("how", found.do), Block("normal", found.normal)
     tools = [Block("tools", ", ".join(found.tools))] if found.tools else []
     told = _proof_of(now, step) if step.kind == "proof" else outcomes(now, found.id)
@@ -55,7 +56,12 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
 
 def _proof_of(now: Standing, step: Step) -> list[Block]:
     done = next((one for one in now.facts.repairs if one.cause == step.cause), None)
-    return [Block("proof of", results.proof_wants(now.base, done.repair))] if done else []
+    if done is None:
+        return []
+    proof = now.base.repairs[done.repair].proof_for(now.base.causes.get(done.cause))
+    if proof.check != step.id:  # a complaint asked about again
+        return [Block("proof of", f"Must be gone: {now.base.text(now.base.checks[step.id].findings()[0])}")]
+    return [Block("proof of", results.proof_wants(now.base, proof))]
 
 
 def _cautions(base: KnowledgeBase, ids: tuple[str, ...]) -> tuple[str, ...]:
@@ -78,7 +84,9 @@ def outcomes(now: Standing, check_id: str) -> list[Block]:
     if not rows and found.answers:  # nothing new to be learnt, but what the answers mean is still wanted
         rows = [(key, answer.text or "") for key, answer in found.answers.items() if answer.text]  # type: ignore[misc]
         return [Block("what each answer means", rows=tuple(rows), way="rows")] if rows else []
-    return [Block("what each outcome would mean", rows=tuple(rows), way="rows")] if rows else []
+    means = [Block("what each outcome would mean", rows=tuple(rows), way="rows")] if rows else []
+    would = tuple(volts.would_read(now, found))
+    return [*means, Block("what it would read with", rows=would, way="rows")] if would else means
 
 
 def hold(now: Standing, step: Step, above: Strip) -> Page:

@@ -6,7 +6,7 @@ from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.log import Answer, HoldAnswered, LogEntry, Reading, RepairDone
 from ..engine.reasoning.script import Run
 from ..engine.reasoning.session import Session, Standing
-from . import report, results, shapes, views
+from . import report, results, shapes, views, volts
 from .screen import Screen
 
 SKIPPED = ("can't tell", "not this amp")
@@ -14,9 +14,9 @@ SKIPPED = ("can't tell", "not this amp")
 
 def steps(screen: Screen, session: Session, run: Run) -> None:
     """Each step with its question, what came of it, worked figures, and how the ranking moved."""
-    base = session.base
     count = len(run.log) - sum(len(one.entries) for one in run.happened)
     before = session.read(run.log[:count])
+    base = before.base
     _opening(screen, before)
     skipped: list[str] = []
     stage = ""
@@ -49,6 +49,7 @@ def _opening(screen: Screen, first: Standing) -> None:
     screen.heading(f"Job: {first.facts.title}")
     if first.facts.amp:
         views.amp(screen, first)
+    volts.circuit(screen, first)
     screen.line("The player says:")
     said = [f'"{one.words}" ({first.base.text(one.said.finding)})' for one in first.complaints]
     screen.bullets(said, indent=2)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
+from .desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -61,6 +61,7 @@ def take(
     decline: Decline = None,
     sheet: Sheet = False,
     lines: SheetFile = None,
+    circuit: CircuitName = None,
     undo: Undo = False,
     believe: Believe = False,
     as_json: Json = False,
@@ -76,6 +77,7 @@ def take(
     \b
     chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
     chopstick take 12 --repair clean-pot clean-and-listen=no
+    chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 --hold ready-for-live=yes
     chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
     chopstick take 12 --sheet
     """
@@ -91,7 +93,7 @@ def take(
     words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     given = Given(
         values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
-        words,
+        circuit, words,
     )
     with told():
         code = _take(job, given, as_json, jobs, kb)

@@ -30,7 +30,7 @@ def checklist(now: Standing, log: Log, job: int) -> Checklist:
     why: dict[str, str] = {}
     for done in now.facts.repairs:
         if done.proven is None:
-            proof = base.repairs[done.repair].proof.check
+            proof = base.repairs[done.repair].proof_for(base.causes.get(done.cause)).check
             why.setdefault(proof, f"proves the repair of: {base.causes[done.cause].name}")
     for check in plan.safety_checks():
         why.setdefault(check.id, "bears on safety")

@@ -98,8 +98,13 @@ class Dictionary:
         return tuple(f"{self.faults[self.row_fault[row]].id} ({self.severities[row].label})" for row in rows)
 
 
-def build_dictionary(circuit: Circuit | Network, meter: Meter | None = None) -> Dictionary:
-    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be."""
+def build_dictionary(
+    circuit: Circuit | Network, meter: Meter | None = None, expected: Expected | None = None
+) -> Dictionary:
+    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be.
+
+    expected: the readings, where they were solved before; they are solved anew if they don't fit.
+    """
     network = circuit if isinstance(circuit, Network) else compile_circuit(circuit)
     meter = meter or Meter()
     solver = Solver(network)
@@ -110,8 +115,23 @@ def build_dictionary(circuit: Circuit | Network, meter: Meter | None = None) -> 
         severities += fault.severities
         owner += [index] * len(fault.severities)
     points = network.circuit.test_points
-    expected = expect(solver, severities, points, meter)
+    if expected is None or expected.covariance.shape != (len(severities), len(points), len(points)):
+        expected = expect(solver, severities, points, meter)
     return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected)
+
+
+def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:
+    """What each test point reads when all is sound, and its standard deviation (V), without the faults, which take
+    longer. Raises ArithmeticError when there is no operating point."""
+    solver, meter = Solver(compile_circuit(circuit)), meter or Meter()
+    expected = expect(solver, [HEALTHY], circuit.test_points, meter)
+    if not expected.converged[0]:
+        raise ArithmeticError("no operating point was found for the sound circuit")
+    sigma = np.sqrt(np.diagonal(expected.covariance[0]) + meter.variance(expected.mean[0]))
+    return {
+        point: (float(mean), float(spread))
+        for point, mean, spread in zip(circuit.test_points, expected.mean[0], sigma, strict=True)
+    }
 
 
 def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter) -> Expected:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..devices.supply import SupplySpec
-from .netlist import Capacitor, Choke, Potentiometer, Resistor, Supply
+from .netlist import Capacitor, Choke, Circuit, Potentiometer, Resistor, Supply
 from .network import INSULATION_OHM, SHORT_OHM, Network, changed_rectifier
 from .solve import Variant
 
@@ -40,7 +40,10 @@ class Severity:
 
 @dataclass(frozen=True)
 class Fault:
-    """A fault of one part. `id` is DESIGNATOR.kind; `only_ac` marks faults that no DC reading shows."""
+    """A fault of one part. `id` is DESIGNATOR.kind; `only_ac` marks faults that no DC reading shows.
+
+    role: the part's role in its stage (or tube, rectifier, output transformer, mains); stage_kind: what the stage does.
+    """
 
     id: str
     stage: str
@@ -50,6 +53,8 @@ class Fault:
     weight: float
     severities: tuple[Severity, ...]
     only_ac: bool = False
+    role: str = ""
+    stage_kind: str = ""
 
 
 WEIGHTS: dict[str, float] = {
@@ -70,10 +75,23 @@ def steps(first: float, last: float, count: int) -> tuple[float, ...]:
 def single_faults(network: Network) -> tuple[Fault, ...]:
     """All single faults of a compiled circuit, in the order of its file."""
     found: list[Fault] = []
-    stage_of = network.circuit.stage_of()
+    circuit = network.circuit
+    stage_of = circuit.stage_of()
     for fault in (*_parts(network), *_tubes(network), *_supplies(network), *_output(network)):
-        found.append(replace(fault, stage=stage_of.get(fault.part, "supply")))
+        name = stage_of.get(fault.part, "supply")
+        stage = circuit.stages.get(name)
+        kind = (stage.kind if stage else None) or ""
+        found.append(replace(fault, stage=name, role=_role(circuit, fault.part, name), stage_kind=kind))
     return tuple(found)
+
+
+def _role(circuit: Circuit, part: str, stage: str) -> str:
+    """What a part does in its stage, in the words of the circuit file."""
+    if part in circuit.tubes:
+        return "tube"
+    if part in circuit.supplies:
+        return "rectifier"
+    return circuit.stages[stage].parts.get(part, "") if part in circuit.parts else part.replace("_", " ")
 
 
 def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: float = 1.0, ac: bool = False) -> Fault:

@@ -28,7 +28,11 @@ class CircuitFile:
 
 def load_circuit(path: Path, name: str | None = None) -> CircuitFile:
     """Read and lint one circuit file. Raises KnowledgeError with every error of the file."""
-    document = read_file(path, name)
+    return from_document(path.stem, read_file(path, name))
+
+
+def from_document(name: str, document: Document) -> CircuitFile:
+    """A circuit from its document, linted. Raises KnowledgeError with every error, each at its place."""
     problems: list[Problem] = []
     circuit = validate(document, Circuit, problems)
     if circuit is None:
@@ -39,7 +43,7 @@ def load_circuit(path: Path, name: str | None = None) -> CircuitFile:
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise KnowledgeError(errors)
-    return CircuitFile(path.stem, circuit, document, tuple(problems))
+    return CircuitFile(name, circuit, document, tuple(problems))
 
 
 def _untagged(problem: Problem, document: Document) -> Problem:
@@ -57,16 +61,15 @@ def archetypes() -> dict[str, Path]:
     return {path.stem: path for path in sorted(folder.glob("*.yaml"))}
 
 
-def find(name: str, shop: Path | None = None) -> Path:
-    """A circuit file by path, by its name in a shop's folder, or by the name of a shipped archetype.
+def find(name: str) -> Path:
+    """A circuit file by path, or by the name of a shipped archetype. (A shop's own: see collection.)
 
     Raises FileNotFoundError with the nearest names.
     """
     given = Path(name)
     if given.suffix in (".yaml", ".yml") or given.exists():
         return given
-    own = {path.stem: path for path in sorted(shop.glob("*.yaml"))} if shop else {}
-    known = {**archetypes(), **own}
+    known = archetypes()
     if name in known:
         return known[name]
     from ..knowledge.errors import did_you_mean

@@ -21,6 +21,7 @@ FAULT_ODDS = 0.0005
 BEAM = 8
 EXACT = 24
 POLISHED = 3
+EXCHANGED = 16
 #: One more fault is looked for when the squared distance of the readings is this many standard deviations above what
 #: sound tolerances give; when it is VERY_POOR, by the long way.
 POOR = 3.0
@@ -65,6 +66,7 @@ class Scorer:
         self.single = self._score_singles()
         self.posterior = self.single + self.log_prior
         self.known: dict[Rows, Hypothesis] = {}
+        self.joint: dict[Rows, Array] = {}  # what the sets that were solved together predict
         for row in np.flatnonzero(self.posterior > self.posterior.max() - HOPELESS):
             self._keep((int(row),) if row else (), float(self.single[row]), float(self.posterior[row]))
 
@@ -109,6 +111,37 @@ class Scorer:
         count = len(self.points)
         ideal = -0.5 * (self.sound_log_det + count * _LOG_2PI)
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
+
+    def hypothesis(self, rows: Rows) -> Hypothesis:
+        """A set of faults, solved if it must be; without an operating point it is as unlikely as can be."""
+        if len(rows) < 2:
+            row = rows[0] if rows else 0
+            return Hypothesis(rows, float(self.single[row]), float(self.posterior[row]))
+        self.settle([rows])
+        return self.known.get(rows, Hypothesis(rows, -np.inf, -np.inf))
+
+    def settle(self, sets: Iterable[Rows]) -> None:
+        """Solve sets of faults that are not known yet, or only estimated."""
+        fresh = [rows for rows in dict.fromkeys(sets) if len(rows) > 1 and rows not in self.joint]
+        for rows in fresh:
+            self.known.pop(rows, None)
+        self._solve(fresh)
+
+    def beside(self, rest: Hypothesis) -> Array:
+        """Log-posterior of a hypothesis with each row beside it, that row's own prior left out, the shifts added."""
+        if not rest.rows:
+            return self.single.copy()
+        mean = self.joint.get(rest.rows)
+        if mean is None:
+            mean = self.mean[0] + (self.mean[list(rest.rows)] - self.mean[0]).sum(axis=0)
+        lead = rest.rows[-1]
+        precision, log_det = self._precision(self.dictionary.expected.covariance[lead : lead + 1])
+        shift = np.where(self.active[:, None], self.mean - self.mean[0], 0.0)
+        found = _normal(self.values - mean - shift, precision[0], float(log_det[0]))
+        start = rest.log_posterior if np.isfinite(rest.log_posterior) else found[0]
+        moved: Array = start + found - found[0]
+        moved[~self.dictionary.expected.converged] = -np.inf
+        return moved
 
     def screen(self, starts: Iterable[Rows], most: int = EXACT) -> list[Hypothesis]:
         """The likeliest supersets by one more fault of another stage, the shifts of both simply added."""
@@ -178,7 +211,8 @@ class Scorer:
             self._polish(hypothesis)
 
     def _polish(self, start: Hypothesis) -> None:
-        """Exchange each fault of a hypothesis for every other of its stage, the rest held, until nothing is gained."""
+        """Exchange each fault of a hypothesis for the likeliest others of its stage, the rest held, until nothing is
+        gained."""
         here = start
         while len(here.rows) > 1:
             before = here
@@ -187,7 +221,8 @@ class Scorer:
                     continue
                 rest = tuple(r for r in here.rows if r != row)
                 same = np.flatnonzero((self.stage == self.stage[row]) & self.active)
-                sets = [tuple(sorted((*rest, int(r)))) for r in same]
+                likely = same[np.argsort(-self.beside(self.hypothesis(rest))[same], kind="stable")][:EXCHANGED]
+                sets = [tuple(sorted((*rest, int(r)))) for r in likely]
                 self._solve(sets)
                 here = max(
                     (self.known[s] for s in sets if s in self.known), key=lambda h: h.log_posterior, default=here
@@ -221,6 +256,7 @@ class Scorer:
         found = _normal(self.values - expected.mean, precision, log_det)
         for k, rows in enumerate(fresh):
             if expected.converged[k]:
+                self.joint[rows] = expected.mean[k]
                 self._keep(rows, float(found[k]), float(found[k] + self.log_prior[list(rows)].sum()))
 
     def _together(self, rows: Sequence[int]) -> Severity:

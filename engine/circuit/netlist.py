@@ -141,10 +141,16 @@ class OutputTransformer(Strict):
     load_ohm: Ohm = 8.0
 
 
+StageKind = Literal[
+    "preamp", "follower", "reverb drive", "reverb recovery", "tremolo", "inverter", "output", "bias", "supply"
+]  # fmt: skip
+
+
 class Stage(Strict):
     """Which parts make up a stage, each with its role. At most one fault a stage is assumed."""
 
     title: Line
+    kind: StageKind | None = Field(default=None, description="What the stage does.")
     tubes: tuple[Name, ...] = ()
     parts: Mapping[Name, Line] = Field(default={}, description="Designator and role: R3: plate load.")
     supplies: tuple[Name, ...] = ()

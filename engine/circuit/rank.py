@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,19 +26,31 @@ class Candidate:
 
 
 @dataclass(frozen=True)
+class Alternatives:
+    """Faults in one another's place, the other faults of the best set held: the log-likelihood of the readings with
+    none of them, and with each (their own prior odds left out). stage: of the fault that does best there."""
+
+    stage: str
+    none: float
+    faults: Mapping[str, float]
+
+
+@dataclass(frozen=True)
 class Ranking:
     """The outcome for one set of readings.
 
     candidates: faults, most probable first. healthy: probability that no fault is there.
-    stages: log-likelihood of the readings by fault of each stage, `none` among them, the other stages at their best
-    (their prior odds counted, this stage's not): what a belief engine multiplies with its own prior.
+    alternatives, beside: what a belief engine multiplies with its own prior. alternatives: for each fault of the best
+    set, and for the one that most would be gained by adding, how well every fault does in its place. beside: for each
+    fault, by how much the log-likelihood rises (above 0) or falls when it is there besides the best set.
     best: the likeliest set of faults. fit: how far the readings are from it, in standard deviations above what part
     tolerance and meter explain; over `POOR` (3), no set of faults in the dictionary explains them.
     """
 
     candidates: tuple[Candidate, ...]
     healthy: float
-    stages: Mapping[str, Mapping[str, float]]
+    alternatives: tuple[Alternatives, ...]
+    beside: Mapping[str, float]
     best: tuple[str, ...]
     fit: float
 
@@ -108,8 +120,9 @@ def _ranking(scorer: Scorer) -> Ranking:
     )  # fmt: skip
     best = hypotheses[0]
     return Ranking(
-        candidates, healthy, _by_stage(scorer, hypotheses), tuple(faults[owner[row]].id for row in best.rows),
-        scorer.fit(best),
+        candidates, healthy, tuple(_alternatives(scorer, best)),
+        _by_fault(scorer, scorer.beside(best) - best.log_posterior),
+        tuple(faults[owner[row]].id for row in best.rows), scorer.fit(best),
     )  # fmt: skip
 
 
@@ -130,24 +143,46 @@ def _log_sum(logs: Array) -> float:
     return top + float(np.log(np.exp(logs - top).sum()))
 
 
-def _by_stage(scorer: Scorer, hypotheses: list[Hypothesis]) -> dict[str, dict[str, float]]:
-    """Log-likelihood of each fault of each stage, the others at their best (with the prior of the others)."""
-    faults, owner = scorer.dictionary.faults, scorer.owner.tolist()
-    prior, stage = scorer.log_prior.tolist(), scorer.stage.tolist()
-    found: dict[str, dict[str, float]] = {name: {} for name in scorer.stages}
-    for name, table in zip(scorer.stages, found.values(), strict=True):
-        index = scorer.stages.index(name)
-        table["none"] = next(
-            (h.log_posterior for h in hypotheses if all(stage[row] != index for row in h.rows)), float(scorer.single[0])
-        )
-    for row, likelihood in enumerate(scorer.single.tolist()):
-        if owner[row] >= 0:
-            fault = faults[owner[row]]
-            table = found[fault.stage]
-            table[fault.id] = max(table.get(fault.id, -np.inf), likelihood)
-    for hypothesis in hypotheses:
-        for row in hypothesis.rows if len(hypothesis.rows) > 1 else ():
-            table = found[faults[owner[row]].stage]
-            name = faults[owner[row]].id
-            table[name] = max(table[name], hypothesis.log_posterior - prior[row])
+def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
+    """Each fault of the best set against every other in its place; and the best fault beside the whole set."""
+    for row in best.rows:
+        rest = tuple(other for other in best.rows if other != row)
+        yield _instead(scorer, scorer.hypothesis(rest), row)
+    beside = scorer.beside(best)
+    beside[np.isin(scorer.stage, scorer.stage[list(best.rows)])] = -np.inf
+    row = int(np.argmax(beside))
+    if scorer.owner[row] >= 0 and beside[row] > best.log_posterior:
+        yield _instead(scorer, best, row)
+
+
+SHORT_LIST = 12
+
+
+def _instead(scorer: Scorer, rest: Hypothesis, row: int) -> Alternatives:
+    """Every fault beside `rest` in the place of `row`: the likeliest ones solved, none of the others above those."""
+    level = scorer.beside(rest)
+    if rest.rows:
+        apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
+        likely = [k for k in np.argsort(-level).tolist() if apart[k]][:SHORT_LIST]
+        sets = {k: tuple(sorted((*rest.rows, k))) for k in {*likely, row}}
+        scorer.settle(sets.values())
+        exact = {k: scorer.hypothesis(s).log_posterior - float(scorer.log_prior[k]) for k, s in sets.items()}
+        level[apart] = np.minimum(level[apart], min(exact.values()))
+        for rows, known in scorer.known.items():
+            if rows in scorer.joint and len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows):
+                other = next(iter(set(rows) - set(rest.rows)))
+                exact[other] = known.log_posterior - float(scorer.log_prior[other])
+        for other, value in exact.items():
+            level[other] = value
+    stage = scorer.dictionary.faults[scorer.owner[row]].stage
+    return Alternatives(stage, rest.log_posterior, _by_fault(scorer, level))
+
+
+def _by_fault(scorer: Scorer, level: Array) -> dict[str, float]:
+    """The best of each fault's degrees."""
+    found: dict[str, float] = {}
+    for owner, value in zip(scorer.owner.tolist(), level.tolist(), strict=True):
+        if owner >= 0:
+            name = scorer.dictionary.faults[owner].id
+            found[name] = max(found.get(name, -np.inf), value)
     return found

@@ -228,7 +228,7 @@ def _works(now: Standing, terms: _Terms) -> Iterator[Work]:
 
 def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State) -> Work:
     repair = now.base.repairs[repair_id]
-    minutes = _repair_minutes(now, repair)
+    minutes = _repair_minutes(now, repair, cause)
     return Work(
         repair=repair_id,
         cause=cause,
@@ -255,9 +255,9 @@ def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
     )
 
 
-def _repair_minutes(now: Standing, repair: model.Repair) -> float:
+def _repair_minutes(now: Standing, repair: model.Repair, cause: str) -> float:
     """Bench minutes of a repair with the check that proves it, and with moving the work from stage to stage."""
-    proof = now.base.checks[repair.proof.check]
+    proof = now.base.checks[repair.proof_for(now.base.causes.get(cause)).check]
     stages = dict.fromkeys(("cold", proof.stage))
     moves = sum(now.base.scale.change_of_stage_minutes.get(stage, 0.0) for stage in stages)
     return now.deduction.repair_minutes(repair) + now.deduction.check_minutes(proof) + moves
@@ -298,7 +298,9 @@ def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float],
     base, causes, mended = now.base, now.ranking.causes, _repaired(now)
     repairs = [base.repairs[now.deduction.repairs(base.causes[id_])[0]] for id_ in joint.causes]
     open_ = np.array([id_ not in mended for id_ in joint.causes], dtype=np.bool_)
-    minutes = {repair.id: _repair_minutes(now, repair) for repair in repairs}
+    minutes = {
+        repair.id: _repair_minutes(now, repair, cause) for repair, cause in zip(repairs, joint.causes, strict=True)
+    }
     cost = {repair.id: terms.known_cost(repair) for repair in repairs}
     columns = [causes.column[id_] for id_ in joint.causes]
     said = [target.said for target in now.ahead.targets if target.said.finding in base.symptoms]

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from . import model
-from .base import KnowledgeBase, Needs, allowed
+from .base import KnowledgeBase, exclude
 
 WORDS_APART = 2
 CONFIRMS = "usually"  # shown at least this often
@@ -91,13 +91,8 @@ def _sharing(base: KnowledgeBase) -> Iterator[tuple[str, str]]:
     }
     needs = {id_: cause.needs for id_, cause in base.causes.items() if cause.needs}
     for one, other in sorted(sharing, key=lambda two: (order[two[0]], order[two[1]])):
-        if not (one in needs and other in needs and _exclude(needs[one], needs[other])):
+        if not (one in needs and other in needs and exclude(needs[one], needs[other])):
             yield one, other
-
-
-def _exclude(one: Needs, other: Needs) -> bool:
-    """Whether no amp meets both."""
-    return any(fact in other and allowed(one[fact]).isdisjoint(allowed(other[fact])) for fact in one)
 
 
 class _Looking:
@@ -115,7 +110,7 @@ class _Looking:
             for id_, cause in base.causes.items()
         }
         self.settled: dict[str, tuple[int, float, str]] = {}  # by finding: stage, minutes and id of its first check
-        for check in base.checks.values():
+        for check in base.written.values():
             for finding in check.findings():
                 ours = (model.STAGES.index(check.stage), check.minutes, check.id)
                 self.settled[finding] = min(self.settled.get(finding, ours), ours)

@@ -12,7 +12,9 @@ from ..reference.tables import Reference
 from . import model
 from .term import Term
 
-Needs = Mapping[str, model.AmpValue | tuple[model.AmpValue, ...]]
+Wanted = model.AmpValue | tuple[model.AmpValue, ...]
+Needs = Mapping[str, Wanted]
+NOT = "not "  # a requirement that begins so asks for any value but the one that follows
 
 
 @dataclass(frozen=True)
@@ -47,8 +49,20 @@ class KnowledgeBase:
         return self._merged("findings")
 
     @cached_property
-    def checks(self) -> Mapping[str, model.Check]:
+    def written(self) -> Mapping[str, model.Check]:
+        """The checks that stand in the files."""
         return self._merged("checks")
+
+    @cached_property
+    def again(self) -> Mapping[str, model.Check]:
+        """By symptom, the check that asks about it again after a repair: its own question. A symptom that bears on
+        safety has none: it is proven gone by measuring, never by trying."""
+        return {id_: _again(symptom) for id_, symptom in self.symptoms.items() if not symptom.safety}
+
+    @cached_property
+    def checks(self) -> Mapping[str, model.Check]:
+        """Every check that can be done: the written ones, and those that ask about a symptom again."""
+        return MappingProxyType({**{check.id: check for check in self.again.values()}, **self.written})
 
     @cached_property
     def causes(self) -> Mapping[str, model.Cause]:
@@ -91,9 +105,9 @@ class KnowledgeBase:
 
     @cached_property
     def checks_settling(self) -> Mapping[str, tuple[str, ...]]:
-        """For each finding or symptom, the checks that can settle it, in the order of the files."""
+        """For each finding or symptom, the written checks that can settle it, in the order of the files."""
         settling: dict[str, list[str]] = {}
-        for check in self.checks.values():
+        for check in self.written.values():
             for finding in check.findings():
                 settling.setdefault(finding, []).append(check.id)
         return {finding: tuple(checks) for finding, checks in settling.items()}
@@ -136,8 +150,7 @@ class KnowledgeBase:
         for fact, wanted in needs.items():
             shares = self.amp_facts[fact].shares
             if fact not in amp and shares:
-                allowed = wanted if isinstance(wanted, tuple) else (wanted,)
-                share *= sum(shares.get(str(value), 0.0) for value in allowed)
+                share *= sum(part for value, part in shares.items() if meets(value, wanted))
         return share
 
     def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
@@ -160,9 +173,41 @@ class KnowledgeBase:
                     yield section, entry
 
 
-def allowed(wanted: model.AmpValue | tuple[model.AmpValue, ...]) -> frozenset[model.AmpValue]:
-    """The values of an amp fact that meet a requirement."""
-    return frozenset(wanted if isinstance(wanted, tuple) else (wanted,))
+def _again(symptom: model.Symptom) -> model.Check:
+    return model.Check(
+        id=f"again-{symptom.id}"[:60],
+        where=symptom.where,
+        name=f"Ask again: {symptom.name[0].lower()}{symptom.name[1:]}",
+        stage="play",
+        minutes=symptom.minutes,
+        do="Try the amp as the player does, at the settings of the complaint, and listen and look for it.",
+        normal="It is gone.",
+        cautions=("load", "loud"),
+        ask=symptom.ask,
+        answers={"yes": model.Answer(findings=(symptom.id,)), "no": model.Answer(text="it is gone")},
+    )
+
+
+def meets(value: model.AmpValue, wanted: Wanted) -> bool:
+    """Whether the value of an amp fact meets a requirement: it is one of the values named, and none that 'not' bars."""
+    named, barred = _parted(wanted)
+    return (not named or value in named) and str(value) not in barred
+
+
+def exclude(one: Needs, other: Needs) -> bool:
+    """Whether no amp meets both requirements, as far as the values they name tell."""
+    for fact in one.keys() & other.keys():
+        named = _parted(one[fact])[0] | _parted(other[fact])[0]
+        if named and not any(meets(value, one[fact]) and meets(value, other[fact]) for value in named):
+            return True
+    return False
+
+
+def _parted(wanted: Wanted) -> tuple[set[model.AmpValue], set[str]]:
+    """The values a requirement names, and those it bars."""
+    asked = wanted if isinstance(wanted, tuple) else (wanted,)
+    barred = {one.removeprefix(NOT) for one in asked if isinstance(one, str) and one.startswith(NOT)}
+    return {one for one in asked if not (isinstance(one, str) and one.startswith(NOT))}, barred
 
 
 def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:
@@ -172,7 +217,6 @@ def holds_true(needs: Needs, amp: Mapping[str, model.AmpValue]) -> bool | None:
         if fact not in amp:
             verdict = None
             continue
-        allowed = wanted if isinstance(wanted, tuple) else (wanted,)
-        if amp[fact] not in allowed:
+        if not meets(amp[fact], wanted):
             return False
     return verdict

@@ -86,14 +86,14 @@ def _read(path: Path) -> _Kept | None:
         return None
     try:
         with open(handle, "rb") as stream:
-            if not (_ours(os.fstat(handle)) and _ours(os.stat(path.parent))):
+            if not (ours(os.fstat(handle)) and ours(os.stat(path.parent))):
                 return None
             return _Kept.model_validate_json(stream.read(MOST_BYTES))
     except (OSError, ValidationError, KnowledgeError):
         return None
 
 
-def _ours(status: os.stat_result) -> bool:
+def ours(status: os.stat_result) -> bool:
     """Whether a file or folder is ours, and nobody else may write to it."""
     owner = getattr(os, "getuid", lambda: status.st_uid)()
     return status.st_uid == owner and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)

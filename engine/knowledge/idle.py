@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from . import model
-from .base import KnowledgeBase, Needs, allowed
+from .base import KnowledgeBase
 
 
 @dataclass(frozen=True)
@@ -23,10 +23,10 @@ def idle(base: KnowledgeBase) -> Iterator[Idle]:
     A check of readings is left alone: rules and figures may ask for its numbers. So is one that a rule puts first or
     that proves a repair.
     """
-    wanted = {repair.proof.check for repair in base.repairs.values()}
+    wanted = {proof.check for repair in base.repairs.values() for proof in repair.proof}
     wanted |= {one.check_first for rule in base.rules.values() for one in rule.then if one.check_first}
     wanted |= {leaf.answer for rule in base.rules.values() for leaf in rule.when.leaves() if leaf.answer}
-    for check in base.checks.values():
+    for check in base.written.values():
         if check.readings or check.id in wanted:
             continue
         instead = [_sooner(base, check, finding) for finding in check.findings()]
@@ -48,5 +48,4 @@ def _rank(check: model.Check) -> tuple[int, float, str]:
 
 def _wider(other: model.Check, check: model.Check) -> bool:
     """Whether a check can be done on every amp on which another can."""
-    ours: Needs = check.needs
-    return all(fact in ours and allowed(ours[fact]) <= allowed(wanted) for fact, wanted in other.needs.items())
+    return all(check.needs.get(fact) == wanted for fact, wanted in other.needs.items())

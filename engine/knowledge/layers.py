@@ -1,8 +1,8 @@
 """The layers of knowledge above the shipped base: packs, the user's own, the shop's, the job's. Later ones win.
 
 A layer is one folder (or one file, for a trial): `pack.yaml`, its manifest, needed for a pack and welcome elsewhere,
-and `areas/*.yaml`. Nothing else in it is read. A layer comes from outside: links are refused, and the number and size
-of its files are bounded.
+`areas/*.yaml`, and `circuits/*.yaml`, each a circuit as those of kb/amps. Nothing else in it is read. A layer comes
+from outside: links are refused, and the number and size of its files are bounded.
 """
 
 from __future__ import annotations
@@ -66,9 +66,14 @@ class Layer:
 
     def files(self) -> tuple[Path, ...]:
         """Its area files, in the order in which they are read. Raises KnowledgeError for links and crowds."""
-        if self.path.is_file():
-            return (self.path,)
-        found = sorted((self.path / "areas").glob("*.yaml"))
+        return (self.path,) if self.path.is_file() else self._plain_files("areas")
+
+    def circuits(self) -> tuple[Path, ...]:
+        """Its circuit files, by name. Raises KnowledgeError for links and crowds."""
+        return () if self.path.is_file() else self._plain_files("circuits")
+
+    def _plain_files(self, folder: str) -> tuple[Path, ...]:
+        found = sorted((self.path / folder).glob("*.yaml"))
         if len(found) > MOST_FILES:
             raise KnowledgeError([_problem(self.path, f"more than {MOST_FILES} files; merge some")])
         checked = tuple(_plain(path, self.path) for path in found if path not in self.without)
@@ -83,19 +88,23 @@ class Layer:
         except (KnowledgeError, OSError) as error:
             problems.extend(_problems(error, self.path))
             return
-        for path in files:
-            try:
-                yield read_file(path, str(path))
-            except KnowledgeError as error:
-                problems.extend(error.problems)
+        yield from _read(files, problems)
 
+    def circuit_documents(self, problems: list[Problem]) -> Iterator[Document]:
+        """Its circuit files, read. Whatever can't be read is told in `problems`."""
+        try:
+            files = self.circuits()
+        except (KnowledgeError, OSError) as error:
+            problems.extend(_problems(error, self.path))
+            return
+        yield from _read(files, problems)
 
     def contents(self) -> Iterator[tuple[str, bytes]]:
         """Its files with what is in them, as far as they can be read; what can't is told by `documents`."""
         manifest = self.path / MANIFEST
         try:
-            files = [manifest, *self.files()] if self.path.is_dir() and manifest.exists() else self.files()
-            for path in files:
+            files = [*self.files(), *self.circuits()]
+            for path in [manifest, *files] if self.path.is_dir() and manifest.exists() else files:
                 yield path.name, path.read_bytes()
         except (KnowledgeError, OSError):
             return
@@ -116,7 +125,11 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
         layers.append(Layer("shop", "shop", chosen))
     if job is not None:
         layers.append(Layer("job", f"job {job.stem}", job.with_suffix(".knowledge")))
-    return tuple(layer for layer in layers if layer.kind in ("pack", "shop") or (layer.path / "areas").is_dir())
+    return tuple(
+        layer
+        for layer in layers
+        if layer.kind in ("pack", "shop") or any((layer.path / name).is_dir() for name in ("areas", "circuits"))
+    )
 
 
 def packs(environment: Mapping[str, str]) -> tuple[Path, ...]:
@@ -194,6 +207,14 @@ def _unmet(name: str, wanted: str, version: str | None) -> str:
     if version is None:
         return f"needs the pack '{name}' ({wanted}), which is not there"
     return "" if specifier.contains(version) else f"needs {name} {wanted}; there is {version}"
+
+
+def _read(files: Iterable[Path], problems: list[Problem]) -> Iterator[Document]:
+    for path in files:
+        try:
+            yield read_file(path, str(path))
+        except KnowledgeError as error:
+            problems.extend(error.problems)
 
 
 def _plain(path: Path, folder: Path) -> Path:

@@ -60,9 +60,12 @@ def terms(root: Path | None = None, layers: Sequence[Layer] = ()) -> dict[str, T
 def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
     """The areas and circuits with all layers over them, as plain values that know where they stand."""
     root = root or shipped()
-    circuits = _documents(root, "amps", problems)
-    by_name = {Path(name).stem: document for name, document in circuits.items()}
-    return merge(_documents(root, "areas", problems), layers, problems, by_name)
+    return merge(_documents(root, "areas", problems), layers, problems, circuits(root, problems))
+
+
+def circuits(root: Path, problems: list[Problem]) -> dict[str, Document]:
+    """The circuit files of a base, by name."""
+    return {Path(name).stem: document for name, document in _documents(root, "amps", problems).items()}
 
 
 def merged_terms(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
@@ -116,7 +119,7 @@ def _assemble(
         return base, problems
     problems.extend(needs_unmet(layers, _version()))
     below = based(documents, [])
-    over = merge(documents, layers, problems)
+    over = merge(documents, layers, problems, circuits(root, []))
     base = based(over.areas, problems)
     if base is not None:
         base = replace(base, shop=base.shop.model_copy(update=over.shop))

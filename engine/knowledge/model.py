@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
 
 from .entry import (
     POWERED,
@@ -30,9 +30,9 @@ from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, R
 
 __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
-    "Check", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf", "Finding", "Hold",
-    "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose", "Reading", "Repair",
-    "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf",
+    "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose",
+    "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -78,6 +78,13 @@ class Answer(Strict):
     findings: tuple[Id, ...] = Field(
         default=(), description="Findings (or symptoms) this answer makes true; those of the other answers turn false."
     )
+    denies: tuple[Id, ...] = Field(
+        default=(),
+        description=(
+            "Findings this answer makes false, as 'all sound' does of a list looked over. Where one answer of a check "
+            "denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
+        ),
+    )
 
 
 class Reading(Strict):
@@ -86,7 +93,16 @@ class Reading(Strict):
     ask: Line = Field(description="What is measured, as a short prompt.")
     unit: Unit
     point: str | None = Field(
-        default=None, pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)?$", description="The named test point, as in out_a.plate."
+        default=None,
+        pattern=r"^[a-z0-9_*]+(\.[a-z0-9_]+)?$",
+        description="The named test point, as in out_a.plate; out_*.plate for any of them.",
+    )
+    dc: Literal["plus", "minus"] | None = Field(
+        default=None,
+        description=(
+            "For the DC volts from that point to the chassis and nothing else: plus, or minus where it is entered "
+            "without its minus sign. A known circuit then says what to expect and, at one single point, takes it in."
+        ),
     )
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
 
@@ -94,6 +110,8 @@ class Reading(Strict):
     def _upright(self) -> Reading:
         if self.plausible[0] >= self.plausible[1]:
             raise ValueError(f"the plausible range is upside down: {self.plausible[0]:g} to {self.plausible[1]:g}")
+        if self.dc and (self.point is None or self.unit not in ("V", "mV")):
+            raise ValueError("'dc' belongs to volts at a named point")
         return self
 
 
@@ -151,7 +169,11 @@ class Check(Sourced):
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts that must hold; a list means any one of them. Unknown facts do not stop it."
+        default={},
+        description=(
+            "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do "
+            "not stop it."
+        ),
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
@@ -184,7 +206,14 @@ class Check(Sourced):
 
     @cached_property
     def _settles(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(finding for outcome in self.outcomes for finding in outcome))
+        denied = (finding for answer in self.answers.values() for finding in answer.denies)
+        return tuple(dict.fromkeys([*(finding for outcome in self.outcomes for finding in outcome), *denied]))
+
+    def absent(self, key: str) -> tuple[str, ...]:
+        """The findings an answer makes false: those it denies; where no answer denies, those of the others."""
+        if any(answer.denies for answer in self.answers.values()):
+            return self.answers[key].denies
+        return tuple(finding for finding in self._settles if finding not in self.answers[key].findings)
 
 
 class Shift(Strict):
@@ -192,6 +221,24 @@ class Shift(Strict):
 
     when: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(min_length=1, description="Amp facts, all of which hold.")
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
+
+
+Words = Annotated[
+    tuple[Line, ...],
+    BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]
+
+
+class CircuitFault(Strict):
+    """Which faults of a circuit a cause is, in words that hold for any circuit; `*` stands for any letters."""
+
+    part: Words = Field(
+        min_length=1,
+        description="Roles of parts, as circuit files name them; or tube, rectifier, output transformer, mains.",
+    )
+    fault: Words = Field(min_length=1, description="Faults, as `chopstick circuit` names them: open, leaky, dead ...")
+    stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
 
 
 class Cause(Sourced):
@@ -205,13 +252,21 @@ class Cause(Sourced):
     more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
     less: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is less common.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={}, description="Amp facts without which it can't exist. Unknown facts do not rule it out."
+        default={},
+        description="Amp facts without which it can't exist, as in a check's needs. Unknown facts do not rule it out.",
+    )
+    by_design: bool = Field(
+        default=False,
+        description="True for what is normal for this amp: no fault; its repair is to explain it to the owner.",
     )
     hazard: Literal["none", "damage", "fire", "shock"] = Field(
         default="none", description="What it can do if the amp is left on, or touched."
     )
     shows: dict[Id, str] = Field(min_length=1, description="Findings and symptoms it shows, and how often.")
     repairs: tuple[Id, ...] = Field(min_length=1, description="Repairs, the preferred one first.")
+    circuit: tuple[CircuitFault, ...] = Field(
+        default=(), description="Its faults in a circuit; volts read on a known circuit speak for or against it."
+    )
     why: Line | None = Field(default=None, description="How it does what it does, in a sentence.")
 
 
@@ -223,6 +278,10 @@ class Part(Strict):
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
     quantity: int = Field(default=1, ge=1, le=100)
     price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
+
+
+def _listed(value: object) -> object:
+    return value if isinstance(value, list | tuple) else (value,)
 
 
 class Proof(Strict):
@@ -252,7 +311,17 @@ class Repair(Sourced):
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
-    proof: Proof
+    proof: Annotated[
+        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
+    ] = Field(
+        min_length=1,
+        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+    )
+
+    def proof_for(self, cause: Cause | None) -> Proof:
+        """The proof of this repair when it is done for a cause."""
+        fit = (one for one in self.proof if cause is not None and one.gone is not None and one.gone in cause.shows)
+        return next(fit, self.proof[0])
 
 
 class Hold(Sourced):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import Field
@@ -113,6 +114,13 @@ def merge_terms(glossary: Mapping[str, Document], layers: Sequence[Layer], probl
     return _Merging({name: _copied(one) for name, one in glossary.items()}, {}, problems, (TERMS,)).all(layers)
 
 
+def merge_circuits(
+    circuits: Mapping[str, Document], layers: Sequence[Layer], problems: list[Problem]
+) -> Mapping[str, Document]:
+    """The same for the circuits alone, by name."""
+    return _Merging({}, dict(circuits), problems, (CIRCUITS,)).all(layers).circuits
+
+
 def origins(merged: Merged, section: str, id_: str, layers: Sequence[Layer] = ()) -> tuple[Origin, ...]:
     """Every effective value of an entry with its place, in the order of the file."""
     names = {str(file): layer.name for layer in layers for file in layer.files()}
@@ -160,6 +168,8 @@ class _Merging:
 
     def all(self, layers: Sequence[Layer]) -> Merged:
         for layer in layers:
+            for document in layer.circuit_documents(self.problems) if CIRCUITS in self.sections else ():
+                self.circuit(layer, document)
             for document in layer.documents(self.problems):
                 self.take(layer, document)
         self.merged.documents.update({name: self.merged.areas[name] for name in self.merged.areas})
@@ -185,6 +195,17 @@ class _Merging:
                 self._add(layer, marks, name, id_, area)
         for symptom in file.words if "symptoms" in self.sections else ():
             self._words(layer, marks, symptom)
+
+    def circuit(self, layer: Layer, document: Document) -> None:
+        """A circuit in a file of its own, known by the file's name."""
+        name, where = Path(document.file).stem, document.where(())
+        if name in self.merged.circuits:
+            first = self.merged.circuits[name].where(())
+            hint = f"Give the file another name; or, to change that one, amend: circuits: {name}: in a file of areas/."
+            self._problem(where, name, f"there is a circuit '{name}' already (see {first}).", hint)
+            return
+        self.merged.circuits[name] = document
+        self.merged.changes.append(Change(layer.name, "add", CIRCUITS, name, where))
 
     def _words_of(self, file: OverlayFile, document: Document) -> Document:
         """Where the terms go that a layer's file adds: a file of the glossary for itself."""

@@ -65,7 +65,8 @@ class Watch:
         paths = [*self._root.glob("*.yaml"), *self._root.glob("*/*.yaml")]
         try:
             for layer in self._layers():
-                paths += [layer.path / MANIFEST, *(layer.path / "areas").glob("*.yaml")]
+                paths += [layer.path / MANIFEST, *layer.path.glob("areas/*.yaml")]
+                paths += layer.path.glob("circuits/*.yaml")
                 paths += [layer.path] if layer.path.is_file() else []
         except KnowledgeError:
             return ()

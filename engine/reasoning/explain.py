@@ -191,10 +191,9 @@ class _Outcome:
 def _outcomes(check: model.Check) -> list[list[_Outcome]]:
     """The outcomes of each question a check puts: its answers, or the bands of each quantity it measures."""
     if check.answers:
-        told = check.findings()
         return [
             [
-                _Outcome(key, answer.text or key, answer.findings, tuple(f for f in told if f not in answer.findings))
+                _Outcome(key, answer.text or key, answer.findings, check.absent(key))
                 for key, answer in check.answers.items()
             ]
         ]

@@ -24,6 +24,7 @@ from .log import (
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
+    CircuitChosen,
     Closed,
     Complaint,
     HoldAnswered,
@@ -42,7 +43,8 @@ FOR_SAFETY = "taken as the worse, for safety"
 class Said:
     """One statement about a finding: present or not, by which entry, and which causes were repaired by then.
 
-    how: a sentence; by: the check, or rule, that said it, '' for the player.
+    how: a sentence; by: the check, or rule, that said it, '' for the player. point: the test point, where it is the
+    band of a DC reading there.
     """
 
     finding: str
@@ -51,6 +53,18 @@ class Said:
     how: str
     repaired: frozenset[str] = frozenset()
     by: str = ""
+    point: str = ""
+
+
+@dataclass(frozen=True)
+class VoltsRead:
+    """A DC reading at a test point (or one of several: see the reading's `point`), with its true sign."""
+
+    check: str
+    reading: str
+    volts: float
+    entry: int
+    repaired: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -73,6 +87,8 @@ class Facts:
     complaints: tuple[tuple[str, str, int], ...] = ()  # symptom, the player's words, entry
     said: tuple[Said, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
+    volts: tuple[VoltsRead, ...] = ()
+    circuit: str = ""  # the one chosen, whether it is there or not
     doubts: tuple[Doubt, ...] = ()  # readings and figures whose error reaches across a limit
     done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
     done_at: Mapping[str, int] = field(default_factory=dict)
@@ -122,6 +138,7 @@ class _Gathering:
         self.said: list[Said] = []
         self.complaints: list[tuple[str, str, int]] = []
         self.values: dict[str, Value] = {}
+        self.volts: list[VoltsRead] = []
         self.doubts: dict[str, tuple[Doubt, ...]] = {}
         self.done: dict[str, str] = {}
         self.done_at: dict[str, int] = {}
@@ -165,9 +182,11 @@ class _Gathering:
     def _answer(self, number: int, check: model.Check, key: str) -> None:
         if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:
             return
-        chosen = check.answers[key].findings
+        told = f"{check.name}: {check.answers[key].text or key}"
+        present, absent = set(check.answers[key].findings), set(check.absent(key))
         for finding in check.findings():
-            self._say(finding, finding in chosen, number, f"{check.name}: {check.answers[key].text or key}", check.id)
+            if finding in present or finding in absent:
+                self._say(finding, finding in present, number, told, check.id)
 
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
         for name, number_read in values.items():
@@ -175,6 +194,7 @@ class _Gathering:
                 unit = check.readings[name].unit
                 error = self.base.reference.reading_error(number_read, unit)
                 self.values[f"{check.id}/{name}"] = Value(number_read, unit, error=error)
+                self._volts(number, check, name, number_read)
         for name, wanted in check.figures.items():
             self.values[f"{check.id}/{name}"] = self._figure(check, wanted)
         judged: dict[str, Judgement] = {}
@@ -185,14 +205,24 @@ class _Gathering:
                 judged[quantity] = judge(check, quantity, value, value.value, bounded)
         self._settle(number, check, judged)
 
+    def _volts(self, number: int, check: model.Check, name: str, value: float) -> None:
+        """Keeps a DC reading at a test point, with its true sign."""
+        reading = check.readings[name]
+        if reading.dc:
+            volts = value / 1000 if reading.unit == "mV" else value
+            repaired = frozenset(entry.cause for _, entry in self.repairs)
+            self.volts.append(VoltsRead(check.id, name, -volts if reading.dc == "minus" else volts, number, repaired))
+
     def _settle(self, number: int, check: model.Check, judged: Mapping[str, Judgement]) -> None:
         """Say what the readings of a check settle. On one that bears on safety, what may hurt is taken to be there
         while it is in doubt."""
         present, absent, open_ = said_of(judged)
         feared = {finding for finding in open_ if check.safety and self._hurts(finding)}
+        at = {finding: point for point, findings in dc_findings(check) for finding in findings}
         for finding in check.findings():
             if finding in present | absent | feared:
-                self._say(finding, finding not in absent, number, self._how(check, judged, finding), check.id)
+                how = self._how(check, judged, finding)
+                self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""))
         doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
         worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
         self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
@@ -302,9 +332,9 @@ class _Gathering:
             raise ValueError(f"the limit '{name}' has no '{end}'")
         return float(value)
 
-    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "") -> None:
+    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "", point: str = "") -> None:
         repaired = frozenset(entry.cause for _, entry in self.repairs)
-        self.said.append(Said(finding, present, number, how, repaired, by))
+        self.said.append(Said(finding, present, number, how, repaired, by, point))
 
     def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
@@ -316,6 +346,8 @@ class _Gathering:
             complaints=tuple(self.complaints),
             said=tuple(self.said),
             values=self.values,
+            volts=tuple(self.volts),
+            circuit=next((entry.circuit for _, entry in reversed(entries) if isinstance(entry, CircuitChosen)), ""),
             doubts=tuple(doubt for doubts in self.doubts.values() for doubt in doubts),
             done=self.done,
             done_at=self.done_at,
@@ -329,7 +361,7 @@ class _Gathering:
     def _proofs(self) -> Iterator[Repaired]:
         """Each repair with what its proving check said after it."""
         for number, entry in self.repairs:
-            proof = self.base.repairs[entry.repair].proof
+            proof = self.base.repairs[entry.repair].proof_for(self.base.causes.get(entry.cause))
             wanted = proof.gone or proof.found
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)
@@ -368,6 +400,14 @@ def bounds(base: KnowledgeBase, facts: Facts, check: model.Check, band: model.Ba
         return gathering.bounds(check, band)
     except ValueError:
         return None
+
+
+def dc_findings(check: model.Check) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Test points that a check reads the DC of, each with the findings that the reading alone settles."""
+    for quantity, bands in bands_of(check).items():
+        reading = check.readings.get(quantity)
+        if reading is not None and reading.dc:
+            yield reading.point or "", tuple(finding for band in bands for finding in band.findings)
 
 
 @lru_cache(maxsize=1024)

@@ -73,6 +73,13 @@ class HoldAnswered(_Entry):
     cleared: bool
 
 
+class CircuitChosen(_Entry):
+    """The circuit the amp is built to: the name of a circuit of kb/amps or of one's own; '' when none is known."""
+
+    kind: Literal["circuit"] = "circuit"
+    circuit: str
+
+
 class RepairDone(_Entry):
     """A repair was carried out, for a cause."""
 
@@ -177,6 +184,7 @@ LogEntry = Annotated[
     | Answer
     | Reading
     | HoldAnswered
+    | CircuitChosen
     | RepairDone
     | Approved
     | Awaited
@@ -199,6 +207,11 @@ def standing(log: Log) -> list[tuple[int, LogEntry]]:
         for number, entry in enumerate(log, start=1)
         if number not in gone and not isinstance(entry, Undone)
     ]
+
+
+def chosen_circuit(log: Log) -> str:
+    """The name of the circuit that was chosen last; '' for none."""
+    return next((entry.circuit for _, entry in reversed(standing(log)) if isinstance(entry, CircuitChosen)), "")
 
 
 def last_undoable(log: Iterable[LogEntry]) -> int | None:

@@ -92,7 +92,11 @@ def repair_costs(ranking: Ranking, deduction: Deduction) -> Costs:
     if deduction.prefer or deduction.forbid or deduction.changes:
         repairs = [base.repairs[deduction.repairs(base.causes[id_])[0]] for id_ in causes.ids]
         minutes = np.array(
-            [deduction.repair_minutes(one) + deduction.check_minutes(base.checks[one.proof.check]) for one in repairs]
+            [
+                deduction.repair_minutes(one)
+                + deduction.check_minutes(base.checks[one.proof_for(base.causes[id_]).check])
+                for id_, one in zip(causes.ids, repairs, strict=True)
+            ]
         )
     return Costs(minutes, scale.unexplained_minutes, scale.hunch_minutes, scale.sure)
 
@@ -110,7 +114,7 @@ def outlook(
     for said in latest.values():
         if not said.present or said.finding in explained:
             continue
-        link = ranking.causes.link(said.finding, said.repaired)
+        link = ranking.causes.shown(said)
         columns = tuple(int(column) for column in np.nonzero(link)[0] if column not in mended)
         if columns:
             weight = 1.0 if said.finding in base.symptoms else FINDING_WEIGHT

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Protocol
 
@@ -33,11 +33,26 @@ class Experience(Protocol):
 
 
 @dataclass(frozen=True)
+class Volts:
+    """What the volts read on a known circuit say of the causes.
+
+    factors (C,): odds of each cause by what speaks against it. links: by finding and entry, how often each cause shows
+    the stage off that was read then (C,), and its leak. points: the test points that were taken in; the causes in
+    `aside` are judged by the volts there themselves, not by what their check makes of them as well.
+    """
+
+    factors: Array | None = None
+    links: Mapping[tuple[str, int], tuple[Array, float]] = field(default_factory=dict)
+    points: frozenset[str] = frozenset()
+    aside: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
 class Causes:
     """The causes that can exist in an amp, as columns. links: by finding, how often each cause shows it (C,).
 
     untaught: the network by the knowledge base alone, where experience changed it; guarded: the columns of the causes
-    that experience must not make less probable than they are by that."""
+    that experience must not make less probable than they are by that. volts: what a known circuit adds."""
 
     base: KnowledgeBase
     ids: tuple[str, ...]
@@ -45,6 +60,7 @@ class Causes:
     links: Mapping[str, Array]
     untaught: Network | None = None
     guarded: tuple[int, ...] = ()
+    volts: Volts = field(default_factory=Volts)
 
     @cached_property
     def column(self) -> Mapping[str, int]:
@@ -53,8 +69,11 @@ class Causes:
     @cached_property
     def repair_minutes(self) -> Array:
         """Bench minutes of each cause's first repair with its proving check; shape (C,)."""
-        repairs = [self.base.repairs[self.base.causes[id_].repairs[0]] for id_ in self.ids]
-        return np.array([repair.minutes + self.base.checks[repair.proof.check].minutes for repair in repairs])
+        causes = [self.base.causes[id_] for id_ in self.ids]
+        pairs = [(cause, self.base.repairs[cause.repairs[0]]) for cause in causes]
+        return np.array(
+            [repair.minutes + self.base.checks[repair.proof_for(cause).check].minutes for cause, repair in pairs]
+        )
 
     @cached_property
     def linked(self) -> tuple[Mapping[str, int], Array]:
@@ -71,13 +90,32 @@ class Causes:
             row[gone] = 0
         return row
 
+    def shown(self, said: Said) -> Array:
+        """How often each cause shows what a statement says, those repaired by then left out."""
+        measured = self.volts.links.get((said.finding, said.entry))
+        return measured[0] if measured else self.link(said.finding, said.repaired)
+
+    def leak(self, said: Said) -> float:
+        """How often what a statement says is there with none of the known causes."""
+        measured = self.volts.links.get((said.finding, said.entry))
+        return measured[1] if measured else self.base.leak(said.finding)
+
+    def knows(self, said: Said) -> bool:
+        """Whether a statement has a say: some cause shows it."""
+        return said.finding in self.links or (said.finding, said.entry) in self.volts.links
+
+    def _heeded(self, said: Said) -> Array:
+        if said.point in self.volts.points:
+            return self.link(said.finding, said.repaired | self.volts.aside)
+        return self.shown(said)
+
     def rows(self, said: Sequence[Said]) -> Rows:
         """Statements as rows of the network."""
         if not said:
             return Rows.none(len(self.ids))
         return Rows(
-            np.array([self.link(one.finding, one.repaired) for one in said]),
-            np.array([self.base.leak(one.finding) for one in said]),
+            np.array([self._heeded(one) for one in said]),
+            np.array([self.leak(one) for one in said]),
         )
 
 
@@ -172,24 +210,24 @@ class Ranking:
         """How probable it is that a present finding comes from none of the known causes."""
         rest = tuple(one for one in self.evidence if one is not said)
         alone = _ranked(self.causes, rest, self.factors).posterior.log_evidence[0]
-        ratio = self.causes.base.leak(said.finding) * np.exp(alone - self.posterior.log_evidence[0])
+        ratio = self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])
         return float(min(1.0, ratio))
 
 
-def rank(causes: Causes, facts: Facts, deduction: Deduction) -> Ranking:
-    """Every cause's probability given the facts and what the rules made of them."""
-    factors = np.ones(len(causes.ids))
+def rank(causes: Causes, facts: Facts, deduction: Deduction, off: tuple[Said, ...] = ()) -> Ranking:
+    """Every cause's probability given the facts, what the rules made of them, and the stages whose volts are off."""
+    factors = np.ones(len(causes.ids)) if causes.volts.factors is None else causes.volts.factors.copy()
     for id_, factor in deduction.factors.items():
         if id_ in causes.column:
             factors[causes.column[id_]] *= factor
     for id_ in deduction.ruled_out:
         if id_ in causes.column:
             factors[causes.column[id_]] = 0.0
-    return _ranked(causes, (*facts.evidence(), *deduction.findings), factors)
+    return _ranked(causes, (*facts.evidence(), *deduction.findings, *off), factors)
 
 
 def _ranked(causes: Causes, evidence: tuple[Said, ...], factors: Array) -> Ranking:
-    relevant = tuple(said for said in evidence if said.finding in causes.links)
+    relevant = tuple(said for said in evidence if causes.knows(said))
     return Ranking(causes, relevant, factors, _posterior(causes, relevant, factors))
 
 

@@ -14,12 +14,14 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from ..knowledge.base import KnowledgeBase
 from ..knowledge.errors import KnowledgeError, Problem, did_you_mean
 from ..knowledge.load import validate
 from ..knowledge.model import AmpValue
 from ..knowledge.text import Document, read_file
 from . import answers
-from .log import CANT_TELL, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
+from .circuit_checks import check_named
+from .log import CANT_TELL, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
 from .session import Session, Standing
 from .steps import Step
 
@@ -55,10 +57,12 @@ class Expect(_Strict):
 
 
 class AnswerFile(_Strict):
-    """The file of `bench --answers`. checks: by check id, an answer key, a reading, or readings by name."""
+    """The file of `bench --answers`. checks: by check id, an answer key, a reading, or readings by name; with a
+    circuit (its name), also volts by test point."""
 
     job: str
     amp: dict[str, AmpValue] = {}
+    circuit: str = ""
     complaints: tuple[Told, ...] = ()
     holds: dict[str, Any] = {}
     checks: dict[str, Any] = {}
@@ -92,14 +96,21 @@ def read_answers(path: Path, session: Session) -> AnswerFile:
     file = validate(document, AnswerFile, problems)
     if file is None:
         raise KnowledgeError(problems)
-    problems = list(_unknown(document, file, session))
+    known = session.known(file.circuit)
+    if isinstance(known, str) and known:
+        raise KnowledgeError([Problem(document.where(("circuit",)), "circuit", known, lint="unknown-reference")])
+    base = session.base if isinstance(known, str) else known.base
+    problems = list(_unknown(document, file, base))
     if problems:
         raise KnowledgeError(problems)
-    return file
+    named = {check_named(base, name): typed for name, typed in file.checks.items()}
+    proofs = {
+        id_: {check_named(base, name): typed for name, typed in shown.items()} for id_, shown in file.repairs.items()
+    }
+    return file.model_copy(update={"checks": named, "repairs": proofs})
 
 
-def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator[Problem]:
-    base = session.base
+def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Iterator[Problem]:
     named: list[tuple[tuple[str | int, ...], str, Mapping[str, object], str]] = [
         *((("checks", id_), id_, base.checks, "check") for id_ in file.checks),
         *((("holds", id_), id_, base.holds, "hold") for id_ in file.holds),
@@ -113,7 +124,7 @@ def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator
         ),
     ]
     for place, id_, known, kind in named:
-        if id_ not in known:
+        if (check_named(base, id_) if kind == "check" else id_) not in known:
             where = document.where(place, key=place[0] in ("checks", "holds", "repairs", "amp"))
             hint = did_you_mean(id_, list(known))
             yield Problem(where, ".".join(map(str, place)), f"there is no {kind} '{id_}'.", hint, "unknown-reference")
@@ -123,7 +134,7 @@ def _unknown(document: Document, file: AnswerFile, session: Session) -> Iterator
     ]
     for place, id_, typed in shown:
         try:
-            if id_ in base.checks:
+            if (id_ := check_named(base, id_)) in base.checks:
                 answers.entry(base.checks[id_], typed, datetime.min, believed=True)
         except answers.AnswerError as error:
             yield Problem(document.where(place), ".".join(map(str, place)), str(error), lint="answer")
@@ -141,6 +152,8 @@ def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> 
         if symptom is None:
             raise answers.AnswerError(f"no known symptom matches the words '{told.says}'; name it with symptom:")
         log.append(Complaint(at=now(), says=told.says, symptom=symptom))
+    if file.circuit:
+        log.append(CircuitChosen(at=now(), circuit=file.circuit))
     return log
 
 

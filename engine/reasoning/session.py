@@ -2,22 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Literal
 
+from ..circuit.collection import Circuits, UnknownCircuit
+from ..circuit.dictionary import sound_chart
+from ..circuit.netlist import Circuit
+from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
+from ..knowledge.errors import KnowledgeError
+from ..knowledge.model import AmpValue
 from . import conflict
+from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
 from .facts import Facts, Said, gather
-from .log import CANT_TELL, Log
+from .log import CANT_TELL, Log, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
+from .voltages import WIDE, Expectation, KnownCircuit, Voltages, WouldRead, expected, listen
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
+WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
 WORTH_NAMING = 0.1  # a candidate below this is not named for a complaint
+
+
+FACTS_TO_BE_LIKE = 2  # amp facts that must be known before a circuit is called the nearest
+LIKE_ENOUGH = 0.5  # and the share of them that must agree
+
+
+@dataclass(frozen=True)
+class Like:
+    """The circuit nearest to an amp, how much of what is known of the amp agrees, and what it should read."""
+
+    name: str
+    share: float
+    circuit: Circuit
+    chart: Chart
 
 
 @dataclass(frozen=True)
@@ -49,8 +72,12 @@ class Explaining:
 
 @dataclass(frozen=True)
 class Standing:
-    """The whole standing of a job. Costly parts are worked out when first asked for. learned: the fingerprint of the
-    experience that weighed in, '' for none."""
+    """The whole standing of a job. Costly parts are worked out when first asked for.
+
+    base: with the checks of the chosen circuit, if one is. voltages: what the volts read on it say. trouble: why the
+    chosen circuit can't be used. like: finds the circuit nearest to the amp, when none is chosen. learned: the
+    fingerprint of the experience that weighed in, '' for none.
+    """
 
     base: KnowledgeBase
     facts: Facts
@@ -59,10 +86,13 @@ class Standing:
     ahead: Outlook
     holds: tuple[Hold, ...]
     learned: str = ""
+    voltages: Voltages | None = None
+    trouble: str = ""
+    like: Callable[[], Like | None] = field(default=lambda: None, repr=False, compare=False)
 
     @cached_property
     def plan(self) -> Plan:
-        return Plan(self.base, self.facts, self.deduction, self.ahead, self.holds)
+        return Plan(self.base, self.facts, self.deduction, self.ahead, self.holds, self.voltages)
 
     @cached_property
     def worths(self) -> list[Worth]:
@@ -70,11 +100,33 @@ class Standing:
 
     @cached_property
     def next(self) -> Step:
-        return self.plan.next(self.worths)
+        return self.plan.next(lambda: self.worths)
 
     @cached_property
     def conflicts(self) -> tuple[conflict.Conflict, ...]:
-        return conflict.conflicts(self.base, self.facts, self.deduction, self.ranking)
+        found = conflict.conflicts(self.base, self.facts, self.deduction, self.ranking)
+        if self.voltages is None or self.voltages.explained:
+            return found
+        return (*found, conflict.Conflict(FITS_NOT, FITS_NOT, WHY_NOT))
+
+    def expected(self, check: model.Check) -> Expectation:
+        """What a check's DC readings should be, by the circuit chosen or the one nearest to the amp. The checks made
+        from a circuit say it themselves."""
+        if self.voltages is not None:
+            known = self.voltages.known
+            if check.id in self.base.areas[AREA].checks:
+                return Expectation(known.name)
+            return Expectation(known.name, points=expected(known.circuit, known.chart, check))
+        if not any(reading.dc for reading in check.readings.values()):
+            return Expectation()
+        like = self.like()
+        if like is None:
+            return Expectation()
+        return Expectation(like.name, False, like.share, expected(like.circuit, like.chart, check, WIDE))
+
+    def would_read(self, check: model.Check) -> tuple[WouldRead, ...]:
+        """What a check of one test point would read with the most probable causes that move it."""
+        return self.voltages.would_read(check, self.ranking.probability) if self.voltages else ()
 
     @cached_property
     def complaints(self) -> tuple[Explaining, ...]:
@@ -147,10 +199,10 @@ class Standing:
         )[:3]
 
     def _bears(self, check: str, causes: set[str]) -> bool:
-        return any(
-            causes.intersection(self.base.causes_showing.get(finding, ()))
-            for finding in self.base.checks[check].findings()
-        )
+        found = self.base.checks[check]
+        if self.voltages and not causes.isdisjoint(self.voltages.moved_at(found)):
+            return True
+        return any(causes.intersection(self.base.causes_showing.get(finding, ())) for finding in found.findings())
 
     def _separating(self, symptom: str) -> str:
         """The check that would best tell a symptom's candidates apart, though it could not be done or told nothing."""
@@ -160,7 +212,7 @@ class Standing:
         doubtful = {doubt.check for doubt in self.facts.doubts}
         checks = [
             check
-            for check in self.base.checks.values()
+            for check in self.base.written.values()
             if self.plan.applicable(check)
             and not self.plan.skipped(check)
             and (self.facts.done.get(check.id, CANT_TELL) == CANT_TELL or check.id in doubtful)
@@ -171,31 +223,81 @@ class Standing:
 
 
 class Session:
-    """Reads logs against one knowledge base. Keeps what is costly to make; its answers depend only on the log.
+    """Reads logs against one knowledge base, and the circuits that a job may choose. Keeps what is costly to make; its
+    answers depend only on the log.
 
     level: of the experience at the bench (junior, senior), by which more or less proof is asked before a repair.
     experience: what closed jobs taught.
     """
 
-    def __init__(self, base: KnowledgeBase, level: str = "", experience: Experience | None = None) -> None:
+    def __init__(
+        self,
+        base: KnowledgeBase,
+        level: str = "",
+        experience: Experience | None = None,
+        circuits: Circuits | None = None,
+    ) -> None:
         base = base.at_level(level)
         self.base = base
         self.experience = experience
+        self.circuits = circuits or Circuits()
+        self._known: dict[str, KnownCircuit | str] = {}
+        self._charts: dict[str, tuple[Circuit, Chart]] = {}
         self._deducer = Deducer(base)
-        self._causes: dict[str, Causes] = {}
+        self._causes: dict[tuple[int, str], Causes] = {}
 
     def read(self, log: Log) -> Standing:
         """Where a job stands after this log."""
-        facts = gather(self.base, log)
-        deduction = self._deducer.deduce(facts)
-        ranking = rank(self._causes_of(facts.amp), facts, deduction)
-        repaired = [one.cause for one in facts.repairs]
-        ahead = outlook(ranking, repaired, explained(self.base, facts, ranking), deduction)
-        learned = self.experience.fingerprint if self.experience else ""
-        return Standing(self.base, facts, deduction, ranking, ahead, holds_of(self.base, facts, deduction), learned)
+        known = self.known(chosen_circuit(log))
+        if isinstance(known, KnownCircuit):
+            return self._read(log, known.base, known)
+        return self._read(log, self.base, trouble=known)
 
-    def _causes_of(self, amp: Mapping[str, object]) -> Causes:
-        key = repr(sorted(amp.items()))
+    def _read(self, log: Log, base: KnowledgeBase, known: KnownCircuit | None = None, trouble: str = "") -> Standing:
+        facts = gather(base, log)
+        deduction = self._deducer.deduce(facts)
+        causes = self._causes_of(base, facts.amp)
+        voltages = None
+        if known is not None:
+            voltages = listen(known, facts, causes)
+            causes = replace(causes, volts=voltages.volts)
+        ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
+        repaired = [one.cause for one in facts.repairs]
+        dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
+        ahead = outlook(ranking, repaired, dealt, deduction)
+        holds = holds_of(base, facts, deduction)
+        learned = self.experience.fingerprint if self.experience else ""
+        like = partial(self.like, facts.amp)
+        return Standing(base, facts, deduction, ranking, ahead, holds, learned, voltages, trouble, like)
+
+    def like(self, amp: Mapping[str, AmpValue]) -> Like | None:
+        """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
+        if len(amp) < FACTS_TO_BE_LIKE or not self.circuits.names():
+            return None
+        name, share = self.circuits.nearest(amp)[0]
+        if name not in self._charts:
+            circuit = self.circuits.find(name).circuit
+            try:
+                self._charts[name] = (circuit, sound_chart(circuit))
+            except ArithmeticError:
+                return None
+        return Like(name, share, *self._charts[name]) if share >= LIKE_ENOUGH else None
+
+    def known(self, name: str) -> KnownCircuit | str:
+        """A circuit as a job knows it, by its name; or why it can't be used, '' for no name."""
+        if not name:
+            return ""
+        if name not in self._known:
+            try:
+                self._known[name] = KnownCircuit(self.circuits.find(name), self.base)
+            except (UnknownCircuit, ArithmeticError) as error:
+                self._known[name] = str(error)
+            except KnowledgeError as error:
+                self._known[name] = f"the circuit '{name}' is broken: {error.problems[0]}"
+        return self._known[name]
+
+    def _causes_of(self, base: KnowledgeBase, amp: Mapping[str, AmpValue]) -> Causes:
+        key = (id(base), repr(sorted(amp.items())))
         if key not in self._causes:
-            self._causes = {key: causes_of(self.base, amp, self.experience)}  # type: ignore[arg-type]
+            self._causes = {key: causes_of(base, amp, self.experience)}
         return self._causes[key]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,7 +12,9 @@ from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
+from .point_worth import point_worths
 from .ranking import Ranking
+from .voltages import Voltages
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
@@ -62,6 +64,7 @@ class Plan:
     deduction: Deduction
     ahead: Outlook
     holds: tuple[Hold, ...]
+    voltages: Voltages | None = None
 
     def open_holds(self) -> tuple[Hold, ...]:
         return tuple(hold for hold in self.holds if hold.answered is not True)
@@ -84,7 +87,7 @@ class Plan:
         done = self.facts.done
         open_ = [
             check
-            for check in self.base.checks.values()
+            for check in self.base.written.values()
             if check.id not in done
             and self.applicable(check)
             and not self.skipped(check)
@@ -103,12 +106,15 @@ class Plan:
 
     def safety_checks(self) -> list[model.Check]:
         """Look and cold checks that bear on safety and are still to do: by stage of work, the quick ones first. One
-        that only an unusual kind of amp needs is due when the amp is known to be of that kind."""
+        that only an unusual kind of amp needs is due when the amp is known to be of that kind; one is not due when all
+        it settles is known already."""
+        known = frozenset(self.facts.latest())
         due = [
             check
             for check in self.open_checks()
             if check.safety
             and check.stage not in model.POWERED
+            and not known.issuperset(check.findings())
             and self.base.share(check.needs, self.facts.amp) >= USUAL
         ]
         return sorted(due, key=lambda check: (reach(check.stage), check.minutes, check.id))
@@ -120,10 +126,18 @@ class Plan:
 
     def worths(self) -> list[Worth]:
         """Every open check that could tell something, with its worth, best first."""
-        return worths(self.ahead, self.open_checks(), self.facts.latest(), self.moves())
+        checks, moves = self.open_checks(), self.moves()
+        found = worths(self.ahead, checks, self.facts.latest(), moves)
+        if self.voltages is None:
+            return found
+        best = {worth.check: worth for worth in found}
+        for worth in point_worths(self.ahead, self.voltages, checks, moves):
+            if worth.check not in best or best[worth.check].saves < worth.saves:
+                best[worth.check] = worth
+        return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 
-    def next(self, found: list[Worth]) -> Step:
-        """The next step, given the worths of the open checks."""
+    def next(self, found: Callable[[], list[Worth]]) -> Step:
+        """The next step. found: the worths of the open checks, asked for only when no other step comes first."""
         raised = next((hold for hold in self.holds if hold.rule and hold.answered is None), None)
         if raised:
             return Step("hold", raised.hold.id, why=self.base.rules[raised.rule].because)
@@ -136,17 +150,17 @@ class Plan:
             return Step("held", still[0].hold.id, why="this must be put right before the work can go on")
         return Step("done", why="nothing further is worth doing")
 
-    def _wanted(self, found: list[Worth]) -> Iterator[Step]:
+    def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside."""
         for repaired in self.facts.repairs:
             if repaired.proven is None and not self._proof_skipped(repaired):
-                proof = self.base.repairs[repaired.repair].proof.check
                 name = self.base.causes[repaired.cause].name
-                yield Step("proof", proof, repaired.cause, f"proves the repair of: {name}")
+                yield Step("proof", self._proof(repaired).check, repaired.cause, f"proves the repair of: {name}")
+        yield from self._asked_again()
         for check in self.safety_checks():
             if check.stage == "look":
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
-        yield from self._checks(worthwhile(found))
+        yield from self._checks(worthwhile(found()))
         yield from self.repairs()
 
     def _checks(self, found: list[Worth]) -> Iterator[Step]:
@@ -166,9 +180,39 @@ class Plan:
     def _saving(self, worth: Worth) -> str:
         return f"expected to save {worth.saves:.0f} bench minutes for {worth.minutes:.0f} spent"
 
+    def _proof(self, repaired: Repaired) -> model.Proof:
+        """What proves a repair."""
+        return self.base.repairs[repaired.repair].proof_for(self.base.causes.get(repaired.cause))
+
+    def _asked_again(self) -> Iterator[Step]:
+        """Complaints to ask about again: a repair that should have cured them is done, the check that proves it says
+        nothing of them, and no other repair that should cure them is due."""
+        due = {symptom for step in self.repairs() for symptom in self._cured(step.cause)}
+        latest = self.facts.latest()
+        for repaired in self.facts.repairs:
+            settled = self.base.checks[self._proof(repaired).check].findings()
+            for symptom in self._cured(repaired.cause):
+                again = self.base.again.get(symptom)
+                if (
+                    again is not None
+                    and symptom not in due
+                    and symptom not in settled
+                    and latest[symptom].present
+                    and latest[symptom].entry < repaired.entry
+                    and self.facts.done_at.get(again.id, 0) < repaired.entry
+                ):
+                    why = f"tells whether the complaint went with: {self.base.causes[repaired.cause].name}"
+                    yield Step("proof", again.id, repaired.cause, why)
+
+    def _cured(self, cause: str) -> tuple[str, ...]:
+        """The complaints of this job that should go when a cause is mended."""
+        shows = self.base.causes[cause].shows if cause in self.base.causes else {}
+        said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
+        return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
+
     def _proof_skipped(self, repaired: Repaired) -> bool:
         """Whether the proof was tried since and could not be told."""
-        proof = self.base.repairs[repaired.repair].proof
+        proof = self._proof(repaired)
         if self.facts.done_at.get(proof.check, 0) <= repaired.entry:
             return False
         doubtful = {f for doubt in self.facts.doubts if doubt.check == proof.check for f in doubt.findings}

@@ -1,12 +1,11 @@
 """The dictionary and the ranking as a technician uses them. The scored trial on many cases is in tests/faults."""
 
-import math
-
 import numpy as np
 import pytest
 from chopstick.engine.circuit.advise import information_bits, next_points
 from chopstick.engine.circuit.classes import alike, distances, fault_class
 from chopstick.engine.circuit.dictionary import Dictionary, Meter, build_dictionary, expect
+from chopstick.engine.circuit.evidence import BOUND, POOR_BOUND, weigh
 from chopstick.engine.circuit.faults import Severity
 from chopstick.engine.circuit.files import load_archetype
 from chopstick.engine.circuit.netlist import Circuit
@@ -68,15 +67,55 @@ def test_readings_that_nothing_explains_are_said_to_be_so(amp: Dictionary) -> No
     assert not ranking.explained
 
 
-def test_likelihoods_by_stage_feed_a_belief_engine(amp: Dictionary) -> None:
-    ranking = rank(amp, {"v1a.plate": 234.0, "v1a.cathode": 5.6, "bplus_3": 236.0})
-    assert set(ranking.stages) == {f.stage for f in amp.faults}
-    table = ranking.stages["input"]
-    assert table["R4.open"] > table["none"] + 20
-    assert all(math.isfinite(value) or value == -math.inf for value in table.values())
-    # A stage that the readings do not touch has nothing to choose.
-    other = ranking.stages["output_a"]
-    assert other["R11.drifted-up"] <= other["none"] + 1e-6 or other["R11.drifted-up"] < table["R4.open"]
+def test_a_stage_that_is_off_asks_for_one_explanation(amp: Dictionary) -> None:
+    evidence = weigh(rank(amp, {"v1a.plate": 234.0, "v1a.cathode": 5.6, "bplus_3": 236.0}))
+    assert [off.stage for off in evidence.off] == ["input"]
+    off = evidence.off[0]
+    assert off.explains["R4.open"] == pytest.approx(1.0)
+    assert off.leak == pytest.approx(1.0 / BOUND, rel=0.01)
+    assert off.explains["V1a.dead"] < 1e-6
+    assert evidence.factors["R4.open"] == pytest.approx(1.0, rel=0.01)
+    assert evidence.factors["V1a.dead"] == pytest.approx(1.0 / BOUND, rel=0.1)
+
+
+def test_faults_that_explain_the_same_reading_share_the_explanation(amp: Dictionary) -> None:
+    # The plate alone can't tell a dead tube from an open cathode resistor (a fact of the trade).
+    off = weigh(rank(amp, {"v1a.plate": 234.0})).off[0]
+    assert off.explains["V1a.dead"] > 0.5
+    assert off.explains["R4.open"] > 0.2
+
+
+def test_a_fault_elsewhere_is_not_held_against_what_another_stage_explains(amp: Dictionary) -> None:
+    # Nothing read here depends on the second stage's bypass or, without grid current, on a grid leak of the output.
+    factors = weigh(rank(amp, {"v1a.plate": 234.0, "v1a.cathode": 5.6, "bplus_3": 236.0})).factors
+    assert factors["R13.drifted-up"] == pytest.approx(1.0, rel=0.05)
+    assert factors["C3.open"] == pytest.approx(1.0, rel=0.05)
+
+
+def test_a_gross_fault_beside_another_leaves_each_its_own_explanation(amp: Dictionary) -> None:
+    both = [amp.severities[row_of(amp, *fault)].variant for fault in (("R3.open", 0), ("C5.leaky", 4))]
+    expected = expect(amp.solver, [Severity("both", both[0] | both[1])], amp.points, amp.meter)
+    readings = dict(zip(amp.points, expected.mean[0].tolist(), strict=True))
+    off = {one.stage: one for one in weigh(rank(amp, readings)).off}
+    assert off["input"].explains["R3.open"] == pytest.approx(1.0)
+    assert off["output_a"].explains["C5.leaky"] == pytest.approx(1.0)
+    for one in off.values():  # what moves no reading explains none
+        assert one.explains["output_transformer.no-load"] == 0.0
+
+
+def test_good_readings_speak_against_what_they_would_show(amp: Dictionary) -> None:
+    evidence = weigh(rank(amp, {point: volts for point, (volts, _) in amp.chart().items()}))
+    assert evidence.off == ()
+    assert evidence.factors["V1a.dead"] == pytest.approx(1.0 / BOUND, rel=0.1)
+    assert evidence.factors["C1.open"] == pytest.approx(1.0, rel=0.05)  # no DC reading shows an open bypass
+
+
+def test_readings_that_fit_nothing_are_believed_less(amp: Dictionary) -> None:
+    found = rank(amp, {"bplus_1": 300.0, "bplus_2": 420.0, "bplus_3": 20.0, "v1a.plate": 400.0, "out_a.plate": 10.0})
+    evidence = weigh(found)
+    assert not found.explained
+    assert min(evidence.factors.values()) > 0.9 / POOR_BOUND
+    assert all(off.leak > 0.9 / POOR_BOUND / (1 + 1 / POOR_BOUND) for off in evidence.off)
 
 
 def test_better_figures_for_how_common_a_fault_is_are_taken(amp: Dictionary) -> None:

@@ -78,7 +78,7 @@ def test_the_band_holds_eighty_of_a_hundred_such_jobs(priced: KnowledgeBase) -> 
     costs = {}
     for id_ in joint.causes:
         repair = priced.repairs[priced.causes[id_].repairs[0]]
-        proof = priced.checks[repair.proof.check]
+        proof = priced.checks[repair.proof_for(priced.causes[id_]).check]
         moves = sum(priced.scale.change_of_stage_minutes[stage] for stage in {"cold", proof.stage})
         costs[id_] = repair.minutes + proof.minutes + moves
     showing = [set(priced.causes_showing[symptom]) for symptom in ("crackle", "runs-hot")]

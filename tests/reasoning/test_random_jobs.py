@@ -21,6 +21,13 @@ def test_a_random_job(session: Session, seed: int) -> None:
     play(session, seed)
 
 
+@pytest.mark.parametrize("circuit", ["single-ended-6v6gt", "fixed-bias-2x6v6gt-split-load"])
+@pytest.mark.parametrize("seed", range(100, 104))
+def test_a_random_job_with_a_circuit(session: Session, seed: int, circuit: str) -> None:
+    """No live point before its holds either, and volts of any size do no harm."""
+    play(session, seed, circuit)
+
+
 def test_hundreds_of_random_jobs_on_a_small_base() -> None:
     session = Session(load.load(SMALL))
     played = [play(session, seed) for seed in range(300)]

@@ -106,7 +106,7 @@ def test_same_log_same_standing(session: Session, job: Job) -> None:
 
 
 def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be_one() -> None:
-    """Hand-built amps ask for more looks before power; an amp of unknown make begins with the mains plug."""
+    """Hand-built amps ask for more looks before power; an amp of unknown make begins with its mains side."""
     from datetime import datetime
 
     from chopstick.engine.knowledge import load
@@ -121,7 +121,7 @@ def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be
 
     kit_only = {check.id for check in session.base.checks.values() if check.safety and "kit-built" in check.needs}
     assert kit_only
-    assert "look-at-mains-plug" in due({})[:3]
+    assert "look-over-mains-side" in due({})[:3]
     assert not kit_only & set(due({}))
     assert kit_only & set(due({"kit-built": "present"}))
-    assert "look-at-mains-plug" in due({"kit-built": "present"})
+    assert "look-over-mains-side" in due({"kit-built": "present"})

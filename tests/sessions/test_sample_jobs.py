@@ -61,10 +61,11 @@ def test_ends_as_expected(job: tuple[script.AnswerFile, script.Run]) -> None:
         assert set(expect.contradiction) in named, f"named instead: {named}"
 
 
-def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run], session: Session) -> None:
+def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run]) -> None:
     """No cold work before the amp is known to be discharged; nothing under power while a hold that bars it is open
     or a look or cold check that bears on safety is still to be done."""
     _, run = job
+    base = run.standing.base
     cleared: set[str] = set()
     done: set[str] = set()
     for happened in run.happened:
@@ -74,11 +75,11 @@ def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run], s
         if isinstance(entry, HoldAnswered):
             cleared = cleared | {entry.hold} if entry.cleared else cleared - {entry.hold}
         elif isinstance(entry, Answer | Reading):
-            check = session.base.checks[entry.check]
+            check = base.checks[entry.check]
             if check.stage != "look":
                 standing_holds = {
                     hold.id
-                    for hold in session.base.holds.values()
+                    for hold in base.holds.values()
                     if hold.standing and (hold.blocks == "cold") == (check.stage == "cold")
                 }
                 assert check.stage not in POWERED or standing_holds & cleared

@@ -25,13 +25,13 @@ def check_tells_nothing(look: Look) -> Iterator[Problem]:
     changes nothing. Give its answers findings that some cause shows or some rule asks for.
     """
     heard = _heard(look)
-    for check in look.base.checks.values():
-        told = [answer.findings for answer in check.answers.values()] + [band.findings for band in check.bands]
+    for check in look.base.written.values():
+        answers = {(answer.findings, answer.denies) for answer in check.answers.values()}
         values = {f"{check.id}/{name}" for name in ("", *_names(check))}
         if heard.isdisjoint(check.findings()) and heard.isdisjoint(values):
             message = "tells nothing apart: no cause or rule heeds its findings"
             yield look.problem("checks", check, (), message, key=True)
-        elif check.answers and len(set(told)) < 2 and heard.isdisjoint(values):
+        elif check.answers and len(answers) < 2 and heard.isdisjoint(values):
             message = "tells nothing apart: all answers mean the same"
             yield look.problem("checks", check, ("answers",), message, key=True)
 
@@ -71,13 +71,14 @@ def proof_proves_nothing(look: Look) -> Iterator[Problem]:
     """A repair whose proving check can't settle the finding it names. Name a check that yields it; a symptom
     may also be proven gone by its own question, with any check of stage play."""
     for repair in look.base.repairs.values():
-        check = look.base.checks.get(repair.proof.check)
-        wanted = repair.proof.gone or repair.proof.found
-        if check is not None and wanted not in check.findings():
-            hint = f"It settles: {', '.join(check.findings())}." if check.findings() else ""
-            yield look.problem(
-                "repairs", repair, ("proof",), f"the check '{check.id}' does not settle '{wanted}'.", hint
-            )
+        for proof in repair.proof:
+            check = look.base.checks.get(proof.check)
+            wanted = proof.gone or proof.found
+            if check is not None and wanted not in check.findings():
+                hint = f"It settles: {', '.join(check.findings())}." if check.findings() else ""
+                yield look.problem(
+                    "repairs", repair, ("proof",), f"the check '{check.id}' does not settle '{wanted}'.", hint
+                )
 
 
 _CAUTIONS = {
@@ -93,7 +94,7 @@ def caution_missing(look: Look) -> Iterator[Problem]:
     """Cold work names the cautions `unplugged` and `discharge`; work under power names at least one of its own
     (first power: limiter or live; live: live; play: load, loud or live). High voltage kills; no step goes bare.
     """
-    for check in look.base.checks.values():
+    for check in look.base.written.values():
         wanted = _CAUTIONS.get(check.stage, set())
         named = set(check.cautions)
         missing = not wanted <= named if check.stage == "cold" else bool(wanted) and not wanted & named
@@ -106,7 +107,7 @@ def caution_missing(look: Look) -> Iterator[Problem]:
 @lint("error")
 def duplicate_answer(look: Look) -> Iterator[Problem]:
     """Two answers whose keys differ only in case or spaces can't be told apart when typed."""
-    for check in look.base.checks.values():
+    for check in look.base.written.values():
         keys = [key.strip().lower() for key in check.answers]
         if len(set(keys)) < len(keys):
             yield look.problem("checks", check, ("answers",), "two answers have the same key", key=True)
@@ -127,7 +128,7 @@ def _heard(look: Look) -> set[str]:
     for finding in look.base.findings.values():
         heard |= {*finding.against, finding.id} if finding.against else set()
     for repair in look.base.repairs.values():
-        heard |= {repair.proof.gone or repair.proof.found or ""}
+        heard |= {proof.gone or proof.found or "" for proof in repair.proof}
     return heard
 
 

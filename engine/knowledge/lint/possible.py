@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from .. import model
-from ..base import KnowledgeBase
+from ..base import NOT, KnowledgeBase
 from ..conditions import Way, comparisons
 from ..entry import AmpValue
 
@@ -81,6 +81,8 @@ def _out_of_range(base: KnowledgeBase, tests: list[tuple[model.Condition, bool]]
         if leaf.amp is not None and wanted:
             for fact, value in leaf.amp.items():
                 values = set(value) if isinstance(value, tuple) else {value}
+                if any(str(one).startswith(NOT) for one in values):
+                    continue
                 allowed[fact] = allowed.get(fact, values) & values
                 if not allowed[fact]:
                     yield f"the amp fact '{fact}' can't have two values at once"

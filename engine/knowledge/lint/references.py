@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 
 from ...reference.model import Rectifier, Tube
 from .. import model
-from ..base import KnowledgeBase
+from ..base import NOT, KnowledgeBase
 from ..errors import Problem, did_you_mean
 from ..text import Place
 from .frame import Look, lint
@@ -62,8 +62,9 @@ def unknown_amp_value(look: Look) -> Iterator[Problem]:
                     continue
                 choices = amp_choices(base, fact)
                 for value in wanted if isinstance(wanted, tuple) else (wanted,):
-                    if choices and str(value) not in choices:
-                        hint = did_you_mean(str(value), choices) or f"Values: {', '.join(choices[:12])}."
+                    named = str(value).removeprefix(NOT)
+                    if choices and named not in choices:
+                        hint = did_you_mean(named, choices) or f"Values: {', '.join(choices[:12])}."
                         yield look.problem(
                             section, entry, (*inside, fact), f"'{fact}' has no value '{value}'.", hint
                         )
@@ -111,10 +112,11 @@ def references(entry: model.Entry) -> Iterator[Reference]:
         for n, part in enumerate(entry.parts):
             if part.price is not None:
                 yield ("parts", n, "price"), "price", part.price
-        yield ("proof", "check"), "check", entry.proof.check
-        for name in ("gone", "found"):
-            if (id_ := getattr(entry.proof, name)) is not None:
-                yield ("proof", name), "finding or symptom", id_
+        for proof in entry.proof:
+            yield ("proof",), "check", proof.check
+            for id_ in (proof.gone, proof.found):
+                if id_ is not None:
+                    yield ("proof",), "finding or symptom", id_
     elif isinstance(entry, model.Inseparable):
         yield from ((("causes", n), "cause", id_) for n, id_ in enumerate(entry.causes))
     elif isinstance(entry, model.Rule):
@@ -128,8 +130,9 @@ def _check_references(check: model.Check) -> Iterator[Reference]:
     yield from ((("cautions", n), "caution", id_) for n, id_ in enumerate(check.cautions))
     yield from ((("after", n), "check", id_) for n, id_ in enumerate(check.after))
     for key, answer in check.answers.items():
-        for n, id_ in enumerate(answer.findings):
-            yield ("answers", key, "findings", n), "finding or symptom", id_
+        for name in ("findings", "denies"):
+            for n, id_ in enumerate(getattr(answer, name)):
+                yield ("answers", key, name, n), "finding or symptom", id_
     for n, band in enumerate(check.bands):
         for m, id_ in enumerate(band.findings):
             yield ("bands", n, "findings", m), "finding or symptom", id_

@@ -50,7 +50,7 @@ def matters(base: KnowledgeBase) -> _Matters:
             for leaf in base.rules[id_].when.leaves():
                 findings |= {named for named in (leaf.finding, leaf.denied, leaf.unknown) if named}
             silencing |= set(_negative(base.rules[id_].when, True))
-    checks = {c.id for c in base.checks.values() if c.safety or findings.intersection(c.findings())}
+    checks = {c.id for c in base.written.values() if c.safety or findings.intersection(c.findings())}
     rules |= {r.id for r in base.rules.values() if any(c.check_first in checks for c in r.then)}
     causes = {cause.id for cause in base.causes.values() if cause.hazard in _GRAVE}
     repairs = {repair for id_ in causes for repair in base.causes[id_].repairs}
@@ -214,7 +214,7 @@ def check_could_clear(look: Look) -> Iterator[Problem]:
     if look.below is None:
         return
     fixed = matters(look.below)
-    for check in look.base.checks.values():
+    for check in look.base.written.values():
         shipped = look.below.checks.get(check.id)
         new = set(check.findings()) - set(shipped.findings() if shipped else ())
         for finding in sorted(fixed.findings & new):

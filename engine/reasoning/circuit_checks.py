@@ -1,0 +1,121 @@
+"""The checks that a known circuit gives by itself: one reading for each of its test points; and a finding for each of
+its stages, true when the volts read there are not those of a sound one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from ..bench.notation import show
+from ..circuit.netlist import Circuit
+from ..knowledge import model
+from ..knowledge.base import KnowledgeBase
+
+AREA = "voltages"
+READING = "volts"
+FITS_NOT = "circuit-fits-not"
+MINUTES = 2.0
+GRID_MINUTES = 3.0  # a grid is read twice: a probe on it may disturb the stage
+BAND = 2.0  # standard deviations on either side of what is expected
+Chart = Mapping[str, tuple[float, float]]
+
+
+def point_check(point: str) -> str:
+    """The id of the check that reads a test point."""
+    return "volts-at-" + point.replace(".", "-").replace("_", "-")
+
+
+def check_named(base: KnowledgeBase, name: str) -> str:
+    """The id of a check that was named, perhaps by its test point, as in v1a.plate."""
+    return name if name in base.checks or point_check(name) not in base.checks else point_check(name)
+
+
+def stage_finding(stage: str) -> str:
+    """The id of the finding that a stage's volts are off."""
+    return stage.replace("_", "-").lower() + "-volts-off"
+
+
+def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart) -> KnowledgeBase:
+    """The knowledge base with the checks and findings of a circuit in an area of their own.
+
+    chart: what each test point reads when all is sound, and its standard deviation. A point that a check of the base
+    reads, and nothing else, gets none.
+    """
+    from dataclasses import replace
+
+    read = {
+        reading.point
+        for check in base.checks.values()
+        for reading in check.readings.values()
+        if reading.dc and len(check.readings) == 1
+    }
+    checks = {
+        point_check(point): _check(base, circuit, chart, point) for point in circuit.test_points if point not in read
+    }
+    often = next(iter(base.scale.how_often))
+    findings = {
+        stage_finding(stage): model.Finding(
+            id=stage_finding(stage), text=f"{entry.title}: the volts are not those of a sound one", otherwise=often
+        )
+        for stage, entry in circuit.stages.items()
+    }
+    findings[FITS_NOT] = model.Finding(
+        id=FITS_NOT, text=f"The volts read fit no fault of the circuit {name}", otherwise=often
+    )
+    area = model.AreaFile(
+        area=AREA,
+        title="Voltages of the chosen circuit",
+        about=f"Made from the circuit '{name}': {circuit.title}.",
+        checks=checks,
+        findings=findings,
+    )
+    return replace(base, areas={**base.areas, AREA: area})
+
+
+def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> model.Check:
+    volts, sigma = chart[point]
+    low, high = volts - BAND * sigma, volts + BAND * sigma
+    most = max(abs(mean) for mean, _ in chart.values())
+    ends = list(_ends(circuit, point))
+    electrodes = [text for text, is_tube in ends if is_tube]
+    where = " and ".join(electrodes) or point
+    others = ", ".join(text for text, is_tube in ends if not is_tube)
+    grid = " Read quickly: a probe on a grid may set the stage crackling or oscillating." if ".grid" in point else ""
+    return model.Check(
+        id=point_check(point),
+        name=f"Measure {where} to chassis" if electrodes else f"Measure {point} to chassis",
+        stage="live",
+        minutes=GRID_MINUTES if grid else MINUTES,
+        do=(
+            f"DC volts, on a range above {show(max(abs(low), abs(high)), 'V')}. Black lead clipped to the chassis with "
+            f"the power off; speaker or dummy load on, no signal, warm for two minutes. Red probe to {where}"
+            f"{f', where it meets {others}' if electrodes and others else f': {others}' if others else ''}.{grid}"
+        ),
+        normal=f"{show(volts, 'V')}; sound parts give {show(low, 'V')} to {show(high, 'V')} on a 10 megohm meter.",
+        cautions=tuple(id_ for id_ in ("live", "load") if id_ in base.cautions),
+        tools=("meter of 10 megohms input, insulated probe",),
+        readings={
+            READING: model.Reading(
+                ask=f"{point} to chassis", unit="V", point=point, dc="plus",
+                plausible=(-max(most * 0.5, 100.0), most * 1.5 + 50.0),
+            )
+        },
+        bands=(
+            model.Band(above=high, text="above what sound parts give"),
+            model.Band(above=low, below=high, text="as sound parts give it"),
+            model.Band(below=low, text="below what sound parts give"),
+        ),
+    )  # fmt: skip
+
+
+def _ends(circuit: Circuit, node: str) -> Iterator[tuple[str, bool]]:
+    """What stands at a node, and whether it is a tube's electrode."""
+    roles = {part: role for stage in circuit.stages.values() for part, role in stage.parts.items()}
+    for name, tube in circuit.tubes.items():
+        for electrode in ("plate", "screen", "cathode", "grid"):
+            if getattr(tube, electrode) == node:
+                yield f"the {electrode} of {name} ({tube.type})", True
+    for name, part in circuit.parts.items():
+        if node in part.nodes:
+            yield f"{name} ({roles.get(name, part.kind)})", False
+    if circuit.output and node in circuit.output.primary:
+        yield "the output transformer", False

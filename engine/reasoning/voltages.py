@@ -1,0 +1,337 @@
+"""What a known circuit adds to a job: what its test points should read, and what the volts read say of each cause.
+
+The volts are ranked against every fault of the circuit (engine/circuit). A stage whose volts are off becomes a finding
+that is there, shown by each cause as well as its faults explain the volts; so two causes that each explain them do not
+add up. What the volts speak against is a factor. See circuit/evidence.py for the bounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
+from functools import cached_property
+
+import numpy as np
+
+from ..circuit import kept
+from ..circuit.classes import fault_class
+from ..circuit.dictionary import Dictionary, sound_chart
+from ..circuit.evidence import weigh
+from ..circuit.files import CircuitFile
+from ..circuit.matching import faults_of, matching
+from ..circuit.netlist import Circuit
+from ..circuit.rank import Ranking as FaultRanking
+from ..circuit.rank import rank
+from ..knowledge import model
+from ..knowledge.base import KnowledgeBase
+from .belief import Array
+from .circuit_checks import BAND, FITS_NOT, Chart, stage_finding, with_circuit
+from .facts import Facts, Said, VoltsRead
+from .ranking import Causes, Volts
+
+ACCOUNTS = 0.1  # a cause repaired accounts for a stage that was off when it explains it at least this well
+LIKELY = 0.05  # faults less probable than this are not named
+MOST_NAMED = 4
+WIDE = 0.25  # how far the volts of an amp may be from those of the nearest archetype, as a share
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What a reading should be, at one test point. Volts as the check asks for them, with their sign."""
+
+    reading: str
+    point: str
+    volts: float
+    low: float
+    high: float
+
+
+class KnownCircuit:
+    """A circuit that was chosen for a job. Its dictionary is made, or read from the disk, when first asked for."""
+
+    def __init__(self, file: CircuitFile, base: KnowledgeBase) -> None:
+        """Raises ArithmeticError when the circuit has no operating point."""
+        self.file, self.name, self.circuit = file, file.name, file.circuit
+        self.chart: Chart = sound_chart(file.circuit)
+        self.base = with_circuit(base, file.name, file.circuit, self.chart)
+        self._ranked: dict[tuple[tuple[str, float], ...], FaultRanking] = {}
+
+    @cached_property
+    def book(self) -> Dictionary:
+        return kept.dictionary(self.circuit)
+
+    @cached_property
+    def shares(self) -> Mapping[str, tuple[tuple[int, float], ...]]:
+        """For each cause that is a fault of this circuit: the faults, and each one's share by how common it is."""
+        faults = faults_of(self.circuit)
+        found: dict[str, tuple[tuple[int, float], ...]] = {}
+        for cause in self.base.causes.values():
+            ours = dict.fromkeys(n for one in cause.circuit for n in matching(faults, one.part, one.fault, one.stage))
+            total = sum(faults[n].weight for n in ours)
+            if ours:
+                found[cause.id] = tuple((n, faults[n].weight / total) for n in ours)
+        return found
+
+    @cached_property
+    def silent(self) -> frozenset[str]:
+        """Causes whose faults no DC reading shows, so that it says nothing of them either way."""
+        faults = faults_of(self.circuit)
+        return frozenset(id_ for id_, ours in self.shares.items() if all(faults[n].only_ac for n, _ in ours))
+
+    def points(self, reading: model.Reading) -> tuple[str, ...]:
+        return points_of(self.circuit, reading)
+
+    def rank(self, readings: Mapping[str, float]) -> FaultRanking:
+        """The faults by readings {test point: volts}; the last few answers are kept."""
+        wanted = tuple(readings.items())
+        if wanted not in self._ranked:
+            if len(self._ranked) >= 8:
+                del self._ranked[next(iter(self._ranked))]
+            self._ranked[wanted] = rank(self.book, readings)
+        return self._ranked[wanted]
+
+    def movers(self, point: str) -> frozenset[str]:
+        """The causes with a fault that moves a test point out of its sound band."""
+        column = self.book.points.index(point)
+        volts, sigma = self.chart[point]
+        far = np.abs(self.book.expected.mean[:, column] - volts) > BAND * sigma
+        moved = set(self.book.row_fault[far & self.book.expected.converged].tolist())
+        return frozenset(id_ for id_, ours in self.shares.items() if any(n in moved for n, _ in ours))
+
+    def causes_of(self, fault: str) -> tuple[str, ...]:
+        """The causes that a fault of this circuit may be."""
+        number = self.number(fault)
+        return tuple(id_ for id_, ours in self.shares.items() if any(n == number for n, _ in ours))
+
+    def number(self, fault: str) -> int:
+        """Where a fault stands in the dictionary."""
+        return self._numbers[fault]
+
+    @cached_property
+    def _numbers(self) -> Mapping[str, int]:
+        return {fault.id: number for number, fault in enumerate(self.book.faults)}
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What a check's DC readings should be. circuit: by which circuit; sure: the one that was chosen, else the one
+    nearest to the amp, of whose facts `share` (0 to 1) agrees."""
+
+    circuit: str = ""
+    sure: bool = True
+    share: float = 1.0
+    points: tuple[Expected, ...] = ()
+
+
+@dataclass(frozen=True)
+class WouldRead:
+    """What a test point would read with a cause, by the likeliest of its faults."""
+
+    cause: str
+    fault: str
+    volts: float
+
+
+@dataclass(frozen=True)
+class Epoch:
+    """The volts read between two repairs that could change them, {test point: volts}. entry: the last one's."""
+
+    readings: Mapping[str, float]
+    entry: int
+    check: str
+    repaired: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A fault that the volts point to. predicted: {test point: volts} with it, at the points read. same: faults that
+    no reading at any test point tells from it, itself first; checks: what would."""
+
+    fault: str
+    text: str
+    stage: str
+    probability: float
+    predicted: Mapping[str, float]
+    same: tuple[str, ...]
+    checks: tuple[str, ...]
+    causes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Voltages:
+    """What the volts of a job say. said: the stages that are off, as statements; volts: how that enters the belief."""
+
+    known: KnownCircuit
+    epochs: tuple[Epoch, ...] = ()
+    said: tuple[Said, ...] = ()
+    volts: Volts = field(default_factory=Volts)
+
+    @property
+    def readings(self) -> Mapping[str, float]:
+        """The volts read since the last repair that could change them."""
+        return self.epochs[-1].readings if self.epochs else {}
+
+    @cached_property
+    def ranking(self) -> FaultRanking | None:
+        """The faults ranked by the latest volts; None while there are none."""
+        return self.known.rank(self.readings) if self.readings else None
+
+    @property
+    def explained(self) -> bool:
+        """Whether some set of the circuit's faults accounts for the volts."""
+        return self.ranking is None or self.ranking.explained
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """The faults that the latest volts point to, most probable first; each class of alike ones once."""
+        if self.ranking is None:
+            return ()
+        book, named, found = self.known.book, set[str](), list[Suspect]()
+        titles = {stage: entry.title for stage, entry in self.known.circuit.stages.items()}
+        for one in self.ranking.candidates:
+            if one.probability < LIKELY or len(found) == MOST_NAMED:
+                break
+            if one.fault in named:
+                continue
+            alike = fault_class(book, one.row)
+            named.update(alike.faults)
+            predicted = {point: book.chart(one.row)[point][0] for point in self.readings}
+            fault = book.fault(one.fault)
+            causes = dict.fromkeys(id_ for name in alike.faults for id_ in self.known.causes_of(name))
+            found.append(
+                Suspect(
+                    one.fault, f"{fault.part} {fault.text}", titles.get(one.stage, one.stage), one.probability,
+                    predicted, alike.faults, alike.checks if len(alike.faults) > 1 else (), tuple(causes),
+                )
+            )  # fmt: skip
+        return tuple(found)
+
+    def dealt_with(self, facts: Facts, causes: Causes) -> tuple[str, ...]:
+        """The stages that were off and have had a cause repaired since that may well account for it."""
+        latest = {said.finding: said for said in self.said if said.finding != FITS_NOT}
+        dealt = []
+        for finding, said in latest.items():
+            link, _ = self.volts.links[finding, said.entry]
+            since = [one.cause for one in facts.repairs if one.entry > said.entry and one.cause in causes.column]
+            if any(link[causes.column[cause]] >= ACCOUNTS for cause in since):
+                dealt.append(finding)
+        return tuple(dealt)
+
+    def moved_at(self, check: model.Check) -> frozenset[str]:
+        """The causes with a fault that would clearly move what a check reads, when it reads one test point."""
+        points = [known for reading in check.readings.values() for known in self.known.points(reading)]
+        return self.known.movers(points[0]) if len(points) == 1 else frozenset()
+
+    def would_read(self, check: model.Check, probability: Mapping[str, float]) -> tuple[WouldRead, ...]:
+        """What a check of one test point would read with the most probable causes that move it clearly."""
+        points = [point for reading in check.readings.values() for point in self.known.points(reading)]
+        if len(points) != 1:
+            return ()
+        movers, column = self.known.movers(points[0]), self.known.book.points.index(points[0])
+        likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
+        found = []
+        for id_ in likely[:MOST_NAMED]:
+            row = self._lead(id_, points[0])
+            fault = self.known.book.faults[int(self.known.book.row_fault[row])]
+            found.append(WouldRead(id_, fault.id, float(self.known.book.expected.mean[row, column])))
+        return tuple(found)
+
+    def _lead(self, cause: str, point: str) -> int:
+        """The dictionary row that stands for a cause: of its faults the one that fits the volts best; before any are
+        read, the middle degree of the most common one that moves the point."""
+        book, ours = self.known.book, dict(self.known.shares[cause])
+        if self.ranking is not None:
+            return next(one.row for one in self.ranking.candidates if self.known.number(one.fault) in ours)
+        column = book.points.index(point)
+        rows = [row for row, owner in enumerate(book.row_fault.tolist()) if owner in ours]
+        volts, sigma = self.known.chart[point]
+        moving = [row for row in rows if abs(book.expected.mean[row, column] - volts) > BAND * sigma]
+        first = max(ours, key=lambda n: (any(book.row_fault[row] == n for row in moving), ours[n]))
+        degrees = [row for row in moving if book.row_fault[row] == first]
+        return degrees[len(degrees) // 2]
+
+    def factor(self, cause: str, causes: Causes) -> float:
+        """What the volts leave of a cause's odds, what speaks for it aside."""
+        return 1.0 if self.volts.factors is None else float(self.volts.factors[causes.column[cause]])
+
+    def predicted(self, cause: str) -> Mapping[str, float]:
+        """What the points read would show with a cause, by the likeliest of its faults; {} for one that is none."""
+        ours = {self.known.book.faults[n].id for n, _ in self.known.shares.get(cause, ())}
+        if self.ranking is None or not ours or cause in self.known.silent:
+            return {}
+        lead = next((one for one in self.ranking.candidates if one.fault in ours), None)
+        return {point: self.known.book.chart(lead.row)[point][0] for point in self.readings} if lead else {}
+
+
+def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
+    """What the volts in a job's facts say of its causes."""
+    epochs = _epochs(known, facts)
+    size = len(causes.ids)
+    factors = np.ones(size)
+    links: dict[tuple[str, int], tuple[Array, float]] = {}
+    said: list[Said] = []
+    for epoch in epochs:
+        ranking = known.rank(epoch.readings)
+        evidence = weigh(ranking)
+        faults = known.book.faults
+        stages = {off.stage: (off, np.zeros(size)) for off in evidence.off}
+        for id_, ours in known.shares.items():
+            if id_ not in causes.column or id_ in epoch.repaired:
+                continue
+            column = causes.column[id_]
+            left = [(n, share * evidence.factors[faults[n].id]) for n, share in ours]
+            total = sum(weight for _, weight in left)
+            factors[column] *= total
+            for off, link in stages.values():
+                link[column] = sum(weight / total * off.explains[faults[n].id] for n, weight in left)
+        for stage, (off, link) in stages.items():
+            finding = stage_finding(stage)
+            how = "the volts read: " + ", ".join(f"{point} {volts:.1f} V" for point, volts in epoch.readings.items())
+            said.append(Said(finding, True, epoch.entry, how, epoch.repaired, epoch.check))
+            links[finding, epoch.entry] = (np.clip(link, 0.0, 1.0), off.leak)
+        if not ranking.explained:
+            how = "no fault of the circuit, nor two together, gives these volts"
+            said.append(Said(FITS_NOT, True, epoch.entry, how, epoch.repaired, epoch.check))
+    points = frozenset(reading.point or "" for _, reading, _ in _taken_in(known, facts))
+    aside = frozenset(known.shares) - known.silent
+    return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))
+
+
+def _taken_in(known: KnownCircuit, facts: Facts) -> Iterator[tuple[VoltsRead, model.Reading, str]]:
+    """The DC readings that are meant for one single test point of the circuit, which is told last."""
+    for one in facts.volts:
+        reading = known.base.checks[one.check].readings[one.reading]
+        points = known.points(reading)
+        if len(points) == 1:
+            yield one, reading, points[0]
+
+
+def _epochs(known: KnownCircuit, facts: Facts) -> tuple[Epoch, ...]:
+    found: dict[frozenset[str], Epoch] = {}
+    for one, _, point in _taken_in(known, facts):
+        repaired = one.repaired.intersection(known.shares)
+        before = found.get(repaired)
+        readings = {**(before.readings if before else {}), point: one.volts}
+        found[repaired] = Epoch(readings, one.entry, one.check, repaired)
+    return tuple(sorted(found.values(), key=lambda epoch: epoch.entry))
+
+
+def points_of(circuit: Circuit, reading: model.Reading) -> tuple[str, ...]:
+    """The test points of a circuit that a reading may be of; one alone is meant for certain."""
+    if reading.point is None or reading.dc is None:
+        return ()
+    return tuple(point for point in circuit.test_points if fnmatchcase(point, reading.point))
+
+
+def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0.0) -> tuple[Expected, ...]:
+    """What each DC reading of a check should be. wide: a further spread, as a share, for a circuit that is only like
+    the amp's."""
+    found = []
+    for name, reading in check.readings.items():
+        sign = -1.0 if reading.dc == "minus" else 1.0
+        for point in points_of(circuit, reading):
+            volts, sigma = chart[point]
+            half = BAND * sigma + wide * abs(volts)
+            found.append(Expected(name, point, sign * volts, sign * volts - half, sign * volts + half))
+    return tuple(found)

@@ -1,0 +1,74 @@
+"""Dictionaries on the disk: read back the same, made anew when what is kept can't be used or trusted."""
+
+import os
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from chopstick.engine.circuit import kept
+from chopstick.engine.circuit.dictionary import Dictionary, Meter, sound_chart
+from chopstick.engine.circuit.files import load_archetype
+
+CIRCUIT = load_archetype("single-ended-6v6gt").circuit
+
+
+def same(one: Dictionary, other: Dictionary) -> bool:
+    return all(
+        np.array_equal(getattr(one.expected, name), getattr(other.expected, name))
+        for name in ("mean", "covariance", "converged")
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("kept")
+
+
+@pytest.fixture(scope="module")
+def made(folder: Path) -> Dictionary:
+    return kept.dictionary(CIRCUIT, folder=folder)
+
+
+def test_what_is_kept_reads_back_the_same(made: Dictionary, folder: Path) -> None:
+    assert len(list(folder.glob("*.npz"))) == 1
+    assert same(kept.dictionary(CIRCUIT, folder=folder), made)
+
+
+def test_reading_is_quicker_than_solving(made: Dictionary, tmp_path: Path, folder: Path) -> None:
+    def took(where: Path) -> float:
+        begun = time.process_time()
+        kept.dictionary(CIRCUIT, folder=where)
+        return time.process_time() - begun
+
+    assert min(took(folder) for _ in range(3)) < took(tmp_path)
+
+
+def test_another_value_or_meter_is_another_dictionary(made: Dictionary) -> None:
+    other = CIRCUIT.model_copy(update={"title": "another"})
+    assert len({kept.key(CIRCUIT, Meter()), kept.key(other, Meter()), kept.key(CIRCUIT, Meter(ohm=1e6))}) == 3
+
+
+@pytest.mark.parametrize("content", [b"", b"no such thing", b"PK\x03\x04 torn"])
+def test_a_torn_file_costs_only_time(made: Dictionary, tmp_path: Path, content: bytes) -> None:
+    (tmp_path / f"{kept.key(CIRCUIT, Meter())}.npz").write_bytes(content)
+    assert same(kept.dictionary(CIRCUIT, folder=tmp_path), made)
+
+
+def test_a_file_that_others_may_write_is_not_believed(made: Dictionary, tmp_path: Path) -> None:
+    path = tmp_path / f"{kept.key(CIRCUIT, Meter())}.npz"
+    np.savez(path, mean=made.expected.mean * 2, covariance=made.expected.covariance, converged=made.expected.converged)
+    os.chmod(path, 0o666)
+    assert same(kept.dictionary(CIRCUIT, folder=tmp_path), made)
+
+
+def test_a_folder_that_cannot_be_written_costs_only_time(made: Dictionary, tmp_path: Path) -> None:
+    file = tmp_path / "a-file"
+    file.write_text("")
+    assert same(kept.dictionary(CIRCUIT, folder=file), made)
+
+
+def test_the_sound_chart_is_that_of_the_dictionary(made: Dictionary) -> None:
+    quick, whole = sound_chart(CIRCUIT), made.chart()
+    for point, (volts, sigma) in whole.items():
+        assert quick[point] == (pytest.approx(volts, abs=1e-6), pytest.approx(sigma, rel=1e-6))
