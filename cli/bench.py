@@ -35,8 +35,21 @@ def bench(
     Exit code 3: the work stands at an open hold.
 
     \b
-    chopstick bench 12
+    chopstick bench                    go on with the job worked on last
+    chopstick bench 12                 led by the hand: each step explained
+    chopstick bench 12 --level senior  terse, several readings on one line
+    chopstick bench 12 --plain         sentences, for a screen reader
     chopstick bench --answers job.yaml --json
+
+    \b
+    What to type at a question, for example:
+      yes                        an answer, or the beginning of one
+      453.5   4k7   -38V   OL    a reading, as the trade writes it
+      plate 288 cathode 1.4      the readings of one check on a line
+      sweep-pot-ohms=jumps look-at-load=no
+                                 several checks on a line
+      back   skip   why   ?   note TEXT   photo FILE   again   stop
+                                 words that steer; help says what they do
     """
     with told():
         code = _from_file(answers, as_json, kb) if answers else _by_hand(job, as_json, jobs, kb)

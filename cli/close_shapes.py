@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from ..engine.jobs.agreed import agreed
+from ..engine.jobs.before_after import settling
 from ..engine.jobs.estimate import spent_so_far
 from ..engine.reasoning import explain
 from ..engine.reasoning.log import Closed, Log
@@ -64,12 +65,6 @@ def closing_shape(now: Standing, log: Log, entry: Closed, number: int) -> Closin
         ),
         open=tuple(dict.fromkeys(open_)), settles=settling(now),
     )  # fmt: skip
-
-
-def settling(now: Standing) -> tuple[str, ...]:
-    """What to expect of the parts that were fitted, and what to look at again."""
-    told = (now.base.repairs[one.repair].settles for one in now.facts.repairs)
-    return tuple(dict.fromkeys(text for text in told if text))
 
 
 def tell(screen: Screen, shape: ClosingShape) -> None:

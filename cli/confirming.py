@@ -11,7 +11,7 @@ from ..engine.knowledge import model
 from ..engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import results
+from . import keys, results, steering
 from .page import Block, Page
 
 if TYPE_CHECKING:
@@ -59,8 +59,8 @@ def before(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
         cautions = replace(page, title=_title(page), first=(), more=()).asking("Enter when you have read it.")
         typed = sitting.face.ask(cautions)
         done.cautions.update(page.cautions)
-        if typed in ("skip", "stop", "back"):
-            return ""
+        if (key := keys.key_of(typed)) is not None and key.word in ("stop", "back", "note", "photo"):
+            steering.steer(sitting, now, step, page, key)
     return ""
 
 

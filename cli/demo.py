@@ -16,6 +16,10 @@ def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
 
     An old combo with several unrelated faults. It needs no terminal. The answers come from the file demo.yaml of the
     knowledge base; everything else is worked out as on any job.
+
+    \b
+    chopstick demo
+    chopstick demo --json
     """
     with told():
         code = _demo(as_json, kb)

@@ -90,6 +90,14 @@ def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) 
     return Session(base or knowledge(root), at, circuits=circuits(root))
 
 
+def sheet_session(root: Path | None, job: Job) -> Session:
+    """The session that a job's checklists are made with: heeding neither the level of whoever is at the bench nor what
+    closed jobs taught meanwhile, so that a printed sheet keeps its numbers. Raises KnowledgeError."""
+    from ..engine.reasoning.session import Session
+
+    return Session(knowledge(root, job.path), circuits=circuits(root, job.path))
+
+
 def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
     """The session that reads a job, heeding what the closed jobs of its store taught. Raises KnowledgeError, JobError.
 

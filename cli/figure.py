@@ -49,7 +49,8 @@ def figure(
     \b
     chopstick figure
     chopstick figure bias
-    chopstick figure bias.plate_dissipation_percent plate_V=453.5 cathode_mA=21 tube=6V6GTA
+    chopstick figure bias.plate_dissipation_percent plate_V=453.5 \\
+        cathode_mA=21 tube=6V6GTA
     chopstick figure coupling.corner_Hz coupling_F=0.022u load_ohm=470k --json
     """
     screen = Screen(sys.stderr) if as_json else Screen()

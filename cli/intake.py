@@ -66,8 +66,11 @@ def intake(
     Prints the holds, likely areas and causes, the tools and parts to have ready, and a band of bench minutes.
 
     \b
-    chopstick intake
-    chopstick intake --complaint "it crackles when I turn the volume" --amp power-tube=6V6GT
+    chopstick intake                      be asked, one question at a time
+    chopstick intake --complaint "it crackles when I turn the volume" \\
+        --complaint hum-constant="it hums all the time" \\
+        --amp power-tube=6V6GT --amp bias=cathode \\
+        --photo front.jpg="as it came in"
     """
     with told():
         code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
@@ -92,7 +95,7 @@ def _open(
     facts: dict[str, AmpValue] = {}
     if given:
         base = knowledge(kb)
-        extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
+        extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
@@ -104,7 +107,7 @@ def _open(
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
-            extra = list(entries(Agreeing(details), (), base.shop.currency or ""))
+            extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
             first = [name for name, fact in base.amp_facts.items() if fact.first]
             if first:

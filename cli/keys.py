@@ -43,7 +43,7 @@ def key_of(typed: str, answers: Collection[str] = ()) -> Key | None:
     Raises Unclear.
     """
     folded = " ".join(typed.lower().split())
-    if not folded or folded in (answer.lower() for answer in answers):
+    if not folded or folded in ("yes", "no", "y", "n") or folded in (answer.lower() for answer in answers):
         return None
     if folded in ALSO:
         return Key(ALSO[folded])

@@ -18,6 +18,7 @@ class Lines:
         self.screen, self.prompt = screen, prompt
         self._page: Page | None = None
         self._strip = Strip(())
+        self._told_keys = False
 
     def ask(self, page: Page, complete: Sequence[str] = ()) -> str:
         """What was typed in answer to the page's question. Raises Ended."""
@@ -69,7 +70,8 @@ class Lines:
             pairs = []
             self._block(block)
         self.screen.pairs(pairs)
-        if page.keys:
+        if page.keys and not self._told_keys:
+            self._told_keys = True
             self.screen.line("keys: " + ", ".join(page.keys))
 
     def _new_in_strip(self, strip: Strip) -> None:

@@ -17,7 +17,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from . import exits
+from . import VERSION, exits
 from .caution import STANDING
 from .desk import LEVEL, LEVELS, NO_LEARNED
 from .screen import PLAIN, Screen, clean
@@ -27,8 +27,8 @@ SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level":
 SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
-    "demo", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "queue", "kb", "figure", "circuit",
-    "rules", "packs",
+    "demo", "practice", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "queue",
+    "kb", "figure", "circuit", "rules", "packs",
 )  # fmt: skip
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "
@@ -69,9 +69,7 @@ app = typer.Typer(
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
-
-        print(f"chopstick {version('chopstick')}")
+        print(f"chopstick {VERSION}")
         raise typer.Exit
 
 
@@ -116,7 +114,7 @@ def start(
         Screen().trouble(f"chopstick: the level (--level, {LEVEL}) is one of: {', '.join(LEVELS)}")
         raise typer.Exit(exits.INPUT)
     if ctx.invoked_subcommand is None:
-        _first_screen(Screen())
+        _greet(ctx)
 
 
 def _set(ctx: typer.Context, name: str, value: str) -> None:
@@ -126,20 +124,17 @@ def _set(ctx: typer.Context, name: str, value: str) -> None:
     ctx.call_on_close(lambda: os.environ.pop(name, None) if before is None else os.environ.update({name: before}))
 
 
-def _first_screen(screen: Screen) -> None:
-    screen.line("chopstick: from a player's words to proven repairs, for valve (tube) guitar amplifiers.", "bold")
-    screen.line()
-    screen.line(STANDING)
-    screen.line()
-    screen.pairs(
-        [
-            ("chopstick demo", "watch a whole job"),
-            ("chopstick intake", "open a job: the complaints and the amp"),
-            ("chopstick bench", "work through it, one check at a time"),
-            ("chopstick --help", "everything else"),
-        ],
-        indent=2,
-    )
+def _greet(ctx: typer.Context) -> None:
+    """The first screen, and the command that is chosen there."""
+    from .greeting import greet
+    from .prompts import Prompt
+
+    screen = Screen()
+    word = greet(screen, Prompt(screen))
+    if word and isinstance(ctx.command, Commands):
+        command = ctx.command.get_command(ctx, word)
+        with command.make_context(word, [], parent=ctx) as own:
+            command.invoke(own)
 
 
 def main() -> None:

@@ -8,8 +8,11 @@ parts, and Enter turns to the next.
 from __future__ import annotations
 
 import io
+import os
 import shutil
+import sys
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from .page import Block, Page, Strip, headline
 from .prompts import Prompt
@@ -26,7 +29,7 @@ SMALLEST = (30, 16)  # columns and lines below which pages make no sense
 
 def fits() -> bool:
     """Whether the terminal is large enough for pages."""
-    size = shutil.get_terminal_size()
+    size = _terminal()
     return size.columns >= SMALLEST[0] and size.lines >= SMALLEST[1]
 
 
@@ -99,8 +102,17 @@ class Paged:
         stream.flush()
 
 
+def _terminal() -> os.terminal_size:
+    """What the terminal says of itself, whatever COLUMNS and LINES say: a page that is too long would scroll."""
+    try:
+        size = os.get_terminal_size(sys.stdout.fileno())
+    except (OSError, ValueError):
+        return shutil.get_terminal_size()
+    return size if size.columns and size.lines else shutil.get_terminal_size()
+
+
 def _size() -> tuple[int, int]:
-    size = shutil.get_terminal_size()
+    size = _terminal()
     return min(size.columns - 1, WIDEST), size.lines  # the last column stays free: some terminals wrap there
 
 
@@ -128,21 +140,27 @@ def _turn(part: int, parts: int, columns: int) -> list[str]:
 
 def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[list[str], list[str]]]:
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
-    first sentences (they were shown in full before), then keys and the strip."""
+    first sentences (they were shown in full before), then keys and the strip go."""
+    short = tuple(map(headline, page.cautions))
+    bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
     for cautions, keys, strip in (
-        (page.cautions, page.keys, page.strip.lines),
-        (tuple(map(headline, page.cautions)), page.keys, page.strip.lines),
-        (tuple(map(headline, page.cautions)), ("help",), page.strip.lines),
-        (tuple(map(headline, page.cautions)), ("help",), page.strip.lines[:1]),
-        (tuple(map(headline, page.cautions)), ("help",), ()),
+        (page.cautions, page.keys, page.strip),
+        (short, page.keys, page.strip),
+        (short, ("help",), page.strip),
+        (short, ("help",), replace(page.strip, lines=page.strip.lines[:1])),
+        (short, ("help",), replace(page.strip, lines=())),
+        (short, ("help",), bare),
+        (short, (), bare),
+        (short, (), Strip(())),
     ):
         yield _top(page, cautions, strip, columns), _bottom(page, said, keys, columns)
 
 
-def _top(page: Page, cautions: Sequence[str], strip: Sequence[tuple[str, str]], columns: int) -> list[str]:
+def _top(page: Page, cautions: Sequence[str], strip: Strip, columns: int) -> list[str]:
     def writes(screen: Screen) -> None:
-        screen.line(" | ".join(page.strip.status))
-        for label, text in strip:
+        if strip.status:
+            screen.line(" | ".join(strip.status))
+        for label, text in strip.lines:
             screen.line(f"{label}: {text}")
         screen.line(page.title, "bold")
         _pairs(screen, [("CAUTION" if number == 0 else "", text) for number, text in enumerate(cautions)], columns)
@@ -154,7 +172,7 @@ def _bottom(page: Page, said: Sequence[str], keys: Sequence[str], columns: int) 
     def writes(screen: Screen) -> None:
         for text in said:
             screen.line(text)
-        if page.keys:
+        if page.keys and keys:
             screen.line("keys: " + ", ".join(keys))
         screen.line(page.question, "bold")
 
@@ -162,7 +180,7 @@ def _bottom(page: Page, said: Sequence[str], keys: Sequence[str], columns: int) 
 
 
 def _bodies(page: Page, aside: Writes | None, columns: int, only_aside: bool) -> list[Piece]:
-    told = [[line] for line in _trimmed(_sheet(aside, columns))] if aside else []
+    told = _paragraphs(_trimmed(_sheet(aside, columns))) if aside else []
     if only_aside:
         return told
     blocks = [*page.first, *page.more]
@@ -170,6 +188,18 @@ def _bodies(page: Page, aside: Writes | None, columns: int, only_aside: bool) ->
     if told:
         return [*told, ["\f"], *body]
     return [*body[: len(page.first)], *([["\f"]] if page.more else []), *body[len(page.first) :]]
+
+
+def _paragraphs(lines: list[str]) -> list[Piece]:
+    """Lines that belong together: one, and those after it that are set in deeper."""
+    pieces: list[Piece] = []
+    for line in lines:
+        depth = len(line) - len(line.lstrip())
+        if pieces and line and depth > len(pieces[-1][0]) - len(pieces[-1][0].lstrip()):
+            pieces[-1].append(line)
+        else:
+            pieces.append([line])
+    return pieces
 
 
 def _trimmed(lines: list[str]) -> list[str]:

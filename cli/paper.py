@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, told
+from .desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session, session_of, sheet_session, told
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..engine.reasoning.session import Standing
+    from ..engine.reasoning.session import Session, Standing
 
 
 class Kind(StrEnum):
@@ -46,6 +46,7 @@ class Page(StrEnum):
 
 
 BLANK = (Kind.intake, Kind.check_over)
+SHEETS = (Kind.checklist, Kind.check_over)
 
 Which = Annotated[Kind, typer.Argument(metavar="KIND", help=", ".join(Kind))]
 Job = Annotated[int | None, typer.Argument(help="Number of the job; intake and check-over do without one.")]
@@ -118,7 +119,6 @@ def _made(
     kind: Kind, number: int | None, amp: list[str] | tuple[()], minutes: float, jobs: Path | None, kb: Path | None
 ) -> object:
     """The paper as a value. Raises JobError, AnswerError, KnowledgeError."""
-    from ..engine.reasoning.session import Session
     from .papers.checklist import check_over, checklist
     from .papers.estimate import estimate
     from .papers.handback import hand_back
@@ -127,33 +127,29 @@ def _made(
     from .papers.work import work_order
 
     if kind in BLANK and number is None:
-        base = knowledge(kb)
-        return intake(base) if kind is Kind.intake else check_over(_without_job(base, amp), minutes=minutes)
+        blank = kind is Kind.intake
+        return intake(knowledge(kb)) if blank else check_over(_without_job(session(kb), amp), minutes=minutes)
     job = job_of(jobs, number)
-    base = knowledge(kb, job.path)
     if kind is Kind.intake:
-        return intake(base)
-    now: Standing = Session(base).read(job.log)
-    if kind is Kind.check_over:
-        return check_over(now, job.log, job.number, minutes)
+        return intake(knowledge(kb, job.path))
+    if kind in SHEETS:
+        now = sheet_session(kb, job).read(job.log)
+        sheet = kind is Kind.checklist
+        return checklist(now, job.log, job.number) if sheet else check_over(now, job.log, job.number, minutes)
     makers = {
-        Kind.checklist: checklist, Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back,
-        Kind.record: record,
+        Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back, Kind.record: record
     }  # fmt: skip
-    return makers[kind](now, job.log, job.number)
+    return makers[kind](session_of(kb, job).read(job.log), job.log, job.number)
 
 
-def _without_job(base: object, amp: list[str] | tuple[()]) -> Standing:
+def _without_job(reading: Session, amp: list[str] | tuple[()]) -> Standing:
     """The standing of an amp of which nothing is known but these facts."""
-    from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.log import Opened
-    from ..engine.reasoning.session import Session
     from .amp import amp_facts
     from .desk import now
 
-    assert isinstance(base, KnowledgeBase)
-    opened = Opened(at=now(), title="", fingerprint=base.fingerprint, amp=amp_facts(base, amp))
-    return Session(base).read([opened])
+    base = reading.base
+    return reading.read([Opened(at=now(), title="", fingerprint=base.fingerprint, amp=amp_facts(base, amp))])
 
 
 def _put(content: bytes, to: Path | None) -> int:

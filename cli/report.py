@@ -126,6 +126,12 @@ def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
     """Why a cause stands where it does."""
     screen.heading(f"{shape.name}: {percent(shape.probability)}")
     screen.line(f"Before anything was said of this amp: {percent(shape.prior)}.", indent=2)
+    if shape.taught:
+        taught = shape.taught
+        kept = "; it was not let fall, since it bears on safety" if taught.kept else ""
+        rates = f"{taught.prior * 1000:.3g} in 1000 by the knowledge base, {taught.now * 1000:.3g} now"
+        seen = f"on {taught.found} of {taught.amps} amps of this kind"
+        screen.line(f"Closed jobs had it {seen}: {rates}{kept}.", indent=2)
     for_ = [one for one in shape.weights if one.log_odds >= 0.02]
     against = [one for one in shape.weights if one.log_odds <= -0.02]
     for title, group in (("Speaks for it", for_), ("Speaks against it", against)):

@@ -22,6 +22,7 @@ _SEQUENCE = re.compile(
     r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links
     r"|\x1b[ -/]*[0-~]?"
 )
+_CHANGE = re.compile(r"(%|ruled out) -> ")
 _PADDING = re.compile(r" +((?:\x1b\[0m)?\n)")
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _JOINERS = "\u200c\u200d"  # some scripts need them, and they move nothing
@@ -51,6 +52,7 @@ class Screen:
     def __init__(self, stream: IO[str] | None = None, width: int | None = None, plain: bool | None = None) -> None:
         self._stream = stream
         self._width = width
+        self._fixed: Console | None = None
         self.plain = os.environ.get(PLAIN, "") not in ("", "0") if plain is None else plain
 
     @property
@@ -61,9 +63,13 @@ class Screen:
     def console(self) -> Console:
         from rich.console import Console
 
+        if self._fixed is not None:
+            return self._fixed
         console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
                           force_terminal=True if self._width else None)  # fmt: skip
         console.width = self._width or min(console.width, WIDEST)
+        if self._width:
+            self._fixed = console
         return console
 
     def _print(self, renderable: RenderableType) -> None:
@@ -76,7 +82,7 @@ class Screen:
     def line(self, text: object = "", style: str = "", indent: int = 0) -> None:
         """One paragraph."""
         if self.plain:
-            self.whole(text)
+            self._spoken(text)
             return
         from rich.padding import Padding
         from rich.text import Text
@@ -123,7 +129,12 @@ class Screen:
 
     def _each(self, texts: Iterable[str]) -> None:
         for text in texts:
-            self.whole(text)
+            self._spoken(text)
+
+    def _spoken(self, text: object) -> None:
+        """A line without the arrows, which a screen reader spells out."""
+        said = _CHANGE.sub(r"\1 to ", clean(text)).replace(" => ", ": ").replace(" -> ", ": ")
+        self.whole(said.removeprefix("-> "))
 
     def json(self, shape: BaseModel) -> None:
         """A documented shape, as JSON on standard output. All but ASCII is escaped, so nothing can steer a terminal."""

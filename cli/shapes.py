@@ -14,7 +14,7 @@ Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
 
 
 class Shape(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)  # most are never wanted in one run
 
 
 class CauseShape(Shape):
@@ -411,6 +411,17 @@ class TurnShape(Shape):
     highest: float
 
 
+class TaughtShape(Shape):
+    """What closed jobs taught of a cause on this kind of amp: it was found on so many of the amps seen; prior: how
+    common the knowledge base has it there, now: how common it is reckoned; kept: not let fall, for safety."""
+
+    found: int
+    amps: int
+    prior: float
+    now: float
+    kept: bool
+
+
 class VoltsReasonShape(Shape):
     """What the volts of a known circuit say of a cause. silent: no DC reading shows any of its faults. log_odds: what
     speaks against it (0 for nothing); readings and predicted: volts by test point."""
@@ -422,7 +433,8 @@ class VoltsReasonShape(Shape):
 
 
 class ReasonsShape(Shape):
-    """What `show --why CAUSE` prints. volts: null when no circuit is chosen, or the cause is no fault of it."""
+    """What `show --why CAUSE` prints. taught: null where closed jobs have no say. volts: null when no circuit is
+    chosen, or the cause is no fault of it."""
 
     shape: Literal["chopstick reasons 1"] = "chopstick reasons 1"
     cause: str
@@ -433,6 +445,7 @@ class ReasonsShape(Shape):
     rules: tuple[RuleWeightShape, ...]
     turns: tuple[TurnShape, ...]
     repairs: tuple[str, ...]
+    taught: TaughtShape | None = None
     volts: VoltsReasonShape | None = None
 
 

@@ -11,7 +11,7 @@ from ..engine.jobs.job import Job
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.session import Session
 from . import exits, results, sheet
-from .desk import job_of, knowledge
+from .desk import job_of, sheet_session
 from .prompts import Ended, Prompt
 from .screen import Screen, clean
 from .show import changed
@@ -22,7 +22,7 @@ _CODE = re.compile(r"sheet\s+\S+", re.IGNORECASE)
 def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     """Type a sheet back: from a file, a pipe, or a person. Raises JobError, AnswerError, KnowledgeError."""
     job = job_of(jobs, number)
-    session = Session(knowledge(kb, job.path))
+    session = sheet_session(kb, job)
     before = session.read(job.log)
     started = len(job.log)
     screen = Screen(sys.stderr) if as_json else Screen()

@@ -14,7 +14,8 @@ from .screen import Screen
 if TYPE_CHECKING:
     from ..engine.jobs.job import Job
     from ..engine.reasoning.log import Log
-    from ..engine.reasoning.session import Standing
+    from ..engine.reasoning.session import Session, Standing
+    from .shapes import TaughtShape
 
 Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What speaks for and against a cause.")]
 Everything = Annotated[bool, typer.Option("--log", help="Also every entry, finding and figure, with its origin.")]
@@ -33,7 +34,8 @@ def show(
     How each complaint ends, repairs, the ranking, holds, contradictions, and what comes next.
 
     \b
-    chopstick show 12
+    chopstick show          the job worked on last
+    chopstick show 12 --log every entry, finding and figure, with its origin
     chopstick show 12 --why coupling-capacitor-leaky-preamp
     """
     with told():
@@ -47,10 +49,11 @@ def _show(
     from . import report, results, views, volts
 
     job = job_of(jobs, number)
-    now = session_of(kb, job).read(job.log)
+    session = session_of(kb, job)
+    now = session.read(job.log)
     screen = Screen()
     if why is not None:
-        return _why(screen, now, why, as_json)
+        return _why(screen, session, now, why, as_json)
     if as_json:
         screen.json(results.standing_shape(now, job.log, job.number))
         return exits.DONE
@@ -59,6 +62,7 @@ def _show(
         views.amp(screen, now)
     volts.circuit(screen, now)
     views.agreed(screen, now.base, results.agreed_shape(job.log))
+    _noted(screen, now, job.log)
     if whole:
         _log(screen, now, job.log)
     report.ending(screen, now, job.log)
@@ -66,6 +70,17 @@ def _show(
     _over(screen, now, job.log)
     _next(screen, now, job.number)
     return exits.DONE
+
+
+def _noted(screen: Screen, now: Standing, log: Log) -> None:
+    """Notes and photographs, in the order in which they came."""
+    from ..engine.reasoning.log import Note, Photo, standing
+    from . import results
+
+    kept = [entry for _, entry in standing(log) if isinstance(entry, Note | Photo)]
+    if kept:
+        screen.heading("Notes and photographs")
+        screen.bullets([results.entry_said(now.base, entry) for entry in kept], indent=2)
 
 
 def _over(screen: Screen, now: Standing, log: Log) -> None:
@@ -91,7 +106,7 @@ def _beside(screen: Screen, now: Standing, log: Log) -> None:
         screen.pairs([*rows, ("limits", one.limits)], indent=4)
 
 
-def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
+def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: bool) -> int:
     from ..engine.knowledge.errors import did_you_mean
     from ..engine.reasoning.explain import reasons
     from . import report, results
@@ -105,11 +120,27 @@ def _why(screen: Screen, now: Standing, cause: str, as_json: bool) -> int:
         )  # fmt: skip
         return exits.INPUT
     shape = results.reasons_shape(now, reasons(now, cause))
+    shape = shape.model_copy(update={"taught": _taught(session, now, cause)})
     if as_json:
         screen.json(shape)
     else:
         report.reasons(screen, shape)
     return exits.DONE
+
+
+def _taught(session: Session, now: Standing, cause: str) -> TaughtShape | None:
+    """What closed jobs taught of a cause on such an amp."""
+    if session.experience is None:
+        return None
+    from ..engine.jobs.learned import Learned
+    from .shapes import TaughtShape
+
+    change = session.experience.change(cause, now.facts.amp) if isinstance(session.experience, Learned) else None
+    if change is None:
+        return None
+    return TaughtShape(
+        found=change.found, amps=change.amps, prior=change.prior, now=change.rate, kept=change.kept
+    )  # fmt: skip
 
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:

@@ -105,14 +105,16 @@ class Sitting:
         report.ending(self.screen, now, self.job.log, brief)
         self.screen.line()
         number = self.job.number
-        self.screen.line(f"To go on: chopstick bench {number}    To see it again: chopstick show {number}")
+        self.screen.line(f"To go on: chopstick bench {number}")
+        self.screen.line(f"To see it again: chopstick show {number}")
         return exits.HELD if now.next.kind == "held" else exits.DONE
 
     def _step(self, now: Standing) -> Step:
         """The next step, past repairs that were put off for now."""
         step = now.next
         if step.kind == "repair" and step.cause in self.later:
-            waiting = (one for one in now.plan.repairs() if one.cause not in self.later)
+            offered = (*now.plan.repairs(), *now.plan.repairs_with_help())
+            waiting = (one for one in offered if one.cause not in self.later)
             return next(waiting, Step("done"))
         return step
 
@@ -152,14 +154,18 @@ class Sitting:
                 return typed
             if key.word in ("skip", "not this amp"):
                 return CANT_TELL if key.word == "skip" else NOT_THIS_AMP
-            steering.steer(self, now, step, page, key)
+            self.steer(now, step, page, key)
+
+    def steer(self, now: Standing, step: Step, page: Page, key: keys.Key) -> None:
+        """Do what a steering word says. Raises Stopped, or Changed when the log was added to."""
+        steering.steer(self, now, step, page, key)
 
     def check(self, now: Standing, step: Step) -> None:
         """Ask a check and keep what it yields."""
         page = step_page.check(now, step, self.strip(now), self.level)
         said = confirming.before(self, now, step, page)
         if said:
-            self.keep(entering.skipped(self.base.checks[step.id], said))
+            self.keep(entering.skipped(now.base.checks[step.id], said))
         else:
             self.keep(*entering.entries(self, now, step, page))
 
@@ -205,8 +211,8 @@ class Sitting:
         def writes(screen: Screen) -> None:
             for number, entry in enumerate(log[entered:], start=entered + 1):
                 if isinstance(entry, Answer | Reading):
-                    name = self.base.checks[entry.check].name
-                    screen.line(f"{name} -> {results.said_of(self.base, [entry])}")
+                    name = after.base.checks[entry.check].name if entry.check in after.base.checks else entry.check
+                    screen.line(f"{name} -> {results.said_of(after.base, [entry])}")
                 if number < len(log):
                     story.entry_changes(screen, after, entry, number)
             if len(log) > entered:

@@ -55,7 +55,7 @@ def steer(sitting: Sitting, now: Standing, step: Step, page: Page, key: Key) -> 
     elif key.word == "circuit":
         _circuit(sitting, now, page, key.text)
     elif key.word == "?":
-        _glossary(sitting, step, key.text)
+        _glossary(sitting, now, step, key.text)
     else:
         face.tell(lambda screen: screen.pairs(KEYS.items(), indent=2))
 
@@ -93,7 +93,7 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
     if not text:
         return
     try:
-        photo = photos.entry(text, step.id if step.id in sitting.base.checks else "")
+        photo = photos.entry(text, step.id if step.kind in ("check", "proof") else "")
     except AnswerError as error:
         sitting.face.say(str(error))
         return
@@ -101,13 +101,16 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
     sitting.face.say(f"Kept: {results.entry_said(sitting.base, photo)}")
 
 
-def _glossary(sitting: Sitting, step: Step, word: str) -> None:
-    sitting.face.tell(lambda screen: glossary.tell(screen, sitting.base, step, word))
+def _glossary(sitting: Sitting, now: Standing, step: Step, word: str) -> None:
+    if step.kind == "done" and not word:
+        sitting.face.say("? WORD explains a word of the trade.")
+    else:
+        sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
 
 
 def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
     """A repair of the technician's own choosing, by its number in the ranking or its id."""
-    base = sitting.base
+    base = now.base
     offered = [(r, c.cause) for c in now.leading[:6] for r in now.deduction.repairs(base.causes[c.cause])]
     if not wanted:
         rows = [
@@ -155,7 +158,7 @@ def _circuit(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
 
 def _again(sitting: Sitting, now: Standing, wanted: str) -> None:
     """A check that was done, once more: by its id, a part of its name, or the last one."""
-    base = sitting.base
+    base = now.base
     done = sorted(now.facts.done, key=lambda id_: now.facts.done_at[id_])
     named = [id_ for id_ in done if wanted.lower() in base.checks[id_].name.lower()]
     known = [wanted] if wanted in done else named if wanted else done[-1:]

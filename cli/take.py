@@ -76,9 +76,14 @@ def take(
 
     \b
     chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
-    chopstick take 12 --repair clean-pot clean-and-listen=no
+    chopstick take 12 plate-dissipation.plate-to-cathode=415 \\
+        plate-dissipation.cathode-current=22mA --hold ready-for-live=yes
+    chopstick take 12 --repair clean-control-track turn-knobs-and-listen=none
     chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 --hold ready-for-live=yes
-    chopstick take 12 --detail promised=2026-03-14 --approve "the owner, by phone" --up-to 240
+    chopstick take 12 --undo --note "that was the other channel"
+    chopstick take 12 --photo socket.jpg="burnt at pin 3"
+    chopstick take 12 --detail promised=2026-03-14 \\
+        --approve "the owner, by phone" --up-to 240
     chopstick take 12 --sheet
     """
     if sheet or lines:

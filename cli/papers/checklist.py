@@ -14,6 +14,7 @@ from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.round import round_of_checks
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Hold, reach
+from ...engine.reasoning.voltages import Expectation
 from .. import views
 from . import heads
 from .heads import written
@@ -50,7 +51,8 @@ def checklist(now: Standing, log: Log, job: int) -> Checklist:
 def check_over(
     now: Standing, log: Log = (), job: int | None = None, minutes: float = MINUTES
 ) -> Checklist:
-    """Every check for safety and a sensible round of others for an amp of this kind, whatever was done before."""
+    """Every check for safety and a sensible round of others for an amp of this kind, whatever was done before. Only
+    one of the usual length has a code, by which it can be typed back."""
     checks = round_of_checks(now, minutes)
     holds = [hold for hold in now.holds if not hold.rule or hold.answered is not True]
     why = {check.id: "bears on safety" for check in checks if check.safety}
@@ -58,7 +60,7 @@ def check_over(
         head = Head("Check-over", amp=heads.amp(now.base, now.facts.amp))
         return _laid_out(head, now, checks, holds, why)
     sheet = _laid_out(heads.head("Check-over", now, log, job), now, checks, holds, why)
-    return _coded(sheet, f"{job}-{len(log)}")
+    return _coded(sheet, f"{job}-{len(log)}") if minutes == MINUTES else sheet  # a code says nothing of the minutes
 
 
 def _coded(sheet: Checklist, stem: str) -> Checklist:
@@ -120,24 +122,35 @@ def _item(now: Standing, check: model.Check, why: str, numbers: Iterator[int]) -
         why=why,
         tools=check.tools,
         cautions=tuple(heads.named(id_) for id_ in check.cautions),
-        lines=tuple(_lines(check, numbers)),
+        lines=tuple(_lines(now, check, numbers)),
         worked_out=tuple(_worked_out(check)),
     )
 
 
-def _lines(check: model.Check, numbers: Iterator[int]) -> Iterator[Line]:
+def _lines(now: Standing, check: model.Check, numbers: Iterator[int]) -> Iterator[Line]:
     if check.answers:
         options = tuple(Option(key, answer.text or "") for key, answer in check.answers.items())
-        sound = [key for key, answer in check.answers.items() if not answer.findings]
+        healthy = [key for key, answer in check.answers.items() if not answer.findings]
         yield Line(next(numbers), "answer", check.id, check.ask or check.name, options=options,
-                   ok=sound[0] if len(sound) == 1 else "")  # fmt: skip
+                   ok=healthy[0] if len(healthy) == 1 else "")  # fmt: skip
         return
-    bands = bands_of(check)
+    bands, sound = bands_of(check), now.expected(check)
     for name, reading in check.readings.items():
         yield Line(
             next(numbers), "reading", check.id, reading.ask, name, reading.point or "", written(reading.unit),
-            bands=tuple(_band(band, reading.unit) for band in bands.get(name, ())),
+            expected=_expected(sound, name), bands=tuple(_band(band, reading.unit) for band in bands.get(name, ())),
         )  # fmt: skip
+
+
+def _expected(sound: Expectation, name: str) -> str:
+    """What a sound amp gives at the test points that a reading may be of, by the circuit chosen or the nearest one."""
+    ours = [one for one in sound.points if one.reading == name]
+    named = len(ours) > 1
+    said = "; ".join(
+        f"{f'{one.point} ' if named else ''}{show(one.volts, 'V')} ({show(one.low, 'V')} to {show(one.high, 'V')})"
+        for one in ours
+    )
+    return said if sound.sure or not said else f"{said}, widely, by the nearest circuit: {sound.circuit}"
 
 
 def _worked_out(check: model.Check) -> Iterator[str]:

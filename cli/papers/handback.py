@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...engine.jobs.agreed import agreed
+from ...engine.jobs.before_after import settling
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Explaining, Standing
 from .. import results
@@ -25,7 +26,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
         found=tuple(_found(now, id_) for id_ in found),
         done=tuple(f"{one.name}{_parts(one.parts)}: {_DONE[one.state]}" for one in done),
         left=tuple(_left(now)),
-        advised=tuple(text for text, _ in now.deduction.advice),
+        advised=(*settling(now), *(text for text, _ in now.deduction.advice)),
         warranty=_warranty(now, log),
     )
 

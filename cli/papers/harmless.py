@@ -7,7 +7,7 @@ import re
 from ..screen import clean
 
 _ANYWHERE = re.compile(r"[\\`*_\[\]<>&|~$^!{}#]")
-_AT_START = re.compile(r"^(?:\d+(?=[.)])|(?=[-+=:%@;]))")
+_AT_START = re.compile(r"^(?:\d+(?=[.)](?:\s|$))|(?=[-+=:%@;]))")
 _LINKS = re.compile(r"(?=://)|(?<=mailto)(?=:)|(?<=xmpp)(?=:)|(?<=www)(?=\.)|(?=@)", re.IGNORECASE)
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", ";")
 

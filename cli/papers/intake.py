@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from .heads import written
 from .models import Blank, Head, Intake, Ticks
@@ -26,10 +27,15 @@ OWNER = (
 )
 
 
+def _choices(fact: model.AmpFact) -> tuple[str, ...]:
+    """What can be ticked: the value or its text, whichever is the shorter word."""
+    return tuple(min(key, text, key=len) for key, text in fact.choices.items())
+
+
 def intake(base: KnowledgeBase) -> Intake:
     """Hazards first, then the owner's side, the amp, and every complaint the knowledge base has, by area."""
     asked = tuple(
-        Blank(fact.ask, tuple(fact.choices), written(fact.unit or "count"))
+        Blank(fact.ask, _choices(fact), written(fact.unit or "count"))
         if not fact.from_reference
         else Blank(fact.ask)
         for fact in base.amp_facts.values()

@@ -5,7 +5,7 @@ Every text in them is plain text; the writer makes it harmless for the format it
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from ...engine.bench.figure import Curve
@@ -262,6 +262,16 @@ class ReadingRow:
 
 
 @dataclass(frozen=True)
+class VoltsRow:
+    """Volts read at a test point beside what sound parts give there. fits: whether they lie within it."""
+
+    point: str
+    read: str
+    sound: str
+    fits: bool
+
+
+@dataclass(frozen=True)
 class Sum:
     """A worked figure with its sum, what to beware of, what it rests on, and its plot where it has one."""
 
@@ -299,4 +309,6 @@ class Record:
     doubts: tuple[str, ...]
     notes: tuple[str, ...]
     entries: tuple[EntryRow, ...]
-    minutes: tuple[Pair, ...] = field(default=())
+    minutes: tuple[Pair, ...] = ()
+    circuit: str = ""
+    volts: tuple[VoltsRow, ...] = ()

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from ...engine.bench import pot
 from ...engine.bench.figure import Curve
+from ...engine.bench.notation import show
 from ...engine.knowledge import model
 from ...engine.reasoning.explain import minutes_spent
 from ...engine.reasoning.log import Log, Note, Undone, standing
 from ...engine.reasoning.session import Standing
-from .. import report, results, views
+from .. import report, results, shapes, views
 from . import heads
-from .models import EntryRow, Pair, Record, Sum
+from .models import EntryRow, Pair, Record, Sum, VoltsRow
 from .readings import rows
 
 STATE = {"proposed": "to do", "done": "done, proof still to come", "proven": "done and proven", "failed": "NOT proven"}
@@ -49,7 +50,14 @@ def record(now: Standing, log: Log, job: int) -> Record:
             Pair("spent", f"{minutes_spent(now, log):.0f} min"),
             Pair("ahead", f"about {now.ahead.minutes:.0f} min"),
         ),
+        circuit=f"{shape.circuit.circuit}: {shape.circuit.title}" if shape.circuit else "",
+        volts=tuple(_volts(one) for one in shape.circuit.readings) if shape.circuit else (),
     )
+
+
+def _volts(one: shapes.PointReadShape) -> VoltsRow:
+    band = f"{show(one.expected, 'V')} ({show(one.low, 'V')} to {show(one.high, 'V')})"
+    return VoltsRow(one.point, show(one.volts, "V"), band, one.low <= one.volts <= one.high)
 
 
 def _sums(now: Standing) -> Iterator[Sum]:

@@ -17,6 +17,7 @@ from ..knowledge.base import KnowledgeBase
 from ..reasoning.bands import Value, bands_of
 from ..reasoning.facts import Facts, bounds, gather
 from ..reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Log, Reading, RepairDone, standing
+from ..reasoning.session import Standing
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,12 @@ def before_after(base: KnowledgeBase, log: Log) -> tuple[Compared, ...]:
         if between:
             found.extend(_compared(base, log, base.checks[check], first, last, between))
     return tuple(found)
+
+
+def settling(now: Standing) -> tuple[str, ...]:
+    """What to expect of the parts that were fitted while they settle, and what to look at again."""
+    told = (now.base.repairs[one.repair].settles for one in now.facts.repairs if one.proven is not False)
+    return tuple(dict.fromkeys(text for text in told if text))
 
 
 def _passed_over(entry: Answer | Reading) -> bool:

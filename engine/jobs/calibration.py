@@ -1,8 +1,9 @@
 """Does 80 per cent mean 80 per cent? Closed jobs are read again, and what was believed is held against what it was.
 
 Each job is read as it stood before its first repair (or at its end, when nothing was repaired), with the knowledge base
-alone, so that no job is judged by what it has taught itself. Every cause shown there with LEAST or more counts: in how
-many jobs was it really there? A cause left as it is was there too.
+alone, so that no job is judged by what it has taught itself. Every cause counts that is shown there: those that stand
+out from what they are beforehand, with LEAST or more. In how many jobs was it really there? A cause left as it is was
+there too.
 """
 
 from __future__ import annotations
@@ -66,8 +67,8 @@ def shown_in(session: Session, number: int, log: Log) -> tuple[Shown, ...]:
     if not closed or not closed[-1].verdict:
         return ()
     there = {*closed[-1].was, *closed[-1].left}
-    probability = session.read(before_repairs(log)).ranking.probability
-    return tuple(Shown(number, id_, p, id_ in there) for id_, p in probability.items() if p >= LEAST)
+    leading = session.read(before_repairs(log)).leading
+    return tuple(Shown(number, one.cause, p, one.cause in there) for one in leading if (p := one.probability) >= LEAST)
 
 
 def bins(shown: Iterable[Shown], edges: Sequence[float] = EDGES) -> tuple[Bin, ...]:

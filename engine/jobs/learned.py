@@ -152,6 +152,10 @@ class Learned:
         kind = kind_of(self.base, amp)
         return {one.cause: one.factor for one in self.changes(kind) if one.factor != 1}
 
+    def change(self, cause: str, amp: Amp) -> Change | None:
+        """What is learned of one cause on an amp; None for nothing."""
+        return next((one for one in self.changes(kind_of(self.base, amp)) if one.cause == cause), None)
+
     def changes(self, kind: Kind) -> tuple[Change, ...]:
         """What is learned of amps of a kind, by cause, in the order of the knowledge base."""
         lessons = self._by_kind.get(kind, ())

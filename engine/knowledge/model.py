@@ -410,6 +410,11 @@ class Scale(Strict):
         default={}, description="The same, at a level of experience (junior, senior) for which it differs."
     )
 
+    @property
+    def least_sure(self) -> float:
+        """How probable a cause must be at the level that asks for least."""
+        return min(self.sure, *self.sure_at.values()) if self.sure_at else self.sure
+
 
 class AreaFile(Strict):
     """One file of kb/areas: everything about one subject."""

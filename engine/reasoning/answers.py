@@ -51,7 +51,7 @@ def entry(check: model.Check, typed: Typed, at: datetime, believed: bool = False
 
 
 def answer_key(check: model.Check, typed: Typed) -> str:
-    """The answer key that was meant. A first letter or the start of a key does, when it is the only one."""
+    """The answer key that was meant: the key or its text, or the beginning of either when it is the only one."""
     if isinstance(typed, bool):
         typed = "yes" if typed else "no"
     word = _folded(str(typed))
@@ -59,10 +59,22 @@ def answer_key(check: model.Check, typed: Typed) -> str:
     if word in keys:
         return keys[word]
     begun = [key for folded, key in keys.items() if word and folded.startswith(word)]
+    if not begun and len(word) >= 3:
+        texts = {key: _folded(answer.text or "") for key, answer in check.answers.items()}
+        begun = [key for key, text in texts.items() if text.startswith(word)]
     if len(begun) == 1:
         return begun[0]
-    hint = did_you_mean(str(typed), list(check.answers))
+    hint = _nearest(check, word)
     raise AnswerError(f"'{typed}' is not an answer to this; it takes: {', '.join(check.answers)}. {hint}".strip())
+
+
+def _nearest(check: model.Check, word: str) -> str:
+    """A hint at the answer whose key or text comes nearest."""
+    called = {_folded(text): key for key, answer in check.answers.items() for text in (answer.text or key, key)}
+    from rapidfuzz import fuzz, process
+
+    found = process.extractOne(word, list(called), scorer=fuzz.WRatio, score_cutoff=60)
+    return f"Did you mean '{called[found[0]]}'?" if found else ""
 
 
 def readings(check: model.Check, typed: Typed) -> dict[str, float]:

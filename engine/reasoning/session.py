@@ -163,9 +163,7 @@ class Standing:
         unexplained = self.ranking.unexplained(ours) if ours else 1.0
         open_ = [one for one in candidates if one.cause not in repaired]
         if open_ and open_[0].probability >= self.base.scale.sure:
-            top = open_[0].cause
-            repair = self.deduction.repairs(self.base.causes[top])[0]
-            return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=top)
+            return self._to_repair(said, words, candidates, unexplained, open_[0].cause)
         done = [one for one in self.facts.repairs if symptom in self.base.causes[one.cause].shows]
         unproven = [one for one in done if one.proven is None]
         if unproven:
@@ -176,11 +174,19 @@ class Standing:
         checks = self._bearing_checks(symptom)
         if checks:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
+        if open_ and open_[0].probability >= self.base.scale.least_sure:
+            return self._to_repair(said, words, candidates, unexplained, open_[0].cause)
         if unexplained >= 0.5 or not open_:
             return Explaining(said, words, "not explained", candidates, unexplained)
         return Explaining(
             said, words, "not separable", candidates, unexplained, separating=self._separating(symptom)
         )
+
+    def _to_repair(
+        self, said: Said, words: str, candidates: tuple[Candidate, ...], unexplained: float, cause: str
+    ) -> Explaining:
+        repair = self.deduction.repairs(self.base.causes[cause])[0]
+        return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=cause)
 
     def _candidates(self, symptom: str) -> tuple[Candidate, ...]:
         causes = self.ranking.causes

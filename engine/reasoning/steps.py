@@ -162,6 +162,7 @@ class Plan:
                 yield Step("check", check.id, why="bears on safety; it comes before anything under power")
         yield from self._checks(worthwhile(found()))
         yield from self.repairs()
+        yield from self.repairs_with_help()
 
     def _checks(self, found: list[Worth]) -> Iterator[Step]:
         """Checks worth doing, best first; what a rule puts first goes to the front of its stage of work, so it waits
@@ -219,16 +220,29 @@ class Plan:
         return self.facts.done[proof.check] in (CANT_TELL, NOT_THIS_AMP) or (proof.gone or proof.found) in doubtful
 
     def repairs(self) -> Iterator[Step]:
-        """Repairs to do now: of causes that are sure enough, then in the order of probability over cost."""
+        """Repairs to do now: of causes that are sure enough, in the order of probability over cost."""
+        yield from self._repairs(self.base.scale.sure, None, "further checks would cost more than they save")
+
+    def repairs_with_help(self) -> Iterator[Step]:
+        """Repairs of causes that are sure enough for others, but not at this level of experience. They come when no
+        check is worth doing any more: nothing here will make them surer."""
+        scale = self.base.scale
+        yield from self._repairs(
+            scale.least_sure, scale.sure, "no check here makes it surer; have somebody senior look at it first"
+        )
+
+    def _repairs(self, least: float, below: float | None, why: str) -> Iterator[Step]:
         base, ranking = self.base, self.ahead.ranking
         repaired = {one.cause for one in self.facts.repairs}
         likely = {
-            id_: p for id_, p in ranking.probability.items() if p >= base.scale.sure and id_ not in repaired
+            id_: p
+            for id_, p in ranking.probability.items()
+            if p >= least and (below is None or p < below) and id_ not in repaired
         }
         minutes = dict(zip(ranking.causes.ids, self.ahead.costs.repair.tolist(), strict=True))
         for id_ in repair_order(likely, minutes):
-            why = f"{base.causes[id_].name}: {likely[id_]:.0%}; further checks would cost more than they save"
-            yield Step("repair", self.deduction.repairs(base.causes[id_])[0], id_, why)
+            said = f"{base.causes[id_].name}: {likely[id_]:.0%}; {why}"
+            yield Step("repair", self.deduction.repairs(base.causes[id_])[0], id_, said)
 
     def _allowed(self, step: Step) -> Step | None:
         """The step itself; or what must come before it for safety; None when a hold that was answered no bars it."""
@@ -269,7 +283,7 @@ def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[st
                 for one in facts.repairs
                 if one.proven
                 and last.entry < one.entry
-                and ranking.probability.get(one.cause, 0.0) >= base.scale.sure
+                and ranking.probability.get(one.cause, 0.0) >= base.scale.least_sure
                 and base.how_often(base.causes[one.cause].shows.get(finding, "never")) >= ACCOUNTS
             ]
             if sure and not _also_likely(base, facts, ranking, finding):

@@ -121,6 +121,7 @@ def test_closed_jobs_teach_and_can_be_left_out_and_forgotten(run: Run, monkeypat
     assert (earth["kept"], earth["now"]) == (True, earth["prior"])
     assert "5 of 5" in run("jobs", "learned", "--kb", str(SMALL)).out
     assert _capacitor(run) > before
+    assert "5 of 5 amps of this kind" in " ".join(run("show", "6", "--why", "capacitor-leaky").out.split())
     shown = run("show", "6").out
     assert ran.json["fingerprint"] in shown
     monkeypatch.setenv("CHOPSTICK_NO_LEARNED", "1")

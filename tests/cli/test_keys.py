@@ -41,7 +41,7 @@ def test_what_is_a_key_and_what_an_answer(typed: str, answers: tuple[str, ...], 
 
 def test_the_beginning_of_two_keys_is_asked_about() -> None:
     with pytest.raises(Unclear, match="not this amp or note"):
-        key_of("no")
+        key_of("not")
 
 
 def test_every_key_can_be_typed_whole() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from .conftest import Run
+from pathlib import Path
+
+from .conftest import COMPLAINTS, Run
 
 
 def kinds(run: Run, number: int) -> list[str]:
@@ -63,3 +65,25 @@ def test_why_says_weights_in_words_and_numbers(run: Run, opened: int) -> None:
     assert "Speaks for it" in out
     assert "The track of the control is rough on the ohmmeter." in out
     assert "decides, x " in out
+
+
+def test_photographs_are_kept_with_what_they_show(run: Run, opened: int, tmp_path: Path) -> None:
+    picture = tmp_path / "pin 3.jpg"
+    picture.write_bytes(b"\xff\xd8")
+    assert run("take", str(opened), "--photo", f"{picture}=burnt at pin 3", "--note", "smells of it").code == 0
+    ran = run("show", str(opened))
+    assert "burnt at pin 3" in ran.out
+    assert "smells of it" in ran.out
+    assert run("show", str(opened), "--json").json["photos"] == [
+        {"path": str(picture.resolve()), "text": "burnt at pin 3", "check": ""}
+    ]
+    assert run("intake", *COMPLAINTS, "--photo", str(picture), "--json").code == 0
+    assert run("show", "2", "--json").json["photos"][0]["path"] == str(picture.resolve())
+
+
+def test_a_photograph_that_is_not_there_is_refused(run: Run, opened: int, tmp_path: Path) -> None:
+    ran = run("take", str(opened), "--photo", str(tmp_path / "none.jpg"), "look-at-cord=yes")
+    assert ran.code == 2
+    assert "there is no such file" in ran.err
+    assert run("show", str(opened), "--json").json["photos"] == []
+    assert run("intake", *COMPLAINTS, "--photo", str(tmp_path)).code == 2

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from chopstick.engine.jobs.before_after import before_after, limits
+from chopstick.engine.jobs.before_after import before_after, limits, settling
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning.bands import bands_of
 from chopstick.engine.reasoning.facts import Facts
+from chopstick.engine.reasoning.session import Session
 
 from .bench import Bench
 
@@ -71,3 +72,16 @@ def test_limits_never_hold_a_value_that_tells_of_a_fault() -> None:
                     apart = (high is not None and above >= high) or (low is not None and below <= low)
                     assert apart, (check.id, quantity)
     assert known > 60
+
+
+def test_the_owner_is_told_what_a_new_part_needs_while_it_settles() -> None:
+    """New power tubes and a new cone (common practice, no source); nothing for a cleaned control, said once a kind."""
+    base = load()
+    bench = Bench("hum-constant")
+    for repair in ("replace-power-tubes", "match-power-tubes", "replace-speaker", "clean-control-track"):
+        cause = next(id_ for id_, one in base.causes.items() if repair in one.repairs)
+        bench.repair(repair, cause)
+    told = settling(Session(base).read(bench.log))
+    assert len(told) == 2
+    assert "first hours" in told[0]
+    assert "cone" in told[1]

@@ -27,6 +27,7 @@ from chopstick.cli.papers.models import (
     StageOfWork,
     Sum,
     Ticks,
+    VoltsRow,
     Work,
     WorkOrder,
 )
@@ -76,6 +77,7 @@ PAPERS: tuple[Any, ...] = (
         HEAD, PAIR, PAIR, (ReadingRow(4, "2026-03-02 09:00", "plates", "volts", -38.5, "V", "-38.5 V", "high"),),
         (Sum("plates", "share", "70 %", ("a / b",), ("hot",), "rule.", "sheet", "over", CURVE),),
         PAIR, PAIR, ("not both",), ("nearly",), ("a note",), (EntryRow(1, "09:00", "opened", True), EntryRow(2, "09:01", "note")), PAIR,
+        "circuit", (VoltsRow("v1a.plate", "245 V", "180 V", False),),
     ),
 )  # fmt: skip
 

@@ -93,7 +93,9 @@ def test_the_estimate_has_the_sums_of_the_job_and_room_for_the_owners_word(sessi
     paper, made = estimate(now, half, 7), engine.estimate(now, half)
     assert made.total is not None
     assert Pair("most likely", f"about {made.total.likely:,.2f} EUR") in paper.comes_to
-    assert next(work for work in paper.works if work.name == "Replace the coupling capacitor").total == "24.50 EUR"
+    totals = {priced.repairs[work.repair].name: f"{work.total:.2f} EUR" for work in made.works}
+    assert {work.name: work.total for work in paper.works} == totals
+    assert "Replace the coupling capacitor" in totals
     assert paper.flags == ("Even the low end is over the owner's budget of 20.00 EUR: ask before going on.",)
     assert "Go ahead, up to" in write.text(paper, "html")
     approved = [*half, Approved(at=log[7].at, high=60, currency="EUR", by="the owner")]
@@ -161,6 +163,41 @@ def test_the_record_draws_the_taper_and_the_load_line() -> None:
     assert [name for name, _, _ in taper.lines] == ["fit", "read"]
     assert dict(zip(*taper.lines[1][1:], strict=True)) == pytest.approx({0: 0, 25: 4, 50: 15, 75: 42, 100: 100})
     assert write.text(paper, "html").count("<svg") == len(drawn)
+
+
+def test_a_chosen_circuit_tells_what_its_test_points_should_read() -> None:
+    from chopstick.engine.knowledge import cache
+    from chopstick.engine.reasoning.log import CircuitChosen, Complaint
+
+    base, at = cache.load(None, ()), clock()
+    log = [
+        Opened(at=at(), title="", fingerprint=base.fingerprint, amp={"power-tube": "6V6GT", "bias": "cathode"}),
+        Complaint(at=at(), says="it is dead", symptom="one-channel-dead"),
+        CircuitChosen(at=at(), circuit="cathode-biased-2x6v6gt-split-load"),
+    ]
+    reading = Session(base)
+    points = [item for stage in checklist(reading.read(log), log, 7).stages for item in stage.items if item.check.startswith("volts-at-")]
+    assert points
+    assert all("sound parts give" in item.normal for item in points)
+    log.append(Reading(at=at(), check="volts-at-v1a-plate", values={"volts": 245.0}))
+    paper = record(reading.read(log), log, 7)
+    (row,) = paper.volts
+    assert (row.point, row.read, row.fits) == ("v1a.plate", "245 V", False)
+    assert "<strong>NO</strong>" in write.text(paper, "html")
+
+
+def test_the_nearest_circuit_tells_more_widely() -> None:
+    from chopstick.engine.knowledge import cache
+
+    base = cache.load(None, ())
+    amp: dict[str, str | bool | float] = {
+        "power-tube": "6V6GT", "power-tube-count": 2.0, "output-class": "push-pull", "bias": "cathode", "inverter": "split-load",
+        "rectifier": "5Y3GT",
+    }  # fmt: skip
+    opened = Opened(at=clock()(), title="", fingerprint=base.fingerprint, amp=amp)
+    told = [line.expected for line in check_over(Session(base).read([opened])).lines if line.expected]
+    assert told
+    assert all("widely, by the nearest circuit: cathode-biased-2x6v6gt-split-load" in text for text in told)
 
 
 def test_papers_are_a_pure_function_of_the_log(session: Session, begun: list[LogEntry]) -> None:

@@ -116,5 +116,10 @@ def test_a_cell_with_a_number_stays_a_number() -> None:
     assert cell("-38 V") == "'-38 V"
 
 
+def test_a_decimal_number_needs_no_backslash() -> None:
+    assert markdown("296.1 V") == "296.1 V"
+    assert markdown("296. V") == "296\\. V"
+
+
 def test_bare_addresses_make_no_links() -> None:
     assert markdown("see https://x.example or www.x.example") == "see https\\://x.example or www\\.x.example"

@@ -16,7 +16,7 @@ from .samples import PAPERS, retold
 
 # How many pages each paper of the sample job takes, on A4 and on Letter, which is 18 mm shorter.
 PAGES = {
-    "intake": (3, 3), "check-over": (2, 2), "checklist": (2, 2), "estimate": (2, 2), "work-order": (2, 2), "hand-back": (1, 1),
+    "intake": (3, 3), "check-over": (2, 3), "checklist": (2, 2), "estimate": (2, 2), "work-order": (2, 2), "hand-back": (1, 1),
     "record": (3, 3),
 }  # fmt: skip
 SIZE_PT = {"A4": (595.3, 841.9), "Letter": (612.0, 792.0)}  # ISO 216 A4 is 210 x 297 mm; Letter 8.5 x 11 in (ANSI Y14.1)

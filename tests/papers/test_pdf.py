@@ -10,6 +10,9 @@ import pytest
 from chopstick.cli.papers import write
 from pypdf import PdfReader
 
+from .samples import PAPERS, retold
+from .test_harmless import HOSTILE
+
 
 @pytest.mark.parametrize("kind", ["checklist", "hand-back", "record"])
 def test_the_same_paper_gives_the_same_bytes(papers: dict[str, Any], kind: str) -> None:
@@ -29,6 +32,16 @@ def test_without_the_library_it_says_how_to_get_it(papers: dict[str, Any], monke
     monkeypatch.setitem(sys.modules, "weasyprint", None)
     with pytest.raises(write.NoPdf, match=r"chopstick\[pdf\]"):
         write.pdf(papers["hand-back"])
+
+
+def test_hostile_text_brings_no_link_action_or_file_into_it() -> None:
+    text = " ".join(HOSTILE)
+    for paper in PAPERS:
+        content = write.pdf(retold(paper, lambda _: text))
+        for page in PdfReader(io.BytesIO(content)).pages:
+            assert "/Annots" not in page
+            assert "/AA" not in page
+        assert not [name for name in (b"/JavaScript", b"/JS", b"/Launch", b"/URI", b"/EmbeddedFile", b"/OpenAction") if name in content]
 
 
 def test_nothing_is_fetched(papers: dict[str, Any]) -> None:

@@ -94,6 +94,10 @@ def test_a_check_over_is_typed_back_too(session: Session, job: Job) -> None:
     assert sheet_of(session, job.log, job.number, f"sheet {printed.head.sheet}").lines == printed.lines
 
 
+def test_a_check_over_of_another_length_has_no_code(session: Session, job: Job) -> None:
+    assert check_over(session.read(job.log), job.log, job.number, minutes=20).head.sheet == ""
+
+
 @pytest.mark.parametrize(("code", "said"), [("1-3-0000", "can't be told any more"), ("9-3-1a2b", "belongs to job 9"), ("hello", "no sheet's code")])
 def test_a_wrong_code_is_refused(session: Session, job: Job, code: str, said: str) -> None:
     with pytest.raises(AnswerError, match=said):

@@ -1,6 +1,6 @@
 """Whole jobs: what the player says, what each check would show, and how the session must end.
 
-Every YAML file in this folder is one job, run through the real session. Each true cause must end at 80 per cent or
+Every YAML file in this folder and in kb/practice is one job, run through the real session. Each true cause must end at 80 per cent or
 more, or be named as not yet separable together with the check that would separate it.
 """
 
@@ -15,7 +15,8 @@ from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.words import matches
 
-JOBS = sorted(Path(__file__).parent.glob("*.yaml"))
+HERE = Path(__file__).parent
+JOBS = sorted([*HERE.glob("*.yaml"), *(HERE.parents[1] / "kb" / "practice").glob("*.yaml")])
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,1 @@
+"""Amps to practise on: what they would show, and how well somebody did."""

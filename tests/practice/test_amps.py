@@ -1,0 +1,132 @@
+"""The practice amps: every one answers as it would on the bench, and can be mended by going as the plan goes."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+from chopstick.engine.knowledge import load
+from chopstick.engine.practice import amps, score
+from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading, RepairDone
+from chopstick.engine.reasoning.plan import worthwhile
+from chopstick.engine.reasoning.session import Session
+
+AT = datetime(2026, 1, 1)
+QUICK = ("attic-amp-with-frozen-knobs", "club-combo-rattles-and-crackles", "two-pin-combo-that-bites",
+         "torn-cone-and-a-lead-that-slaps")  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def session() -> Session:
+    return Session(load.load(), "junior")
+
+
+def amp(session: Session, name: str) -> amps.Amp:
+    return amps.read(next(path for path in amps.files() if path.stem == name), session)
+
+
+def test_there_are_enough_of_them_and_a_seed_always_brings_the_same() -> None:
+    paths = amps.files()
+    assert len(paths) >= 12
+    assert [amps.choose(paths, 7)] * 3 == [amps.choose(paths, 7) for _ in range(3)]
+    assert len({amps.choose(paths, seed) for seed in range(200)}) == len(paths)
+
+
+def test_every_amp_has_faults_and_says_nothing_of_them_at_the_start(session: Session) -> None:
+    for path in amps.files():
+        one = amps.read(path, session)
+        assert one.file.truth
+        opened, *complaints = one.opening(session, AT)
+        assert opened.title == "An amp to practise on"  # type: ignore[union-attr]
+        assert len(complaints) == len(one.file.complaints)
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_the_plan_finds_and_mends_every_fault(session: Session, name: str) -> None:
+    one = amp(session, name)
+    log, order = score.plan_order(session, one, AT)
+    assert one.faults(log) == ()
+    result = score.score(session, one, log, (), lambda: AT)
+    assert (result.points, result.missed, result.needless, result.unsafe) == (100.0, (), (), ())
+    assert len(order) == len(log) - 1 - len(one.file.complaints)
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_a_repair_of_a_fault_is_proven_by_what_the_amp_then_shows(session: Session, name: str) -> None:
+    one = amp(session, name)
+    log, _ = score.plan_order(session, one, AT)
+    proven = {repaired.cause: repaired.proven for repaired in session.read(log).facts.repairs}
+    assert {cause: proven[cause] for cause in one.file.truth} == dict.fromkeys(one.file.truth, True)
+
+
+def test_every_check_gets_an_answer_that_can_be_taken(session: Session) -> None:
+    """Every check of the knowledge base, on an amp whose file names only some of them."""
+    one = amp(session, "attic-amp-with-frozen-knobs")
+    log = one.opening(session, AT)
+    entries = [one.entry(check, log, AT) for check in session.base.checks.values()]
+    told = [one for one in entries if not (isinstance(one, Answer) and one.answer == "can't tell")]
+    assert all(isinstance(one, Answer | Reading) for one in entries)
+    assert len(told) > 0.75 * len(entries)
+    assert len(told) > 3 * len(one.file.checks)
+
+
+def test_what_was_not_at_fault_is_not_mended_by_a_repair(session: Session) -> None:
+    one = amp(session, "attic-amp-with-frozen-knobs")
+    log = one.opening(session, AT)
+    log.append(RepairDone(at=AT, repair="fit-right-lamp", cause="pilot-lamp-wrong-type"))
+    assert one.faults(log) == one.file.truth
+    result = score.score(session, one, log, (), lambda: AT)
+    assert result.needless == ("fit-right-lamp",)
+    assert {missed.cause for missed in result.missed} == set(one.file.truth)
+    assert all(missed.checks for missed in result.missed)
+    assert result.points == 0
+
+
+def test_live_work_before_the_safety_checks_or_the_holds_is_unsafe(session: Session) -> None:
+    one = amp(session, "attic-amp-with-frozen-knobs")
+    log = one.opening(session, AT)
+    now = session.read(log)
+    early = score.unsafe_in(now, "live", "Watch the plates")
+    assert early is not None
+    assert "nothing goes under power before" in early.why
+    reach_in = score.unsafe_in(now, "cold", "Measure a resistor")
+    assert reach_in is not None
+    assert "below 50 V" in reach_in.why
+    assert score.unsafe_in(now, "look", "Look at the lamp") is None
+    cleared = session.read([*log, HoldAnswered(at=AT, hold="discharged", cleared=True)])
+    assert score.unsafe_in(cleared, "cold", "Measure a resistor") is None
+
+
+def test_a_hold_is_not_as_it_should_be_while_its_fault_is_there(session: Session) -> None:
+    one = amp(session, "two-pin-combo-that-bites")
+    log = one.opening(session, AT)
+    log.append(one.entry(session.base.checks["look-at-mains-plug"], log, AT))
+    raised = [hold for hold in session.read(log).holds if hold.rule]
+    assert raised
+    assert not any(one.holds(hold, log) for hold in raised)
+    mended = [*log, *(RepairDone(at=AT, repair=session.base.causes[c].repairs[0], cause=c) for c in one.file.truth)]
+    assert all(one.holds(hold, mended) for hold in raised)
+
+
+def test_points_fall_with_unsafe_moves_and_detours(session: Session) -> None:
+    one = amp(session, "attic-amp-with-frozen-knobs")
+    log, _ = score.plan_order(session, one, AT)
+    unsafe = (score.Unsafe("Watch the plates", "the hold before it was open"),)
+    assert score.score(session, one, log, unsafe, lambda: AT).points == 85
+    start = 1 + len(one.file.complaints)
+    detours = [check for check in session.base.checks.values() if check.stage == "look"][:25]
+    longer = [*log[:start], *(one.entry(check, log[:start], AT) for check in detours), *log[start:]]
+    assert score.score(session, one, longer, (), lambda: AT).points < 95
+
+
+@pytest.mark.parametrize(("level", "enough"), [("junior", 0.9), ("senior", 0.8)])
+def test_a_repair_waits_for_the_proof_its_level_asks_for_or_for_the_last_check(level: str, enough: float) -> None:
+    session = Session(load.load(), level)
+    one = amp(session, "club-combo-rattles-and-crackles")
+    log, _ = score.plan_order(session, one, AT)
+    repairs = [number for number, entry in enumerate(log) if isinstance(entry, RepairDone)]
+    assert len(repairs) >= len(one.file.truth)
+    for number in repairs:
+        now = session.read(log[:number])
+        cause = log[number].cause  # type: ignore[union-attr]
+        assert now.ranking.probability[cause] >= enough or not worthwhile(now.worths)
