@@ -15,6 +15,7 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
+from ..circuit.collection import Circuits
 from ..knowledge.layers import Layer
 from ..reasoning.log import Log
 from ..reasoning.session import Session, Standing
@@ -53,7 +54,8 @@ class Reading:
         from ..knowledge.load import load
 
         base = caching.load(self.root, layers, self.cache) if self.cache else load(self.root, layers)
-        return Session(base, self.level, learn(base, self.lessons) if self.lessons and base.shop.learn else None)
+        taught = learn(base, self.lessons) if self.lessons and base.shop.learn else None
+        return Session(base, self.level, taught, Circuits(self.root, layers))
 
 
 @dataclass(frozen=True)

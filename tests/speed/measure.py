@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
+from pytest_benchmark.fixture import BenchmarkFixture
 
 # Processor time on a busy machine runs longer too, since caches and cores are shared: every target is asserted with
 # this margin. On an idle machine it should hold without.
@@ -25,6 +26,12 @@ def processor_s(what: Callable[[], object], times: int = 5) -> float:
         what()
         taken.append(time.process_time() - begun)
     return min(taken)
+
+
+def least_s(benchmark: BenchmarkFixture, what: Callable[[], object]) -> float:
+    """The least of a benchmark's runs, in seconds; where benchmarks are off, as when tests run side by side, of runs of
+    our own."""
+    return float(benchmark.stats.stats.min) if benchmark.stats else processor_s(what)
 
 
 def child_s(command: Sequence[str], environment: Mapping[str, str], times: int = 7) -> float:

@@ -21,7 +21,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from ..peers.test_belief_against_pgmpy import CLOSE, elimination_of, ours
 from .conftest import Row
-from .measure import processor_s
+from .measure import least_s, processor_s
 
 TARGET = 100
 FINDINGS = 8
@@ -66,7 +66,7 @@ def test_the_posterior_against_exact_elimination(
     posterior = benchmark.pedantic(ours, args=(network, rows, states), rounds=20, warmup_rounds=2)
     for group, answer in zip(network.groups, asked("MinFill"), strict=True):
         assert np.abs(posterior[list(group)] - answer.values[1:]).max() < CLOSE
-    taken = benchmark.stats.stats.min
+    taken = least_s(benchmark, lambda: ours(network, rows, states))
     row(
         f"posterior of {causes} causes and {FINDINGS} findings against pgmpy's exact elimination",
         f"{eliminated / taken:.0f} times quicker ({taken * 1e3:.1f} ms); {contracted / taken:.0f} times quicker than its "

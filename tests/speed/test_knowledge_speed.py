@@ -10,7 +10,7 @@ from chopstick.engine.knowledge import cache, load
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from .conftest import Row
-from .measure import BUSY, processor_s
+from .measure import BUSY, least_s, processor_s
 
 
 @pytest.mark.benchmark(timer=time.process_time)
@@ -19,7 +19,7 @@ def test_the_shipped_knowledge_cold_and_from_the_cache(tmp_path: Path, benchmark
     fresh = cache.load(folder=tmp_path)
     kept = benchmark.pedantic(cache.load, kwargs={"folder": tmp_path}, rounds=5)
     assert (kept.causes, kept.rules) == (fresh.causes, fresh.rules)
-    cached = benchmark.stats.stats.min
+    cached = least_s(benchmark, lambda: cache.load(folder=tmp_path))
     row(
         f"load of the knowledge ({len(kept.rules)} rules, {len(kept.causes)} causes): from the cache against cold",
         f"{cold / cached:.0f} times quicker ({cached * 1e3:.0f} ms against {cold:.2f} s)",
