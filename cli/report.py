@@ -104,6 +104,9 @@ def verdict(now: Standing, one: Explaining) -> str:
         if one.verdict == "proven":
             return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
         proof = base.checks[repair_.proof_for(base.causes[one.cause]).check].name
+        if one.verdict == "repaired" and any(r.cause == one.cause and r.proven for r in now.facts.repairs):
+            again = base.symptoms[one.said.finding].ask
+            return f"Repaired: {repair_.name}, for: {cause}, and proven. Only this was not tried again: {again}"
         if one.verdict == "repaired":
             return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
         p = percent(now.ranking.probability[one.cause])

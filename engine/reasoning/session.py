@@ -176,6 +176,11 @@ class Standing:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
         if open_ and open_[0].probability >= self.base.scale.least_sure:
             return self._to_repair(said, words, candidates, unexplained, open_[0].cause)
+        if done and not open_ and unexplained < 0.5:
+            mended = max(done, key=lambda one: self.ranking.probability.get(one.cause, 0.0))
+            return Explaining(
+                said, words, "repaired", candidates, unexplained, repair=mended.repair, cause=mended.cause
+            )
         if unexplained >= 0.5 or not open_:
             return Explaining(said, words, "not explained", candidates, unexplained)
         return Explaining(

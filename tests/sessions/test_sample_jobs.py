@@ -62,6 +62,16 @@ def test_ends_as_expected(job: tuple[script.AnswerFile, script.Run]) -> None:
         assert set(expect.contradiction) in named, f"named instead: {named}"
 
 
+def test_no_complaint_is_called_unexplained_when_what_was_mended_explains_it(
+    job: tuple[script.AnswerFile, script.Run],
+) -> None:
+    now = job[1].standing
+    mended = {one.cause for one in now.facts.repairs}
+    for one in now.complaints:
+        if one.verdict == "not explained" and mended & {candidate.cause for candidate in one.candidates}:
+            assert one.unexplained >= 0.5, one.words
+
+
 def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run]) -> None:
     """No cold work before the amp is known to be discharged; nothing under power while a hold that bars it is open
     or a look or cold check that bears on safety is still to be done."""
