@@ -223,7 +223,7 @@ def trial(
         before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
         base = load.load(kb, before)
-        cases = [*trying.kept(store_of(jobs)), *_samples(base, samples)]
+        cases = [*trying.kept(store_of(jobs)), *_samples(base, samples, kb)]
         screen = Screen()
         if not as_json:
             screen.line(f"{len(cases)} jobs, each run twice ...")
@@ -235,16 +235,18 @@ def trial(
     raise typer.Exit(_end_trial(screen, done, as_json))
 
 
-def _samples(base: KnowledgeBase, chosen: Path | None) -> list[Case]:
-    """Sample jobs: of the folder that was named, or those that lie in the checkout of the program."""
+def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> list[Case]:
+    """Sample jobs: of the folder that was named; else those that came along, and those in the program's checkout.
+    root: of another knowledge base, to which these do not speak."""
     from ..engine.jobs.trial import samples
     from ..engine.knowledge.load import shipped
 
-    folder = chosen or shipped().parent / "tests" / "sessions"
+    ours = [shipped() / "practice", shipped().parent / "tests" / "sessions"] if root is None else []
+    folders = [chosen] if chosen else ours
     if chosen is not None and not chosen.is_dir():
         Screen().trouble(f"chopstick: there is no folder {chosen}")
         raise typer.Exit(exits.INPUT)
-    return list(samples(folder, base)) if folder.is_dir() else []
+    return [case for folder in folders if folder.is_dir() for case in samples(folder, base)]
 
 
 def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:

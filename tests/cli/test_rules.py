@@ -243,3 +243,12 @@ def test_a_pack_that_does_not_fit_is_refused(
 def test_a_folder_without_a_manifest_is_no_pack(run: Run, shop: Path, tmp_path: Path) -> None:
     ran = run("packs", "add", str(tmp_path), "--yes", kb=None)
     assert (ran.code, "a pack is a folder with pack.yaml" in ran.err) == (1, True)
+
+
+def test_without_a_folder_named_the_sample_jobs_that_came_along_are_tried() -> None:
+    from chopstick.cli.rules import _samples
+    from chopstick.engine.knowledge import load
+
+    base = load.load()
+    assert len(_samples(base, None, None)) >= len(list((load.shipped() / "practice").glob("*.yaml"))) >= 10
+    assert _samples(base, None, SMALL) == []
