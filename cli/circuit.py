@@ -133,9 +133,9 @@ def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bo
     rows: list[list[str]] = [head]
     top = max(abs(row.volts) for row in (*sound.rows, *(other.rows if other else ()))) or 1.0
     for index, row in enumerate(sound.rows):
-        cells = [row.point, f"{row.volts:.1f}", f"{row.low_V:.1f} to {row.high_V:.1f}"]
+        cells = [row.point, f"{row.volts:z.1f}", f"{row.low_V:z.1f} to {row.high_V:z.1f}"]
         if other:
-            cells.append(f"{other.rows[index].volts:.1f}")
+            cells.append(f"{other.rows[index].volts:z.1f}")
         if plot:
             cells.append(_bar(row.low_V, row.high_V, other.rows[index].volts if other else None, top))
         rows.append(cells)

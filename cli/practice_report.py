@@ -57,8 +57,8 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
     screen.heading("What it took")
     screen.pairs(
         [
-            ("you", f"{score.checks} checks, {minutes(score.minutes)}"),
-            ("the plan", f"{score.plan_checks} checks, {minutes(score.plan_minutes)}"),
+            ("you", f"{_checks(score.checks)}, {minutes(score.minutes)}"),
+            ("the plan", f"{_checks(score.plan_checks)}, {minutes(score.plan_minutes)}"),
         ],
         indent=2,
     )
@@ -72,3 +72,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
         f"checks against the plan's own; {UNSAFE:.0f} off for an unsafe move, {NEEDLESS:.0f} for a needless repair."
     )
     screen.line(f"The same amp again: chopstick practice --seed {seed}")
+
+
+def _checks(count: int) -> str:
+    return f"{count} check{'' if count == 1 else 's'}"

@@ -11,7 +11,7 @@ from ..engine.practice.score import Unsafe, unsafe_in
 from ..engine.reasoning.log import CANT_TELL, Answer, HoldAnswered, LogEntry, RepairDone
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, results, steering
+from . import desk, results, steering, views
 from .faces import Face
 from .keys import Key
 from .named import named
@@ -83,7 +83,7 @@ class Practising(Sitting):
 
     def _turn(self, now: Standing, step: Step) -> Page:
         says = Block("player", " / ".join(f'"{one.words}"' for one in now.complaints))
-        amp = ", ".join(f"{name} {value}" for name, value in now.facts.amp.items())
+        amp = views.amp_said(now)
         rows = [says, Block("amp", amp)] if amp else [says]
         words = ("do", "repair", "clear", "find", "finish")
         if self.alone:

@@ -32,12 +32,16 @@ def caution(screen: Screen) -> None:
 
 def amp(screen: Screen, now: Standing) -> None:
     """What is known of the amp, on one line."""
+    screen.line(f"amp: {amp_said(now)}")
+
+
+def amp_said(now: Standing) -> str:
+    """What is known of the amp, each fact in its unit; '' for nothing."""
     units = {name: fact.unit for name, fact in now.base.amp_facts.items()}
-    said = [
+    return ", ".join(
         f"{name} {show(value, units.get(name) or 'ratio') if isinstance(value, float) else value}"
         for name, value in now.facts.amp.items()
-    ]
-    screen.line(f"amp: {', '.join(said)}")
+    )
 
 
 def agreed(screen: Screen, base: KnowledgeBase, told: shapes.AgreedShape) -> None:

@@ -48,16 +48,24 @@ def test_a_circuit_file_is_told_off_or_solved(text: str, tmp_path_factory: pytes
     solved(path)
 
 
-def solved(path: Path) -> None:
+def test_the_unspoilt_file_is_solved(tmp_path: Path) -> None:
+    path = tmp_path / "amp.yaml"
+    path.write_text(GOOD)
+    assert solved(path)
+
+
+def solved(path: Path) -> bool:
+    """Whether the file gave volts; else it was told off, or said to have no operating point."""
     try:
         circuit = load_circuit(path).circuit
     except KnowledgeError as error:
         assert error.problems
         assert all(problem.message for problem in error.problems)
-        return
+        return False
     try:
         rows = chart(circuit).rows
     except NoOperatingPoint as error:
         assert str(error)
-        return
+        return False
     assert all(math.isfinite(row.volts) for row in rows)
+    return bool(rows)

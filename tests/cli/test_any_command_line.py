@@ -10,8 +10,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from .conftest import SMALL
-
 WORDS = st.one_of(
     st.sampled_from([*COMMANDS, "list", "show", "check", "report", "explain", "why-not", "volts", "rank", "lows", "search", "learned"]),
     st.sampled_from(["--json", "--help", "--why", "--undo", "--yes", "--whole", "--plain", "--level", "junior", "--format", "md", "--page"]),
@@ -34,7 +32,3 @@ def test_any_command_line_ends_with_a_meaning(
     assert ran.exception is None or isinstance(ran.exception, SystemExit), repr(ran.exception)
     assert ran.exit_code in (0, 1, 2, 3)
     assert "Traceback" not in ran.output
-
-
-def test_the_small_base_is_there() -> None:
-    assert (SMALL / "common.yaml").is_file()
