@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -51,7 +51,9 @@ def check(root: Path | None = None, layers: Sequence[Layer] = ()) -> tuple[Probl
 def terms(root: Path | None = None, layers: Sequence[Layer] = ()) -> dict[str, Term]:
     """The glossary by id, with the terms of the layers. Raises KnowledgeError with every error of its files."""
     problems: list[Problem] = []
-    found = _terms(merged_terms(root, layers, problems), problems)
+    glossary = merged_terms(root, layers, problems)
+    found = _terms(glossary, problems)
+    problems.extend(_cautions_hidden(root or shipped(), glossary, found))
     if problems:
         raise KnowledgeError(problems)
     return found
@@ -85,6 +87,18 @@ def _terms(glossary: Merged, problems: list[Problem]) -> dict[str, Term]:
     return found
 
 
+def _cautions_hidden(root: Path, glossary: Merged, now: Mapping[str, Term]) -> Iterator[Problem]:
+    """Where a layer amends or retires a term of the base so that one of its cautions is no longer shown."""
+    touched = {change.id: change for change in glossary.changes if change.kind in ("amend", "retire")}
+    if not touched:
+        return
+    for id_, term in _terms(merged_terms(root, (), []), []).items():
+        kept = now[id_].cautions if id_ in now else ()
+        if id_ in touched and not set(term.cautions) <= set(kept):
+            message = f"this would hide a caution of the term '{id_}' ({term.where}); that is refused"
+            yield Problem(touched[id_].where, f"terms.{id_}", message, lint="safety-lowered")
+
+
 def _assemble(
     root: Path, layers: Sequence[Layer] = (), thorough: bool = False
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
@@ -99,6 +113,8 @@ def _assemble(
 
     glossary = merged_terms(root, layers, problems) if thorough else None
     words = _terms(glossary, problems) if glossary else {}
+    if glossary:
+        problems.extend(_cautions_hidden(root, glossary, words))
 
     def based(areas: Mapping[str, Document], told: list[Problem]) -> KnowledgeBase | None:
         valid = _areas(areas, told)

@@ -156,6 +156,24 @@ def test_a_shop_s_slip_is_told(words: Path, layer: Callable[[str], Layer], text:
         load.terms(words, [shop])
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["area: a\namend: {terms: {dirty-track: {cautions: []}}}\n", "area: a\nretire: {terms: [dirty-track]}\n"],
+)
+def test_a_layer_may_not_hide_a_term_s_caution(words: Path, layer: Callable[[str], Layer], text: str) -> None:
+    shop = layer(text)
+    (told,) = [one for one in load.check(words, [shop]) if one.lint == "safety-lowered"]
+    assert "would hide a caution of the term 'dirty-track'" in str(told)
+    assert Path(told.where.file).name == "ours.yaml"
+    with pytest.raises(KnowledgeError, match="hide a caution"):
+        load.terms(words, [shop])
+
+
+def test_a_layer_may_add_a_caution_to_a_term(words: Path, layer: Callable[[str], Layer]) -> None:
+    shop = layer("area: a\namend: {terms: {dirty-track: {cautions: [unplugged, discharge]}}}\n")
+    assert load.terms(words, [shop])["dirty-track"].cautions == ("unplugged", "discharge")
+
+
 def test_the_shipped_glossary_explains_what_a_bench_says() -> None:
     """Common practice, no source: what every one of these means is taught on the first day."""
     base = load.load()
