@@ -12,27 +12,12 @@ from chopstick.engine.reasoning.facts import gather
 from chopstick.engine.reasoning.judged import after, judged
 from chopstick.engine.reasoning.log import LogEntry
 from chopstick.engine.reasoning.rules import Chainer
-from chopstick.engine.reasoning.session import Session, Standing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from .conftest import read, with_rule
+
 Job = Callable[..., list[LogEntry]]
-
-
-def with_rule(base: KnowledgeBase, when: object, *then: dict[str, object]) -> KnowledgeBase:
-    """The small bench with one rule more."""
-    area = next(iter(base.areas.values()))
-    rule = model.Rule.model_validate(
-        {"id": "ours", "when": when, "then": list(then) or [{"advice": "Look."}], "because": "we have seen it"}
-    )
-    changed = area.model_copy(update={"rules": {**area.rules, "ours": rule}})
-    return KnowledgeBase(
-        {area.area: changed}, base.scale, base.cautions, base.amp_facts, base.reference, base.fingerprint
-    )
-
-
-def read(base: KnowledgeBase, log: list[LogEntry]) -> Standing:
-    return Session(base).read(log)
 
 
 SPEAKS = [
