@@ -1,10 +1,13 @@
 """What a log says: values, figures and findings; undo and re-measuring; what a repair does to the evidence."""
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.facts import gather
+from chopstick.engine.reasoning.facts import bounds, gather
 from chopstick.engine.reasoning.log import ENTRY, LogEntry, Undone, last_undoable
 
 from .conftest import AT
@@ -90,3 +93,66 @@ def test_power_charges_the_capacitors_again(base: KnowledgeBase, job: Job) -> No
 def test_entries_survive_the_file(base: KnowledgeBase, job: Job) -> None:
     log = job("knob-crackle", amp={"power-tube-count": 2, "bias": "fixed"}, then=[("pot-dc", "400 mV")])
     assert [ENTRY.validate_json(ENTRY.dump_json(one)) for one in log] == log
+
+
+# --- what a band or a calculation may name ---
+
+AMP: dict[str, object] = {"power-tube": "6V6GT", "rectifier": "5Y3GT", "power-tube-count": 2}
+READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "415V", "cathode": "20.6mA"})]
+
+
+@pytest.mark.parametrize(
+    ("source", "value"),
+    [
+        (300.0, 300.0),
+        ("plate", 415.0),
+        ("dissipation", 415 * 0.0206 / 12 * 100),
+        ("pot-dc/pot", 61.0),  # of another check
+        ("amp.power-tube-count", 2.0),
+        ("tube.plate_V", 315.0),  # design centre of the 6V6GT
+        ("rectifier.output_mA", 125.0),
+        ("rectifier.peak_inverse_V", 1400.0),  # the 5Y3GT's first block of limits lacks it; its second gives it
+        ("window.discharged_V.high", 50.0),
+    ],
+)
+def test_what_a_limit_may_name(base: KnowledgeBase, job: Job, source: str | float, value: float) -> None:
+    facts = gather(base, job(amp=AMP, then=READ))
+    above = bounds(base, facts, base.checks["idle"], model.Band(above=source, text="x"))
+    below = bounds(base, facts, base.checks["idle"], model.Band(below=source, text="x"))
+    assert above == (pytest.approx(value), math.inf)
+    assert below == (-math.inf, pytest.approx(value))
+
+
+@pytest.mark.parametrize(
+    ("source", "amp", "why"),
+    [
+        ("nothing", AMP, "'nothing' is not measured yet"),
+        ("pot-ohms/nothing", AMP, "'pot-ohms/nothing' is not measured yet"),
+        ("amp.bias", AMP, "the amp fact 'bias' is not known yet"),
+        ("amp.power-tube", AMP, "must be a number, not '6V6GT'"),
+        ("tube.plate_V", {}, "the amp fact 'power-tube' is not known yet"),
+        ("tube.plate_V", {"power-tube": "9ZZ9"}, "no tube called '9ZZ9' is on file"),
+        ("tube.plate_kg", AMP, "there is no limit called 'plate_kg'"),
+        ("rectifier.output_mA", {}, "the amp fact 'rectifier' is not known yet"),
+        ("rectifier.output_mA", {"rectifier": "9ZZ9"}, "no rectifier called '9ZZ9' is on file"),
+        ("rectifier.hot_switching_A", AMP, "no hot_switching_A is on file for the 5Y3GT"),
+        ("window.discharged_V.low", AMP, "the limit 'discharged_V' has no 'low'"),
+        ("window.nothing.high", AMP, "no limit called 'nothing' is on file"),
+    ],
+)
+def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
+    base: KnowledgeBase, job: Job, source: str, amp: dict[str, object], why: str
+) -> None:
+    check = base.checks["idle"]
+    given = {"plate_V": source, "cathode_mA": "cathode", "screen_mA": 0, "rating_W": 10}
+    figures = {"odd": model.FigureOf(compute="bias.plate_dissipation_percent", given=given)}
+    bands = (model.Band(of="plate", above=source, findings=("idle-over-rating",), text="over"),)
+    area = base.areas["small"]
+    odd = check.model_copy(update={"figures": figures, "bands": bands})
+    changed = replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, "idle": odd}})})
+    facts = gather(changed, job(amp=amp, then=READ))
+    assert why in facts.values["idle/odd"].trouble
+    assert facts.values["idle/odd"].value is None
+    assert bounds(changed, facts, odd, bands[0]) is None
+    assert facts.values["idle/plate"].value == 415.0
+    assert "idle-over-rating" not in facts.latest(), "neither side of a limit that nobody knows"

@@ -7,6 +7,7 @@ The amp of the examples is the textbook pair of cathode-biased 6V6GT: V1a's plat
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -26,6 +27,7 @@ from chopstick.engine.reasoning.log import (
     RepairDone,
     Undone,
 )
+from chopstick.engine.reasoning.point_worth import _normal_below
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import Voltages
 
@@ -267,6 +269,12 @@ def test_the_next_point_is_the_one_that_tells_the_rivals_apart(session: Session)
     assert points[0].saves > points[0].minutes
     after = session.read([*log, *read(v1a_cathode=5.6)])
     assert all(worth.saves < 1 for worth in after.worths if worth.check.startswith("volts-at-v1a"))
+
+
+def test_the_normal_law_is_near_enough_for_bands_of_volts() -> None:
+    """Page's approximation against the library's: Applied Statistics 26 (1977), from memory."""
+    z = np.linspace(-8, 8, 1601)
+    assert _normal_below(z) == pytest.approx([NormalDist().cdf(one) for one in z], abs=3e-4)
 
 
 def test_a_point_is_said_to_read_otherwise_with_the_leading_causes(session: Session) -> None:
