@@ -115,7 +115,7 @@ def test_a_shops_own_circuit_is_chosen_by_name(tmp_path: Path) -> None:
 def test_a_check_of_the_base_is_told_what_to_expect(session: Session) -> None:
     now = session.read(opened("weak-output"))
     found = now.expected(now.base.checks["plate-dissipation-cathode-bias"])
-    assert found.sure
+    assert (found.circuit, found.sure, found.share) == (AMP, True, 1.0)
     assert [(one.reading, one.point) for one in found.points][-1] == ("cathode-volts", "out.cathode")
     one = found.points[-1]
     assert one.low < 17.0 < one.high
