@@ -284,6 +284,23 @@ def test_a_point_is_said_to_read_otherwise_with_the_leading_causes(session: Sess
     assert told["cathode-resistor-open"] == pytest.approx(5.6, abs=0.5)
 
 
+def test_before_any_volts_are_read_a_cause_stands_for_the_middle_degree_of_its_commonest_fault(session: Session) -> None:
+    """V1a's cathode is sound at 1.23 V. With no current it reads nothing; a weak tube takes it anywhere from 1.1 to 0.7 V,
+    and a tube of the other stage, as common a fault, does not move it at all: that one does not stand for the cause."""
+    now = session.read(opened("one-channel-dead"))
+    check = now.base.checks[point_check("v1a.cathode")]
+    told = now.would_read(check)
+    assert {one.fault: one.volts for one in told[:3]} == {
+        "V1a.weak": pytest.approx(0.84, abs=0.08), "R3.open": pytest.approx(0, abs=0.01), "V1a.dead": pytest.approx(0, abs=0.01),
+    }  # fmt: skip
+    chances = [now.ranking.probability[one.cause] for one in told]
+    assert chances == sorted(chances, reverse=True)
+    assert len(told) == 4
+    sound, sigma = volts_of(now).known.chart["v1a.cathode"]
+    assert all(abs(one.volts - sound) > 2 * sigma for one in told), "only what would be seen"
+    assert now.would_read(now.base.checks["plate-volts"]) == (), "a check of several points says nothing of one"
+
+
 def test_the_same_log_gives_the_same_standing(session: Session) -> None:
     log = [*opened("one-channel-dead", "weak-output"), *readings(DRAWS_NOTHING)]
     one, other = session.read(log), Session(load.load()).read(list(log))
