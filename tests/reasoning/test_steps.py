@@ -6,11 +6,11 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.log import CANT_TELL, LogEntry
+from chopstick.engine.reasoning.log import CANT_TELL, Complaint, LogEntry
 from chopstick.engine.reasoning.session import Session
-from chopstick.engine.reasoning.steps import Hold, Plan, Step
+from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
 
-from .conftest import read, with_rule
+from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
 
@@ -271,3 +271,51 @@ def test_gone_before_any_repair_is_not_mended(session: Session, job: Job) -> Non
     told = session.read(job("knob-crackle", then=[*PLUG, ("turn-it", "no"), ("repair:clean-pot", "track-dirty")]))
     assert told.complaints[0].verdict == "not explained"
     assert told.ahead.targets == ()
+
+
+# --- what a repair has dealt with
+
+LEAK_MENDED: list[tuple[str, object]] = [
+    *PLUG, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")
+]  # fmt: skip
+
+
+def dealt_with(base: KnowledgeBase, log: list[LogEntry]) -> dict[str, str]:
+    now = read(base, log)
+    return dict(explained(now.base, now.facts, now.ranking))
+
+
+def test_a_proven_repair_of_a_sure_cause_deals_with_what_that_cause_shows(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", "tubes-run-hot", then=LEAK_MENDED)
+    assert dealt_with(base, log) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
+    assert dealt_with(base, log[:-1]) == {}, "not before it is proven"
+    failed = job("knob-crackle", "tubes-run-hot", then=[*LEAK_MENDED[:-1], ("pot-dc", "900 mV")])
+    assert dealt_with(base, failed) == {}
+    once_more = [*log, Complaint(at=AT, says="still", symptom="knob-crackle")]
+    assert dealt_with(base, once_more) == {"dc-on-pot": "capacitor-leaky"}, "met again since"
+
+
+def test_a_repair_does_not_deal_with_what_its_cause_hardly_ever_shows(base: KnowledgeBase, job: Job) -> None:
+    """A missing earth is fitted and proven; it makes a knob crackle in 2 of 100 amps, so the crackle stays open."""
+    then = [("look-at-plug", "no"), ("repair:fit-cord", "earth-missing"), ("look-at-plug", "yes")]
+    assert dealt_with(base, job("knob-crackle", then=then)) == {"no-earth": "earth-missing"}
+
+
+def test_a_repair_of_what_was_never_probable_deals_with_nothing(base: KnowledgeBase, job: Job) -> None:
+    """The bias was mended though the tubes never idled over their rating: that proves nothing about hot tubes."""
+    idle = ("idle", {"plate": "300V", "cathode": "20mA"})
+    then = [*PLUG, idle, ("repair:mend-bias", "bias-off"), idle]
+    log = job("tubes-run-hot", amp={"power-tube": "6V6GT"}, then=then)
+    assert read(base, log).facts.repairs[0].proven
+    assert dealt_with(base, log) == {}
+
+
+def test_another_cause_that_may_be_there_too_keeps_a_complaint_open_until_it_is_mended(
+    base: KnowledgeBase, job: Job
+) -> None:
+    ours = with_rule(base, {"complaint": "knob-crackle"}, {"raise": "track-dirty", "by": "strongly"})
+    log = job("knob-crackle", then=LEAK_MENDED)
+    assert read(ours, log).ranking.probability["track-dirty"] > 0.3
+    assert dealt_with(ours, log) == {"dc-on-pot": "capacitor-leaky"}
+    both = job("knob-crackle", then=[*LEAK_MENDED[:-1], ("repair:clean-pot", "track-dirty"), LEAK_MENDED[-1]])
+    assert dealt_with(ours, both) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
