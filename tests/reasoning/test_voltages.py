@@ -16,7 +16,7 @@ from chopstick.engine.circuit.evidence import BOUND
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning import explain
-from chopstick.engine.reasoning.circuit_checks import FITS_NOT, point_check
+from chopstick.engine.reasoning.circuit_checks import FITS_NOT, check_named, point_check
 from chopstick.engine.reasoning.log import (
     AmpFactsTold,
     CircuitChosen,
@@ -77,6 +77,49 @@ def test_every_test_point_becomes_a_live_check(session: Session) -> None:
     assert plate.name == "Measure the plate of V1a (12AX7) to chassis"
     assert "R3 (plate load)" in plate.do
     assert plate.normal.startswith("147.6 V; sound parts give 134.")
+
+
+@pytest.mark.parametrize(
+    ("point", "name", "where", "minutes"),
+    [
+        ("v1a.plate", "Measure the plate of V1a (12AX7) to chassis",
+         "Red probe to the plate of V1a (12AX7), where it meets R3 (plate load), C2 (coupling capacitor).", 2.0),
+        ("v1a.grid", "Measure the grid of V1a (12AX7) to chassis",
+         "Red probe to the grid of V1a (12AX7), where it meets R2 (grid stopper). Read quickly: a probe on a grid may set "
+         "the stage crackling or oscillating.", 3.0),
+        ("out_a.plate", "Measure the plate of V3 (6V6GT) to chassis",
+         "Red probe to the plate of V3 (6V6GT), where it meets the output transformer.", 2.0),
+        ("bplus_3", "Measure bplus_3 to chassis",
+         "Red probe to bplus_3: R3 (plate load), R5 (plate load), R9 (plate load), R17 (dropping resistor), "
+         "C10 (filter capacitor).", 2.0),
+    ],
+)  # fmt: skip
+def test_a_point_is_told_by_the_electrode_and_the_parts_that_meet_there(
+    session: Session, point: str, name: str, where: str, minutes: float
+) -> None:
+    base = session.read(opened("weak-output")).base
+    check = base.checks[point_check(point)]
+    assert (check.name, check.minutes) == (name, minutes)
+    assert check.do.endswith(f"Black lead clipped to the chassis with the power off; speaker or dummy load on, no signal, "
+                             f"warm for two minutes. {where}")  # fmt: skip
+    assert check.cautions == ("live", "load")
+    assert check_named(base, point) == check_named(base, check.id) == check.id
+
+
+def test_a_reading_far_beyond_the_supply_or_below_the_chassis_is_questioned(session: Session) -> None:
+    now = session.read(opened("weak-output"))
+    highest = max(abs(mean) for mean, _ in volts_of(now).known.chart.values())
+    reading = now.base.checks[point_check("v1a.plate")].readings["volts"]
+    assert reading.plausible == (pytest.approx(-highest / 2), pytest.approx(highest * 1.5 + 50))
+    mean, sigma = volts_of(now).known.chart["v1a.plate"]
+    above, sound, below = now.base.checks[point_check("v1a.plate")].bands
+    assert (above.above, below.below) == (sound.below, sound.above) == (mean + 2 * sigma, mean - 2 * sigma)
+
+
+def test_a_check_is_found_by_its_id_before_any_test_point(session: Session) -> None:
+    base = session.read(opened("weak-output")).base
+    assert check_named(base, "plate-volts") == "plate-volts"
+    assert check_named(base, "no-such-point") == "no-such-point", "left as typed, to be told"
 
 
 def test_without_a_circuit_nothing_is_added(session: Session) -> None:
