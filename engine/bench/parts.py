@@ -166,7 +166,7 @@ def code_for_F(*, capacitance_F: float) -> Figure:
         name="capacitance the code says",
         value=value,
         unit="F",
-        steps=(f"{picofarads:.4g} pF = {code}",),
+        steps=(f"{picofarads:.4g} pF, rounded to {show(value, 'F')}, is {code}",),
         rests_on="Rounded to two figures.",
         source="guide-capacitor-markings",
         verdict=code,
@@ -190,7 +190,7 @@ def tolerance_share_percent(
         unit="percent",
         steps=(
             f"{show(measured_ohm, 'ohm')} is {off:.3g} % from {show(marked_ohm, 'ohm')}",
-            f"tolerance {tolerance_percent:g} %",
+            f"as a share of the tolerance {off:.4g} % / {tolerance_percent:g} % = {value:.3g} %",
             f"the meter's {meter_percent:g} % leaves {least:.3g} to {most:.3g} %",
         ),
         rests_on="One end lifted, part cold.",
@@ -311,10 +311,13 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
         name="current of the other lamp",
         value=value,
         unit="percent",
-        steps=tuple(
-            f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {1000 * lamp.A:g} mA, {lamp.candlepower:g} cp, "
-            f"{lamp.life_hours:g} h, {lamp.base}"
-            for name, lamp in ((fitted, old), (wanted, new))
+        steps=(
+            *(
+                f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {1000 * lamp.A:g} mA, {lamp.candlepower:g} cp, "
+                f"{lamp.life_hours:g} h, {lamp.base}"
+                for name, lamp in ((fitted, old), (wanted, new))
+            ),
+            f"{1000 * new.A:g} mA / {1000 * old.A:g} mA = {value:.3g} %",
         ),
         rests_on="The lamp hangs on the heater winding: more current is more load on it, and more heat on the jewel.",
         source=new.source,

@@ -18,7 +18,7 @@ from ..reference.tables import UnknownName, load
 from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
-from .sums import off_percent
+from .sums import halved, off_percent
 
 LAWS = ("exponential", "two slope")
 HOW = "Slow sweep, same direction throughout, one end of the control lifted or the amp unplugged and discharged."
@@ -183,12 +183,12 @@ def _dead_zone(sweep: Sweep, marks: tuple[float, float]) -> Figure:
         dead = abs(r1 - r0) < 0.2 * abs(share_at(x1, mid, law) - share_at(x0, mid, law))
         start = (x0 if start is None else start) if dead else None
         if start is not None and x1 - start > longest:
-            longest, where = x1 - start, f"from {_dial(start, *marks)} to {_dial(x1, *marks)}"
+            longest, where = x1 - start, f" from {_dial(start, *marks)} to {_dial(x1, *marks)}"
     return Figure(
         name="longest dead zone",
         value=100 * longest,
         unit="percent",
-        steps=(f"{where or 'nowhere'} the change is less than a fifth of what the taper gives",),
+        steps=(f"{100 * longest:.3g} % of the dial{where}: the change is under a fifth of what the taper gives",),
         rests_on=HOW + " No finer than the readings are apart.",
         source="common-practice",
         verdict="dead spot" if longest >= 0.05 else "none found",
@@ -348,11 +348,7 @@ def _travel(effect: float, mid: float, kind: str, pot: float, capacitor: float, 
         return 20 * math.log10(abs(shunt / (shunt + source)))
 
     bottom, top = level(0.0), level(1.0)
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        share = (low + high) / 2
-        low, high = (share, high) if level(share) < bottom + effect * (top - bottom) else (low, share)
-    return position_at((low + high) / 2, mid)
+    return position_at(halved(1.0, lambda share: level(share) < bottom + effect * (top - bottom)), mid)
 
 
 def _taper(name: str) -> Taper:

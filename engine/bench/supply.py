@@ -12,6 +12,7 @@ from .notation import show
 from .sums import watts
 
 LETHAL = "Lethal volts stay after unplugging. Bleed, then measure across each capacitor before touching anything."
+TRIANGLE = 2 * math.sqrt(3)  # peak to peak over RMS
 
 
 @figure
@@ -29,7 +30,7 @@ def ripple_peak_to_peak_V(
         steps=(
             f"ripple frequency = {rate:.4g} Hz",
             f"{load_mA:.4g} mA / ({rate:.4g} Hz x {show(reservoir_F, 'F')}) = {value:.4g} V",
-            f"as a triangle that is {value / (2 * math.sqrt(3)):.4g} V RMS",
+            f"as a triangle {value:.4g} V / 3.464 = {value / TRIANGLE:.4g} V RMS",
         ),
         rests_on="The capacitor carries the load between charging pulses taken as of no length: reads high, by a tenth "
         "when the ripple is small and by up to half when it is large; supply.cycle_ripple_V works through the pulses.",
@@ -45,7 +46,7 @@ def ripple_rms_V(
     peak = ripple_peak_to_peak_V(
         load_mA=load_mA, reservoir_F=reservoir_F, mains_Hz=mains_Hz, rectification=rectification
     )
-    value = peak.value / (2 * math.sqrt(3))
+    value = peak.value / TRIANGLE
     return Figure(
         name="ripple at the first capacitor, RMS",
         value=value,
@@ -96,14 +97,15 @@ def reservoir_F(
     """Capacitance the first filter capacitor still has, from the ripple measured on it."""
     positive(ripple_rms_V=ripple_rms_V, mains_Hz=mains_Hz)
     rate = pulses(rectification) * mains_Hz
-    value = load_mA / 1000 / (rate * ripple_rms_V * 2 * math.sqrt(3))
+    peak = ripple_rms_V * TRIANGLE
+    value = load_mA / 1000 / (rate * peak)
     return Figure(
         name="capacitance left in the first filter capacitor",
         value=value,
         unit="F",
         steps=(
-            f"peak to peak = {ripple_rms_V:.4g} V x 3.464 = {ripple_rms_V * 2 * math.sqrt(3):.4g} V",
-            f"{load_mA:.4g} mA / ({rate:.4g} Hz x that) = {show(value, 'F')}",
+            f"peak to peak = {ripple_rms_V:.4g} V x 3.464 = {peak:.4g} V",
+            f"{load_mA:.4g} mA / ({rate:.4g} Hz x {peak:.4g} V) = {show(value, 'F')}",
         ),
         rests_on="Triangular ripple and the whole supply current known; good to about a fifth.",
         source="textbook-identity",
@@ -295,7 +297,7 @@ def limiter_lamp_W(*, consumption_W: float) -> Figure:
         unit="W",
         steps=(f"amp takes {consumption_W:.4g} W at idle; next lamp size {value:g} W",),
         rests_on="A filament lamp of the mains voltage, not LED. Bright then dim is well; bright and staying so is a "
-        f"short. Usual {window.low:g} to {window.high:g} W; too big a lamp limits nothing.",
+        f"short. Usual {window.floor:g} to {window.ceiling:g} W; too big a lamp limits nothing.",
         source=window.source,
         warnings=("all volts read low through the lamp: judge none of them by the sheet", LETHAL),
         chosen=True,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
+import importlib
 import math
+import pkgutil
 from typing import Any
 
 import pytest
@@ -13,6 +16,8 @@ from chopstick.engine.bench.units import UNITS
 from chopstick.engine.reference.tables import load
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
+from .samples import figures, usable
 
 WORDS = [
     *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design centre"),
@@ -92,3 +97,22 @@ def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: st
 
 # numbers of no unit, or of one that no name may carry
 PLAIN_NUMBERS = {"tubes", "mu", "gauge", "dial_low", "dial_high", "transconductance_mA_per_volt"}
+
+
+def test_what_a_calculation_hands_on_can_not_be_changed() -> None:
+    package = importlib.import_module("chopstick.engine.bench")
+    modules = [
+        importlib.import_module(f"{package.__name__}.{one.name}") for one in pkgutil.iter_modules(package.__path__)
+    ]
+    kinds = [kind for module in modules for kind in vars(module).values() if dataclasses.is_dataclass(kind)]
+    assert Figure in kinds
+    for kind in kinds:
+        assert kind.__dataclass_params__.frozen, kind
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+def test_what_is_chosen_from_a_list_stays_and_what_is_worked_out_moves_with_its_numbers(name: str) -> None:
+    function, known, worked = catalogue.find(name), next(usable(name)), figures(name)[0]
+    numbers = [one.name for one in catalogue.parameters(function) if one.required and not one.word]
+    moves = (function(**{**known, one: float(known[one]) * 1.000001}).value != worked.value for one in numbers)
+    assert not numbers or any(moves) != worked.chosen
