@@ -1,13 +1,15 @@
 """A reading or figure whose error reaches across a limit says neither side of it, and says what would settle it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
+from chopstick.engine.bench.figure import Figure
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.model import Check
 from chopstick.engine.reasoning.answers import entry
-from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, judge
+from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, judge, spoken
 from chopstick.engine.reasoning.facts import gather
 from chopstick.engine.reasoning.log import LogEntry, Opened
 from chopstick.engine.reasoning.session import Session
@@ -61,6 +63,60 @@ def test_right_at_the_limit_no_meter_settles_it() -> None:
     doubt = judged(450.1, 3.6).doubt
     assert doubt is not None
     assert "no better meter" in doubt.settle
+
+
+@pytest.mark.parametrize(
+    ("volts", "said", "present"),
+    [
+        (299.9, "low", {"low"}),
+        (300.0, "as it should be", set()),  # a limit belongs to the band above it
+        (450.0, "high", {"high"}),
+        (500.0, "high, more than the capacitors stand", {"high", "too-high"}),
+    ],
+)
+def test_a_limit_belongs_to_the_band_above_it(volts: float, said: str, present: set[str]) -> None:
+    found = judged(volts, 0.0)
+    assert (found.said, found.present, found.doubt) == (said, present, None)
+    assert found.absent == {"low", "high", "too-high"} - present
+
+
+def test_what_no_band_covers_makes_every_finding_false() -> None:
+    one = [Bounded(CHECK.bands[1], 300.0, 450.0)]
+    found = judge(CHECK, "supply", Value(200.0, "V"), 200.0, one)
+    assert (found.said, found.present) == ("in no band of note", set())
+
+
+def test_the_error_of_a_limit_that_is_measured_too_adds_as_a_right_angle() -> None:
+    """3 V on the reading and 4 V on the limit are 5 V together: 454.9 V can't be told from 450, 455.1 V can."""
+    bands = [replace(one, error=4.0) if one.band.above == 450 else one for one in BANDS]
+    for volts, settled in ((454.9, False), (455.1, True)):
+        found = judge(CHECK, "supply", Value(volts, "V", error=3.0), volts, bands)
+        assert (found.doubt is None) is settled
+
+
+def test_a_doubt_says_how_good_a_meter_would_have_to_be() -> None:
+    """2 V from the limit. Within a tenth of the error of it no meter helps; of a figure its largest error is named."""
+
+    def settle(volts: float, error: float, figure: Figure | None = None) -> str:
+        doubt = judge(CHECK, "supply", Value(volts, "V", figure, error=error), volts, BANDS).doubt
+        assert doubt is not None
+        return doubt.settle
+
+    assert settle(448.0, 3.6) == "the limit is 450 V; measure again with a meter good to ± 2 V, 0.45 %"
+    right_there = "the limit is 450 V, and it stands right there: no better meter settles that, other checks may"
+    assert settle(450.3, 3.6) == right_there
+    assert settle(450.4, 3.6) != right_there
+    worked = Figure("supply", 448.0, "V", (), (), "common-practice", error=3.6, error_from="plate_V")
+    assert settle(448.0, 3.6, worked) == (
+        "the limit is 450 V; the figure would have to be good to ± 2 V, 0.45 %; most of the error comes from plate V: "
+        "a better meter, or parts measured, there"
+    )
+    assert settle(448.0, 3.6, replace(worked, error_from="")).endswith("good to ± 2 V, 0.45 %")
+
+
+def test_a_reading_is_spoken_with_its_unit_and_a_missing_one_without() -> None:
+    assert spoken(CHECK, "supply", Value(453.5, "V")) == "Supply 453.5 V"
+    assert spoken(CHECK, "supply", Value(None, "V")) == "Supply"
 
 
 @given(st.floats(0, 700), st.floats(0, 30), st.floats(0, 1))

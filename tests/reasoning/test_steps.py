@@ -164,6 +164,20 @@ def test_discharged_has_no_say_under_power_but_a_danger_that_was_found_has(sessi
     }  # fmt: skip
 
 
+def test_holds_that_were_raised_come_first_by_the_stage_that_they_bar(base: KnowledgeBase, job: Job) -> None:
+    area = base.areas["small"]
+    more = {id_: model.Hold(id=id_, text="No.", ask="Is it so?", blocks=stage) for id_, stage in
+            (("z-cold", "cold"), ("b-live", "live"), ("a-live", "live"))}  # fmt: skip
+    ours = replace(base, areas={"small": area.model_copy(update={"holds": {**area.holds, **more}})})
+    ours = with_rule(ours, {"complaint": "knob-crackle"}, *({"hold": id_} for id_ in ("b-live", "a-live", "z-cold")))
+    now = read(ours, job("knob-crackle", then=[("hold:discharged", True)]))
+    assert [(hold.hold.id, hold.answered, hold.rule) for hold in now.holds] == [
+        ("z-cold", None, "ours"), ("a-live", None, "ours"), ("b-live", None, "ours"),
+        ("discharged", True, ""), ("ready-for-power", None, ""),
+    ]  # fmt: skip
+    assert now.next == Step("hold", "z-cold", why="we have seen it"), "what was found to be dangerous is asked at once"
+
+
 # --- what is asked first, and what is said of it
 
 PLUG: list[tuple[str, object]] = [("look-at-plug", "yes")]

@@ -27,7 +27,7 @@ from chopstick.engine.reasoning.log import (
     RepairDone,
     Undone,
 )
-from chopstick.engine.reasoning.point_worth import _normal_below
+from chopstick.engine.reasoning.point_worth import _edges, _normal_below
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import Voltages
 
@@ -312,6 +312,24 @@ def test_the_next_point_is_the_one_that_tells_the_rivals_apart(session: Session)
     assert points[0].saves > points[0].minutes
     after = session.read([*log, *read(v1a_cathode=5.6)])
     assert all(worth.saves < 1 for worth in after.worths if worth.check.startswith("volts-at-v1a"))
+
+
+def test_bands_of_volts_lie_around_the_sound_reading_and_between_predictions_clearly_apart() -> None:
+    """Sound at 150 V with 5 V of spread: 137.5 to 162.5 V, two and a half times that either way."""
+
+    def edges(predicted: list[float], sigma: list[float], weight: list[float]) -> list[float]:
+        return _edges(np.array([150.0, *predicted]), np.array([5.0, *sigma]), np.array([0.5, *weight])).tolist()
+
+    sound = [137.5, 162.5]
+    assert edges([155, 140], [5, 5], [0.3, 0.3]) == sound, "what would pass as sound gets no band"
+    assert edges([200], [5], [0.3]) == sound
+    assert edges([260, 200], [5, 5], [0.3, 0.3]) == [*sound, 230]
+    assert edges([200, 260], [5, 10], [0.3, 0.3]) == [*sound, 220], "nearer the one that is surer of itself"
+    assert edges([200, 212], [5, 5], [0.3, 0.3]) == sound, "within two and a half times their spread they are one"
+    assert edges([200, 213], [5, 5], [0.3, 0.3]) == [*sound, 206.5]
+    assert edges([200, 260], [5, 5], [0.3, 0.0]) == sound, "what can't be is not heeded"
+    crowd = [200.0 + 30 * n for n in range(9)]
+    assert len(edges(crowd, [5] * 9, [0.1] * 9)) == 6, "seven bands at most"
 
 
 def test_the_normal_law_is_near_enough_for_bands_of_volts() -> None:
