@@ -7,7 +7,7 @@ import pytest
 from chopstick.engine.bench.figure import Figure
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.model import Check
+from chopstick.engine.knowledge.model import Band, Check
 from chopstick.engine.reasoning.answers import entry
 from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, judge, spoken
 from chopstick.engine.reasoning.facts import gather
@@ -171,3 +171,47 @@ def test_on_a_safety_check_what_may_hurt_is_taken_to_be_there() -> None:
     assert "earth-good" not in facts.latest()
     assert facts.doubts[0].text.endswith("taken as the worse, for safety")
     assert not facts.latest()["earth-open"].present
+
+
+# --- several quantities, and what may hurt
+
+
+def changed(base: KnowledgeBase, check_id: str, **update: object) -> KnowledgeBase:
+    area = base.areas["small"]
+    check = area.checks[check_id].model_copy(update=update)
+    return replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, check_id: check}})})
+
+
+def test_only_what_may_hurt_is_feared_and_only_on_a_check_that_bears_on_safety(base: KnowledgeBase, job: Job) -> None:
+    """A lost bias does damage; DC on a pot comes of a leaky capacitor, which hurts nobody here."""
+    amp: dict[str, object] = {"power-tube": "6V6GT"}
+    idle, pot = ("idle", {"plate": "300V", "cathode": "40.2mA"}), ("pot-dc", "50.2 mV")
+    plain = gather(base, job(amp=amp, then=[idle, pot]))
+    assert not plain.latest()
+    assert {doubt.findings for doubt in plain.doubts} == {("idle-over-rating",), ("dc-on-pot",)}
+    safe = gather(changed(changed(base, "idle", safety=True), "pot-dc", safety=True), job(amp=amp, then=[idle, pot]))
+    assert {id_: said.present for id_, said in safe.latest().items()} == {"idle-over-rating": True}
+    assert safe.latest()["idle-over-rating"].how.endswith("; taken as the worse, for safety")
+    feared, open_ = safe.doubts
+    assert feared.text.endswith("; taken as the worse, for safety")
+    assert not open_.text.endswith("for safety")
+
+
+def test_of_several_quantities_one_that_has_a_finding_is_enough_and_is_named(base: KnowledgeBase, job: Job) -> None:
+    """Plate volts and dissipation both speak of an idle over the rating."""
+    bands = (
+        Band(of="plate", above=450, findings=("idle-over-rating",), text="more plate volts than it stands"),
+        Band(of="dissipation", above=100, findings=("idle-over-rating",), text="over the rating"),
+    )
+    ours = changed(base, "idle", bands=bands)
+
+    def told(plate: str, cathode: str) -> tuple[bool | None, str]:
+        facts = gather(ours, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": plate, "cathode": cathode})]))
+        said = facts.latest().get("idle-over-rating")
+        return (said.present, said.how) if said else (None, "")
+
+    assert told("300 V", "60 mA") == (True, "dissipation 150 %: over the rating")
+    assert told("480 V", "10 mA") == (True, "Plate volts 480 V: more plate volts than it stands")
+    assert told("300 V", "10 mA")[0] is False
+    assert told("300 V", "40.2 mA") == (None, ""), "the volts say no, the dissipation can't tell: nothing is said"
+    assert told("480 V", "25.1 mA")[0] is True, "the volts have it, whatever the dissipation"

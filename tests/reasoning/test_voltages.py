@@ -27,7 +27,7 @@ from chopstick.engine.reasoning.log import (
     RepairDone,
     Undone,
 )
-from chopstick.engine.reasoning.point_worth import _edges, _normal_below
+from chopstick.engine.reasoning.point_worth import _edges, _Looking, _normal_below
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import Voltages
 
@@ -309,9 +309,37 @@ def test_the_next_point_is_the_one_that_tells_the_rivals_apart(session: Session)
     log = [*opened("one-channel-dead"), *read(v1a_plate=245, bplus_3=248)]
     points = [worth for worth in session.read(log).worths if worth.check.startswith("volts-at-")]
     assert points[0].check == point_check("v1a.cathode")
-    assert points[0].saves > points[0].minutes
+    assert points[0].saves > points[0].minutes == 2, "two minutes, and the work is live already"
     after = session.read([*log, *read(v1a_cathode=5.6)])
     assert all(worth.saves < 1 for worth in after.worths if worth.check.startswith("volts-at-v1a"))
+
+
+def test_what_a_point_may_read_is_believed_on_the_whole_what_is_believed_now(session: Session) -> None:
+    """Each band of volts weighed by how probable it is, the causes come out as they stand: looking changes nothing by
+    itself (the law of total probability). And a look at a point is told only for what has a fault that moves it."""
+    now = session.read([*opened("one-channel-dead"), *read(v1a_plate=245, bplus_3=248)])
+    looking = _Looking(now.ahead, volts_of(now))
+    before = now.ranking.posterior.probability[0]
+    told = 0
+    for point in ("v1a.cathode", "v1b.plate", "v1b.cathode", "pi.plate"):
+        for target in now.ahead.targets:
+            if (outcome := looking.outcomes(point, target)) is None:
+                continue
+            chance, after = outcome
+            told += 1
+            assert chance.sum() == pytest.approx(1)
+            assert chance @ after == pytest.approx(before, abs=1e-4)
+            assert 0 <= after.min() <= after.max() <= 1
+    assert told > 2
+    # The cathode: a dead tube leaves nothing there, an open cathode resistor 5.6 V; each is nearly sure in its band.
+    target = next(one for one in now.ahead.targets if one.said.finding == "input-volts-off")
+    outcome = looking.outcomes("v1a.cathode", target)
+    assert outcome is not None
+    column = now.ranking.causes.column
+    dead, open_ = (outcome[1][:, column[id_]] for id_ in ("preamp-tube-dead", "cathode-resistor-open"))
+    assert dead.argmax() != open_.argmax()
+    assert dead[open_.argmax()] < 0.02 < 0.5 < dead.max()
+    assert open_[dead.argmax()] < 0.02 < 0.5 < open_.max()
 
 
 def test_bands_of_volts_lie_around_the_sound_reading_and_between_predictions_clearly_apart() -> None:

@@ -9,7 +9,6 @@ from chopstick.engine.reasoning.words import best_match, matches
 from hypothesis import given
 from hypothesis import strategies as st
 
-
 KNOWN = math.log(3) / (math.log(3) + 0.5)
 
 
