@@ -1,6 +1,7 @@
 """How each complaint of a job stands: what could show it, what is to be done for it, and what is told when nothing is."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
@@ -106,3 +107,21 @@ def test_a_log_read_again_is_not_worked_out_again_and_another_one_is(session: Se
     log.append(job("knob-crackle", then=NO_DC)[-1])
     assert session.read(log) is not first
     assert session.read(log).facts.done["pot-ohms"] == "no"
+
+
+def test_of_several_repairs_the_first_is_proposed_or_the_one_that_a_rule_prefers(base: KnowledgeBase, job: Job) -> None:
+    """A new capacitor takes 15 minutes and 3 for its proof, a new pot 20 and 1. What is proposed, what it costs and what
+    the complaint says are one and the same."""
+    area = base.areas["small"]
+    leaky = area.causes["capacitor-leaky"].model_copy(update={"repairs": ("change-capacitor", "change-pot", "clean-pot")})
+    two = replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
+    log = job("knob-crackle", then=[*READY, ("pot-ohms", "yes")])
+    for ours, repair, minutes in (
+        (two, "change-capacitor", 15 + 3),
+        (with_rule(two, {"complaint": "knob-crackle"}, {"prefer": "change-pot"}), "change-pot", 20 + 1),
+        (with_rule(two, {"complaint": "knob-crackle"}, {"forbid": "change-capacitor"}), "change-pot", 20 + 1),
+    ):
+        now = Session(ours).read(log)
+        assert (now.next.kind, now.next.id, now.next.cause) == ("repair", repair, "capacitor-leaky")
+        assert complaint(now).repair == repair
+        assert now.ahead.costs.repair[now.ranking.causes.column["capacitor-leaky"]] == minutes
