@@ -1,19 +1,21 @@
 """The worth of a check in bench minutes, against the same sums written out one by one."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning import plan
 from chopstick.engine.reasoning.facts import Said
-from chopstick.engine.reasoning.log import LogEntry
+from chopstick.engine.reasoning.log import Complaint, LogEntry, Opened
 from chopstick.engine.reasoning.plan import Costs, Target, Worth, remaining_minutes, repair_order, worthwhile
 from chopstick.engine.reasoning.session import Session, Standing
 from hypothesis import given
 from hypothesis import strategies as st
 
-from .conftest import read, with_rule
+from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
 
@@ -130,6 +132,15 @@ def test_a_check_is_worthwhile_when_it_saves_more_than_it_costs() -> None:
     found = [Worth("even", 6.0, 6.0, ()), Worth("better", 6.1, 6.0, ()), Worth("nothing", 0.0, 1.0, ())]
     assert [one.check for one in worthwhile(found)] == ["better"]
     assert found[1].rate == pytest.approx(6.1 / 6.0)
+
+
+def test_a_check_that_would_only_unsettle_saves_nothing_and_not_less() -> None:
+    """A dirty track at 69 per cent: the ohmmeter would most often take it down to 28, and more would be left to do."""
+    small = Session(load(Path(__file__).parent.parent / "cli" / "kb"))
+    log: list[LogEntry] = [
+        Opened(at=AT, title="job", fingerprint=""), Complaint(at=AT, says="it crackles", symptom="crackle")
+    ]  # fmt: skip
+    assert {one.check: one.saves for one in small.read(log).worths}["sweep-ohms"] == 0
 
 
 def test_repairs_go_by_probability_over_cost_then_by_name() -> None:

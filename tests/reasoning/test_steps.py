@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.log import CANT_TELL, Complaint, LogEntry
+from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, LogEntry
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
 
@@ -333,3 +333,19 @@ def test_another_cause_that_may_be_there_too_keeps_a_complaint_open_until_it_is_
     assert dealt_with(ours, log) == {"dc-on-pot": "capacitor-leaky"}
     both = job("knob-crackle", then=[*LEAK_MENDED[:-1], ("repair:clean-pot", "track-dirty"), LEAK_MENDED[-1]])
     assert dealt_with(ours, both) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
+
+
+def test_a_cause_that_this_amp_turns_out_not_to_have_explains_nothing_and_stands_in_no_way(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The coupling capacitor was mended; then it is told that the amp has none, or that it has no pot to get dirty."""
+
+    def needing(*ids: str) -> KnowledgeBase:
+        area = base.areas["small"]
+        ours = {id_: area.causes[id_].model_copy(update={"needs": {"reverb": "present"}}) for id_ in ids}
+        return replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, **ours}})})
+
+    log: list[LogEntry] = [*job("knob-crackle", then=LEAK_MENDED), AmpFactsTold(at=AT, amp={"reverb": "absent"})]
+    assert dealt_with(base, log)["knob-crackle"] == "capacitor-leaky"
+    assert "knob-crackle" not in dealt_with(needing("capacitor-leaky"), log)
+    assert dealt_with(needing("track-dirty", "track-worn"), log)["knob-crackle"] == "capacitor-leaky"
