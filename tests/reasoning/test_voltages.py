@@ -184,6 +184,25 @@ def test_with_no_circuit_the_nearest_gives_a_wide_band_and_says_so(session: Sess
     assert not session.read(opened("weak-output", circuit="")).expected(check).points  # too little is known
 
 
+def test_a_circuit_is_called_the_nearest_when_half_of_two_known_facts_agree(session: Session) -> None:
+    def nearest(**amp: model.AmpValue) -> tuple[str, float] | None:
+        like = session.like({name.replace("_", "-"): value for name, value in amp.items()})
+        return (like.name, like.share) if like else None
+
+    assert nearest(power_tube="6V6GT", bias="cathode", inverter="split-load") == (AMP, 1.0)
+    assert nearest(power_tube="6V6GT") is None, "one fact tells too little"
+    assert nearest(power_tube="9ZZ9", bias="cathode") == ("cathode-biased-2x6v6gt-paraphase", 0.5)
+    assert nearest(power_tube="9ZZ9", bias="none") is None, "nothing agrees"
+    assert session.read(opened("weak-output", circuit="")).expected(session.base.checks["look-at-mains-plug"]).circuit == ""
+
+
+def test_a_reading_with_an_area_of_its_own_is_expected_by_its_own_check(session: Session) -> None:
+    """The checks made from a circuit say themselves what they should read."""
+    now = session.read(opened("weak-output"))
+    told = now.expected(now.base.checks[point_check("v1a.plate")])
+    assert (told.circuit, told.sure, told.points) == (AMP, True, ())
+
+
 # --- what the volts say of causes
 
 
@@ -297,6 +316,25 @@ def test_a_repair_that_touches_no_volts_leaves_the_readings_standing(session: Se
     assert volts_of(session.read(log)).readings == {**DRAWS_NOTHING, "v1b.plate": 160.0}
 
 
+def test_a_repair_that_does_not_account_for_the_volts_leaves_the_stage_to_be_explained(session: Session) -> None:
+    """A new filter capacitor does not explain a plate at the supply; nor does a repair from before the volts were read."""
+    log = [*opened("one-channel-dead"), *readings(DRAWS_NOTHING)]
+    capacitor = RepairDone(at=AT, repair="replace-filter-capacitors", cause="filter-capacitor-dried")
+    assert capacitor.repair in session.base.repairs
+    assert "input-volts-off" in {one.said.finding for one in session.read([*log, capacitor]).ahead.targets}
+    tube = RepairDone(at=AT, repair="replace-preamp-tube", cause="preamp-tube-dead")
+    before = [*opened("one-channel-dead"), tube, *readings(DRAWS_NOTHING)]
+    assert "input-volts-off" in {one.said.finding for one in session.read(before).ahead.targets}
+
+
+def test_a_fault_is_no_longer_asked_to_explain_volts_read_after_its_repair(session: Session) -> None:
+    tube = RepairDone(at=AT, repair="replace-preamp-tube", cause="preamp-tube-dead")
+    now = session.read([*opened("one-channel-dead"), tube, *readings(DRAWS_NOTHING)])
+    (link,) = [link for (finding, _), (link, _) in volts_of(now).volts.links.items() if finding == "input-volts-off"]
+    assert link[now.ranking.causes.column["preamp-tube-dead"]] == 0
+    assert link[now.ranking.causes.column["preamp-socket-contacts-loose"]] > 0.1
+
+
 def test_why_tells_what_the_volts_do_to_a_cause(session: Session) -> None:
     now = session.read([*opened("one-channel-dead"), *readings(DRAWS_NOTHING)])
     weights = explain.reasons(now, "preamp-tube-dead").weights
@@ -340,6 +378,24 @@ def test_what_a_point_may_read_is_believed_on_the_whole_what_is_believed_now(ses
     assert dead.argmax() != open_.argmax()
     assert dead[open_.argmax()] < 0.05 < 0.5 < dead.max()
     assert open_[dead.argmax()] < 0.05 < 0.5 < open_.max()
+
+
+def test_a_cause_stands_by_its_faults_as_common_as_they_are_and_as_well_as_they_fit(session: Session) -> None:
+    """A dead preamp tube is V1a or V1b, half and half, until V1a's plate sits at the supply."""
+
+    def shares(log: list[LogEntry]) -> dict[str, float]:
+        now = session.read(log)
+        looking, book = _Looking(now.ahead, volts_of(now)), volts_of(now).known.book
+        place = looking.columns.tolist().index(now.ranking.causes.column["preamp-tube-dead"])
+        assert looking.rows.sum(axis=1) == pytest.approx(1)
+        return {
+            fault: float(looking.rows[place, book.row_fault == volts_of(now).known.number(fault)].sum())
+            for fault in ("V1a.dead", "V1b.dead")
+        }
+
+    assert shares(opened("one-channel-dead")) == pytest.approx({"V1a.dead": 0.5, "V1b.dead": 0.5})
+    fitted = shares([*opened("one-channel-dead"), *read(v1a_plate=245, bplus_3=248)])
+    assert fitted == pytest.approx({"V1a.dead": 1.0, "V1b.dead": 0.0}, abs=0.01)
 
 
 def test_bands_of_volts_lie_around_the_sound_reading_and_between_predictions_clearly_apart() -> None:
