@@ -23,7 +23,7 @@ NO_SUM = {
     *("parts.bands_for_ohm", "parts.code_for_F", "parts.code_for_ohm", "parts.colour_ohm"),
     *("parts.marked_F", "parts.marked_ohm", "parts.pair_for_ohm"),
     *("pot.backward_step_percent", "pot.best_spread_percent", "pot.dead_zone_percent", "pot.end_hop_percent"),
-    *("pot.spread_percent", "pot.taper_mid_percent", "pot.total_drift_percent"),
+    *("pot.taper_mid_percent", "pot.total_drift_percent"),
     *("power_stage.pair_output_W", "power_stage.single_output_W"),
     *("preferred.drift_percent", "preferred.nearest_F", "preferred.nearest_ohm"),
     *("rectifier_swap.drop_in_count", "rectifier_swap.new_supply_V", "rectifier_swap.rectifier_drop_V"),

@@ -63,11 +63,12 @@ def test_capacitor_codes(code: str, farads: float, tolerance: str) -> None:
 
 
 @settings(deadline=None)
-@given(st.integers(10, 99), st.integers(0, 7))
+@given(st.integers(10, 99), st.integers(-2, 7))
 def test_capacitor_codes_both_ways(digits: int, zeros: int) -> None:
+    # common practice, no source: 479 is 4.7 pF, 478 is 0.47 pF
     farads = digits * 10.0**zeros * 1e-12
     code = parts.code_for_F(capacitance_F=farads).verdict
-    assert code == f"{digits}{zeros}"
+    assert code == f"{digits}{zeros % 10}"
     assert parts.marked_F(code=code).value == pytest.approx(farads)
 
 
