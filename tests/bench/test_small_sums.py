@@ -6,14 +6,12 @@ import pytest
 from chopstick.engine.bench import (
     bias,
     bias_divider,
-    catalogue,
     coupling,
     inverter,
     leakage,
     limits,
     parts,
     pot,
-    power_stage,
     preferred,
     rectifier_swap,
     speaker,
@@ -22,7 +20,6 @@ from chopstick.engine.bench import (
     transformer,
 )
 from chopstick.engine.bench.laws import triode_law
-from chopstick.engine.reference.tables import load
 
 
 def test_screen_current_by_its_resistor() -> None:
@@ -207,76 +204,24 @@ def test_unequal_speakers_in_series_parallel_share_the_power_by_their_arms() -> 
         speaker.together_ohm(one_ohm=8, two_ohm=8, three_ohm=8, wiring="series parallel")
 
 
-def test_what_is_left_at_the_stops_is_said_for_each() -> None:
-    worked = pot.end_hop_percent(readings="0=500 5=125k 10=245k", total_ohm=250e3)
-    assert worked.steps == ("counter-clockwise stop 0.2 %, clockwise stop 2 %; usual to 1 %",)
-    assert worked.value == pytest.approx(2)
-    assert worked.verdict == "high"
-    assert pot.end_hop_percent(readings="0=15k 5=125k 10=250k", total_ohm=250e3).verdict == "open or worn end"
+def test_four_coupling_networks_add_their_losses() -> None:
+    # textbook identity: at the corner 3.01 dB each; at twice the corner 0.97
+    worked = coupling.loss_dB(frequency_Hz=20, corner_Hz=20, second_Hz=20, third_Hz=10, fourth_Hz=10)
+    assert worked.value == pytest.approx(-2 * 3.0103 - 2 * 0.9691, abs=1e-3)
+    assert worked.steps[-1] == "together -7.96 dB"
+    four = coupling.cascade_corner_Hz(corner_Hz=20, second_Hz=20, third_Hz=20, fourth_Hz=20)
+    assert four.value == pytest.approx(20 / (2**0.25 - 1) ** 0.5)
+    assert four.steps[0] == "corners 20 Hz, 20 Hz, 20 Hz, 20 Hz"
 
 
-def test_a_bad_band_is_named_by_its_place() -> None:
-    for bands, place in [
-        ("mauve black red gold", "band 1 can't"), ("brown mauve red gold", "band 2 can't"),
-        ("brown black mauve gold", r"band 3 \(multiplier\)"), ("brown black red mauve", r"band 4 \(tolerance\)"),
-        ("brown black mauve red brown", "band 3 can't"), ("brown black black mauve brown", r"band 4 \(multiplier\)"),
-        ("brown black black red mauve", r"band 5 \(tolerance\)"),
-    ]:  # fmt: skip
-        with pytest.raises(ValueError, match=place):
-            parts.colour_ohm(bands=bands)
+def test_a_choke_input_filter() -> None:
+    # textbook identity: sqrt 2 / 3 of 400 V over (4 pi 60)^2 x 10 H x 10 uF - 1 = 55.85
+    worked = supply.choke_ripple_rms_V(output_V=400, choke_H=10, filter_F=10e-6)
+    assert worked.value == pytest.approx(188.56 / 55.849, rel=1e-4)
 
 
-def test_readings_of_a_sweep_are_off_by_one_meter_and_never_by_more_than_they_are() -> None:
-    against, plus = load().spreads["same_meter"].percent / 100, load().errors["ohm"].plus
-    sweep = pot.read_sweep("1=0 5=25k 12=250k", 0, 1, 12)
-    assert sweep.positions == (0, pytest.approx(4 / 11), 1)
-    assert sweep.shares == (0, pytest.approx(0.1), 1)
-    assert sweep.errors == (0, pytest.approx((against * 25e3 + plus) / 250e3), pytest.approx(against + plus / 250e3))
-    levels = pot.read_sweep("0=-40dB 5=-20dB 10=0dB", 0, 0, 10)
-    assert levels.shares == pytest.approx((0.01, 0.1, 1))
-    assert levels.errors[2] == pytest.approx(against + load().errors["V"].plus)
-    assert (levels.unit, sweep.unit) == ("ratio", "ohm")
-    assert pot.read_sweep("0=0 5=1V 10=4V", 0, 0, 10).unit == "V"
-    assert pot.read_sweep("0=0 5=25k 10=50k", 100e3, 0, 10).shares == pytest.approx((0, 0.25, 0.5))
-
-
-def test_the_plot_of_a_sweep_is_in_per_cent_of_dial_and_whole() -> None:
-    curve = pot.taper_curve(pot.read_sweep("0=0 5=25k 10=250k", 0, 0, 10), 0.1, "exponential")
-    (_, dial, fit), (_, read_at, read) = curve.lines
-    assert (dial[0], dial[20], dial[-1], len(dial)) == (0, 50, 100, 41)
-    assert (fit[0], fit[20], fit[-1]) == pytest.approx((0, 10, 100))
-    assert (read_at, read) == ((0, 50, 100), pytest.approx((0, 10, 100)))
-
-
-def test_the_curves_of_an_output_stage_stand_at_quarters_of_its_bias() -> None:
-    curve = power_stage.single_output_W(tube="6V6GT", plate_V=250, screen_V=250, bias_V=-12.5, load_ohm=5000).curve
-    assert curve is not None
-    names = [name for name, _, _ in curve.lines]
-    assert names == ["grid 0 V", "grid -3.12 V", "grid -6.25 V", "grid -9.38 V", "grid -12.5 V", "load line", "idle"]
-    lines = {name: (x, y) for name, x, y in curve.lines}
-    (rest_V,), (rest_mA,) = lines["idle"]
-    volts, amperes = lines["grid -12.5 V"]
-    assert rest_V == 250
-    assert rest_mA == pytest.approx(45, rel=0.15)  # AWV data sheet 1944: 45 mA
-    assert (volts[0], len(volts)) == (0, 61)
-    assert min(mA for at, mA in zip(volts, amperes, strict=True) if at > 250) > 0.9 * rest_mA
-    across, drawn = lines["load line"]
-    assert list(across) == sorted(across)
-    assert volts[-1] == pytest.approx(across[-1])
-    # a resistive load: where the plate stands lower by a volt, 0.2 mA more flow
-    slopes = [(b - a) / (y - x) for x, y, a, b in zip(across, across[1:], drawn, drawn[1:], strict=False) if y - x > 1]
-    assert slopes == pytest.approx([-1 / 5] * len(slopes), rel=1e-3)
-
-
-def test_a_tube_of_the_drawer_differs_by_what_the_reference_says() -> None:
-    # with next to no resistance in the way the current is the tube's own, and so is its band
-    worked = stage.expected_current_mA(supply_V=250, plate_load_ohm=1, cathode_resistor_ohm=0)
-    assert worked.error == pytest.approx(worked.value * load().spreads["plate_current"].percent / 100, rel=0.02)
-    assert worked.error_from == "the tube itself"
-
-
-def test_silence_is_what_a_slip_in_a_name_is_not_met_with() -> None:
-    with pytest.raises(catalogue.UnknownFigure, match=r"nearest: (\S+, ){2}\S+$"):
-        catalogue.find("bias.plate_disipation")
-    with pytest.raises(catalogue.UnknownFigure, match="see `chopstick figure --help`"):
-        catalogue.find("?")
+def test_an_even_difference_of_the_plates_is_told_with_its_sign() -> None:
+    worked = inverter.long_tail_imbalance_percent(one_load_ohm=82e3, other_load_ohm=100e3, tail_ohm=10e3)
+    # textbook identity: (R2 / R1) / (1 + (rp + R2) / ((mu + 1) Rt))
+    ratio = (100 / 82) / (1 + 162.5 / (101 * 10))
+    assert worked.value == pytest.approx(100 * (1 / ratio - 1))

@@ -66,7 +66,8 @@ def read(text: str) -> tuple[str, list[tuple[float, float]]] | None:
         numbers.append((float(match["number"]) * factor, half_a_figure(match["number"]) * factor))
         return f" n[{len(numbers) - 1}] "
 
-    text = text.replace(" RMS", "").replace(" squared", "^2").replace("2 pi", "2 x pi").replace("6 pi", "6 x pi")
+    text = text.replace(" RMS", "").replace(" squared", "^2")
+    text = re.sub(r"(\d) pi", r"\1 x pi", text)
     text = re.sub(r"\|([^|]+)\|", r"abs(\1)", text).replace("20 log10", "20 x log10")
     text = re.sub(rf"(?P<number>{NUMBER})(?:\s?(?P<unit>{UNIT}))?", number, text)
     text = re.sub(rf"\)\s?({UNIT})", lambda match: f") * {scale(match[1])} ", text)
