@@ -87,7 +87,7 @@ def bands_for_ohm(*, resistance_ohm: float, tolerance_percent: float = 5.0) -> F
 def marked_ohm(*, code: str) -> Figure:
     """Resistance from its marking code, a tolerance letter allowed: 4K7, 47R, 4K7J."""
     text = code.strip()
-    letter = text[-1:].upper() if re.fullmatch(r"\d*[RKMGrkmg]\d*[BCDFGJKM]", text) and len(text) > 2 else ""
+    letter = text[-1] if re.fullmatch(r"\d*[RKMGrkmg]\d*[BCDFGJKM]", text) else ""
     value = parse(text[:-1] if letter else text, "ohm").value
     percent = LETTERS.get(letter)
     return Figure(

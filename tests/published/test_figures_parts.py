@@ -167,6 +167,7 @@ def test_a_worn_track_shows_as_a_dead_zone_and_a_step_back() -> None:
     assert back.value == pytest.approx(4)
     good = "0=0 2=50k 4=100k 6=150k 8=200k 10=250k"
     assert pot.dead_zone_percent(readings=good).verdict == "none found"
+    assert pot.dead_zone_percent(readings=good).value == 0
     assert pot.backward_step_percent(readings=good).value == 0
     assert pot.end_hop_percent(readings=good, total_ohm=250e3).verdict == "usual"
     assert pot.end_hop_percent(readings="0=20k 5=125k 10=250k", total_ohm=250e3).verdict == "open or worn end"
