@@ -27,7 +27,7 @@ from ..circuit.rank import rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .belief import Array
-from .circuit_checks import BAND, FITS_NOT, Chart, stage_finding, with_circuit
+from .circuit_checks import BAND, Chart, stage_finding, with_circuit
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
 
@@ -214,7 +214,7 @@ class Voltages:
 
     def dealt_with(self, facts: Facts, causes: Causes) -> tuple[str, ...]:
         """The stages that were off and have had a cause repaired since that may well account for it."""
-        latest = {said.finding: said for said in self.said if said.finding != FITS_NOT}
+        latest = {said.finding: said for said in self.said}
         dealt = []
         for finding, said in latest.items():
             link, _ = self.volts.links[finding, said.entry]
@@ -301,9 +301,6 @@ def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
             how = "the volts read: " + ", ".join(f"{point} {volts:.1f} V" for point, volts in epoch.readings.items())
             said.append(Said(finding, True, epoch.entry, how, epoch.repaired, epoch.check))
             links[finding, epoch.entry] = (np.clip(link, 0.0, 1.0), off.leak)
-        if not ranking.explained:
-            how = "no fault of the circuit, nor two together, gives these volts"
-            said.append(Said(FITS_NOT, True, epoch.entry, how, epoch.repaired, epoch.check))
     points = frozenset(reading.point or "" for _, reading, _ in _taken_in(known, facts))
     aside = frozenset(known.shares) - known.silent
     return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))

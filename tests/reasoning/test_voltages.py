@@ -7,6 +7,7 @@ The amp of the examples is the textbook pair of cathode-biased 6V6GT: V1a's plat
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from chopstick.engine.circuit.evidence import BOUND
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning import explain
-from chopstick.engine.reasoning.circuit_checks import FITS_NOT, point_check
+from chopstick.engine.reasoning.circuit_checks import FITS_NOT, check_named, point_check
 from chopstick.engine.reasoning.log import (
     AmpFactsTold,
     CircuitChosen,
@@ -26,6 +27,7 @@ from chopstick.engine.reasoning.log import (
     RepairDone,
     Undone,
 )
+from chopstick.engine.reasoning.point_worth import _normal_below
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import Voltages
 
@@ -77,6 +79,49 @@ def test_every_test_point_becomes_a_live_check(session: Session) -> None:
     assert plate.normal.startswith("147.6 V; sound parts give 134.")
 
 
+@pytest.mark.parametrize(
+    ("point", "name", "where", "minutes"),
+    [
+        ("v1a.plate", "Measure the plate of V1a (12AX7) to chassis",
+         "Red probe to the plate of V1a (12AX7), where it meets R3 (plate load), C2 (coupling capacitor).", 2.0),
+        ("v1a.grid", "Measure the grid of V1a (12AX7) to chassis",
+         "Red probe to the grid of V1a (12AX7), where it meets R2 (grid stopper). Read quickly: a probe on a grid may set "
+         "the stage crackling or oscillating.", 3.0),
+        ("out_a.plate", "Measure the plate of V3 (6V6GT) to chassis",
+         "Red probe to the plate of V3 (6V6GT), where it meets the output transformer.", 2.0),
+        ("bplus_3", "Measure bplus_3 to chassis",
+         "Red probe to bplus_3: R3 (plate load), R5 (plate load), R9 (plate load), R17 (dropping resistor), "
+         "C10 (filter capacitor).", 2.0),
+    ],
+)  # fmt: skip
+def test_a_point_is_told_by_the_electrode_and_the_parts_that_meet_there(
+    session: Session, point: str, name: str, where: str, minutes: float
+) -> None:
+    base = session.read(opened("weak-output")).base
+    check = base.checks[point_check(point)]
+    assert (check.name, check.minutes) == (name, minutes)
+    assert check.do.endswith(f"Black lead clipped to the chassis with the power off; speaker or dummy load on, no signal, "
+                             f"warm for two minutes. {where}")  # fmt: skip
+    assert check.cautions == ("live", "load")
+    assert check_named(base, point) == check_named(base, check.id) == check.id
+
+
+def test_a_reading_far_beyond_the_supply_or_below_the_chassis_is_questioned(session: Session) -> None:
+    now = session.read(opened("weak-output"))
+    highest = max(abs(mean) for mean, _ in volts_of(now).known.chart.values())
+    reading = now.base.checks[point_check("v1a.plate")].readings["volts"]
+    assert reading.plausible == (pytest.approx(-highest / 2), pytest.approx(highest * 1.5 + 50))
+    mean, sigma = volts_of(now).known.chart["v1a.plate"]
+    above, sound, below = now.base.checks[point_check("v1a.plate")].bands
+    assert (above.above, below.below) == (sound.below, sound.above) == (mean + 2 * sigma, mean - 2 * sigma)
+
+
+def test_a_check_is_found_by_its_id_before_any_test_point(session: Session) -> None:
+    base = session.read(opened("weak-output")).base
+    assert check_named(base, "plate-volts") == "plate-volts"
+    assert check_named(base, "no-such-point") == "no-such-point", "left as typed, to be told"
+
+
 def test_without_a_circuit_nothing_is_added(session: Session) -> None:
     now = session.read(opened("weak-output", circuit=""))
     assert now.base is session.base
@@ -113,7 +158,7 @@ def test_a_shops_own_circuit_is_chosen_by_name(tmp_path: Path) -> None:
 def test_a_check_of_the_base_is_told_what_to_expect(session: Session) -> None:
     now = session.read(opened("weak-output"))
     found = now.expected(now.base.checks["plate-dissipation-cathode-bias"])
-    assert found.sure
+    assert (found.circuit, found.sure, found.share) == (AMP, True, 1.0)
     assert [(one.reading, one.point) for one in found.points][-1] == ("cathode-volts", "out.cathode")
     one = found.points[-1]
     assert one.low < 17.0 < one.high
@@ -269,11 +314,34 @@ def test_the_next_point_is_the_one_that_tells_the_rivals_apart(session: Session)
     assert all(worth.saves < 1 for worth in after.worths if worth.check.startswith("volts-at-v1a"))
 
 
+def test_the_normal_law_is_near_enough_for_bands_of_volts() -> None:
+    """Page's approximation against the library's: Applied Statistics 26 (1977), from memory."""
+    z = np.linspace(-8, 8, 1601)
+    assert _normal_below(z) == pytest.approx([NormalDist().cdf(one) for one in z], abs=3e-4)
+
+
 def test_a_point_is_said_to_read_otherwise_with_the_leading_causes(session: Session) -> None:
     now = session.read([*opened("one-channel-dead"), *read(v1a_plate=245, bplus_3=248)])
     told = {one.cause: one.volts for one in now.would_read(now.base.checks[point_check("v1a.cathode")])}
     assert told["preamp-tube-dead"] == pytest.approx(0.0, abs=0.05)
     assert told["cathode-resistor-open"] == pytest.approx(5.6, abs=0.5)
+
+
+def test_before_any_volts_are_read_a_cause_stands_for_the_middle_degree_of_its_commonest_fault(session: Session) -> None:
+    """V1a's cathode is sound at 1.23 V. With no current it reads nothing; a weak tube takes it anywhere from 1.1 to 0.7 V,
+    and a tube of the other stage, as common a fault, does not move it at all: that one does not stand for the cause."""
+    now = session.read(opened("one-channel-dead"))
+    check = now.base.checks[point_check("v1a.cathode")]
+    told = now.would_read(check)
+    assert {one.fault: one.volts for one in told[:3]} == {
+        "V1a.weak": pytest.approx(0.84, abs=0.08), "R3.open": pytest.approx(0, abs=0.01), "V1a.dead": pytest.approx(0, abs=0.01),
+    }  # fmt: skip
+    chances = [now.ranking.probability[one.cause] for one in told]
+    assert chances == sorted(chances, reverse=True)
+    assert len(told) == 4
+    sound, sigma = volts_of(now).known.chart["v1a.cathode"]
+    assert all(abs(one.volts - sound) > 2 * sigma for one in told), "only what would be seen"
+    assert now.would_read(now.base.checks["plate-volts"]) == (), "a check of several points says nothing of one"
 
 
 def test_the_same_log_gives_the_same_standing(session: Session) -> None:
