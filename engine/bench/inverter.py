@@ -89,7 +89,10 @@ def long_tail_current_mA(*, tail_V: float, tail_ohm: float) -> Figure:
         name="tail current",
         value=value,
         unit="mA",
-        steps=(f"{tail_V:.4g} V / {show(tail_ohm, 'ohm')} = {value:.3g} mA, {value / 2:.3g} mA a section",),
+        steps=(
+            f"{tail_V:.4g} V / {show(tail_ohm, 'ohm')} = {value:.4g} mA",
+            f"a section takes {value:.4g} mA / 2 = {value / 2:.3g} mA",
+        ),
         rests_on="Cathode volts to the foot of the tail, every resistor in between counted.",
         source="textbook-identity",
     )

@@ -65,7 +65,9 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
         position, equals, text = pair.partition("=")
         if not equals:
             raise ValueError(f"'{pair}' is no reading; write position=value, as in 5=25k")
-        where, value, unit = _pair(pair, position, text, unit)
+        where, value, read_as = _pair(pair, position, text, unit)
+        if value or read_as == "dB":  # nothing is nothing in volts and in ohms
+            unit = read_as
         if not dial_low <= where <= dial_high:
             raise ValueError(f"'{pair}': the dial runs from {dial_low:g} to {dial_high:g}")
         if where in points:
@@ -77,7 +79,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
         points = {mark: 10 ** (level / 20) for mark, level in points.items()}
     whole = whole_ohm or max(points.values())
     positive(**{"the largest reading": whole})
-    marks = sorted(points)
+    unit, marks = unit or "ohm", sorted(points)
     against, plus = load().spreads["same_meter"].percent / 100, load().errors["V" if unit == "dB" else unit].plus
     return Sweep(
         tuple((mark - dial_low) / (dial_high - dial_low) for mark in marks),
@@ -292,7 +294,7 @@ def spread_percent(
         unit="percent",
         steps=(
             f"a tenth of the effect at {100 * low:.3g} % of the dial, nine tenths at {100 * high:.3g} %",
-            f"spread over {value:.3g} % of the dial",
+            f"spread = |{100 * high:.4g} % - {100 * low:.4g} %| = {value:.3g} % of the dial",
         ),
         rests_on="Effect counted in decibels; the exponential law of the taper; wiper not loaded.",
         source="taper-law",

@@ -273,7 +273,9 @@ def drop_in_count(
         heater = winding_A or (old.heater.A if old else 0.0)
         if old and old.heater.V != new.heater.V:
             against.append(f"heater {new.heater.V:g} V against {old.heater.V:g} V")
-        if heater and heater * 1.001 < new.heater.A:
+        if not heater:
+            notes.append(f"no heater winding is known of, and the {new.name} wants {new.heater.A:g} A: give winding_A")
+        elif heater * 1.001 < new.heater.A:
             against.append(f"heater draws {new.heater.A:g} A, the winding is known to give {heater:g} A")
         shares = {
             "the DC load": output_current_percent(load_mA=load_mA, rectifier=wanted).value,

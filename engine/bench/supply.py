@@ -128,8 +128,8 @@ def choke_ripple_rms_V(*, output_V: float, choke_H: float, filter_F: float, main
         unit="V",
         steps=(
             f"before the filter = {output_V:.4g} V x 0.4714 = {before:.4g} V RMS at {2 * mains_Hz:.4g} Hz",
-            f"filter divides by {reactance:.4g} - 1",
-            f"ripple = {value:.4g} V RMS",
+            f"(4 pi x {mains_Hz:.4g} Hz)^2 x {show(choke_H, 'H')} x {show(filter_F, 'F')} = {reactance:.4g}",
+            f"ripple = {before:.4g} V / ({reactance:.4g} - 1) = {value:.4g} V RMS",
         ),
         rests_on="First harmonic of a full-wave rectifier, current never stopping in the choke (see critical_choke_H).",
         source="textbook-identity",
@@ -177,7 +177,7 @@ def section_ripple_ratio(
         name="ripple let through by the section",
         value=value,
         unit="ratio",
-        steps=(f"{step} = {value:.4g}", f"that is {20 * math.log10(value):.3g} dB"),
+        steps=(f"{step} = {value:.4g}", f"20 log10({value:.4g}) = {20 * math.log10(value):.3g} dB"),
         rests_on="The load after the section draws no ripple current of its own.",
         source="textbook-identity",
     )
@@ -220,7 +220,7 @@ def dropper_ohm(*, from_V: float, to_V: float, current_mA: float) -> Figure:
         unit="ohm",
         steps=(
             f"({from_V:.4g} - {to_V:.4g}) V / {current_mA:.4g} mA = {show(value, 'ohm')}",
-            f"heat = {(from_V - to_V) * current_mA / 1000:.3g} W",
+            f"heat = ({from_V:.4g} - {to_V:.4g}) V x {current_mA:.4g} mA = {(from_V - to_V) * current_mA / 1000:.3g} W",
         ),
         rests_on="The current at idle after that node, all later nodes included.",
         source="textbook-identity",
@@ -238,7 +238,7 @@ def dropper_W(*, drop_V: float, resistance_ohm: float) -> Figure:
         unit="W",
         steps=(
             f"{drop_V:.4g} V squared / {show(resistance_ohm, 'ohm')} = {value:.3g} W",
-            f"fit {2 * value:.3g} W or more",
+            f"fit 2 x {value:.3g} W = {2 * value:.3g} W or more",
         ),
         rests_on="Idle; a fault after it can put the whole supply across it.",
         source="textbook-identity",

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from chopstick.engine.bench import catalogue
 from chopstick.engine.bench.catalogue import Parameter
-from chopstick.engine.bench.figure import Figure
+from chopstick.engine.bench.figure import Figure, choice
 from chopstick.engine.bench.units import UNITS
 from chopstick.engine.reference.tables import load
 from hypothesis import HealthCheck, given, settings
@@ -116,3 +116,30 @@ def test_what_is_chosen_from_a_list_stays_and_what_is_worked_out_moves_with_its_
     numbers = [one.name for one in catalogue.parameters(function) if one.required and not one.word]
     moves = (function(**{**known, one: float(known[one]) * 1.000001}).value != worked.value for one in numbers)
     assert not numbers or any(moves) != worked.chosen
+
+
+def test_the_ends_of_a_range_are_still_taken_and_what_is_beyond_is_not() -> None:
+    higher = catalogue.find("compare.higher_V")
+    assert higher(one_V=2000, other_V=-2000).value == 2000
+    for beyond in (2000.1, -2000.1):
+        with pytest.raises(ValueError, match=r"of -?2000.1 V is not to be met with .* \(-2000 to 2000\)"):
+            higher(one_V=beyond, other_V=0)
+
+
+def test_a_word_is_known_with_hyphens_capitals_and_blanks_and_a_near_one_is_offered() -> None:
+    assert choice("control", " Tone-Shunt ", ("volume", "tone shunt")) == "tone shunt"
+    assert choice("class", "AB", ("a", "ab")) == "ab"
+    assert choice("wiring", "bridge-rectifier", ("centre tap", "bridge-rectifier")) == "bridge-rectifier"
+    with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\. did you mean 'volume'\?$"):
+        choice("control", "volum", ("volume", "tone shunt"))
+    with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\.$"):
+        choice("control", "xyz", ("volume", "tone shunt"))
+
+
+def test_a_figure_says_itself_with_its_error_and_adds_no_empty_warning() -> None:
+    worked = catalogue.find("compare.of_expected_percent")(measured_V=300, expected_V=400)
+    assert str(worked) == "share of the expected volts: 75 %"
+    assert str(dataclasses.replace(worked, error=1.234)) == "share of the expected volts: 75 % ± 1.2 %"
+    assert worked.warn("", "hot", "").warnings == ("hot",)
+    with pytest.raises(ValueError, match="expected must be a number"):
+        catalogue.find("compare.of_expected_percent")(measured_V=300, expected_V="400")

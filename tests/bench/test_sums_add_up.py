@@ -23,7 +23,7 @@ NO_SUM = {
     *("parts.bands_for_ohm", "parts.code_for_F", "parts.code_for_ohm", "parts.colour_ohm"),
     *("parts.marked_F", "parts.marked_ohm", "parts.pair_for_ohm"),
     *("pot.backward_step_percent", "pot.best_spread_percent", "pot.dead_zone_percent", "pot.end_hop_percent"),
-    *("pot.spread_percent", "pot.taper_mid_percent", "pot.total_drift_percent"),
+    *("pot.taper_mid_percent", "pot.total_drift_percent"),
     *("power_stage.pair_output_W", "power_stage.single_output_W"),
     *("preferred.drift_percent", "preferred.nearest_F", "preferred.nearest_ohm"),
     *("rectifier_swap.drop_in_count", "rectifier_swap.new_supply_V", "rectifier_swap.rectifier_drop_V"),
@@ -66,7 +66,8 @@ def read(text: str) -> tuple[str, list[tuple[float, float]]] | None:
         numbers.append((float(match["number"]) * factor, half_a_figure(match["number"]) * factor))
         return f" n[{len(numbers) - 1}] "
 
-    text = text.replace(" RMS", "").replace(" squared", "^2").replace("2 pi", "2 x pi").replace("6 pi", "6 x pi")
+    text = text.replace(" RMS", "").replace(" squared", "^2")
+    text = re.sub(r"(\d) pi", r"\1 x pi", text)
     text = re.sub(r"\|([^|]+)\|", r"abs(\1)", text).replace("20 log10", "20 x log10")
     text = re.sub(rf"(?P<number>{NUMBER})(?:\s?(?P<unit>{UNIT}))?", number, text)
     text = re.sub(rf"\)\s?({UNIT})", lambda match: f") * {scale(match[1])} ", text)

@@ -167,7 +167,7 @@ TAKEN = [
     ("parts.colour_ohm", {}, "bands",
      ["brown black red", "brown black black red brown", "brown black black red brown red"],
      ["brown black", "brown black black red brown red red"]),
-    ("parts.code_for_F", {}, "capacitance_F", [10e-12, 9.9e-3], [9.9e-12, 9.97e-3]),
+    ("parts.code_for_F", {}, "capacitance_F", [0.1e-12, 990e-6], [0.099e-12, 996e-6]),
     ("parts.bands_for_ohm", {}, "resistance_ohm", [0.01, 99e9], [0.0099, 1e12]),
     ("parts.fuse_A", {"mains_V": 100.0}, "consumption_W", [600.0], [601.0]),  # 10 A is the largest
     ("pot.taper_mid_percent", {}, "readings", ["0=1k 5=2k 10=9k"], ["0=1k 10=9k", "0=1k 5=2k 10.1=9k", "-0.1=1k 5=2k 10=9k"]),

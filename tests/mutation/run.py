@@ -88,12 +88,18 @@ def mutants(files: Iterable[Path], root: Path) -> Iterator[Mutant]:
                 continue
             places = ((node, *at) for node in ast_nodes(tree) for at in operator().mutation_positions(node))
             for occurrence, (node, start, end) in enumerate(places):
-                a_star = "BinaryOperator" in name and node.parent.type not in SUMS  # of a list of parameters
-                if not a_star and not any(first <= start < last for first, last in skipped):
+                if not _no_error(name, node) and not any(first <= start < last for first, last in skipped):
                     yield Mutant(
                         str(file.relative_to(root)), name, occurrence, start[0], end[0], start[1],
                         ASTQuery(node).get_definition_name() or "", rows[start[0] - 1].strip(),
                     )  # fmt: skip
+
+
+def _no_error(operator: str, node: Any) -> bool:
+    """The star of a list of parameters is no product; the strict of a zip guards against what can't be."""
+    if "BinaryOperator" in operator:
+        return node.parent.type not in SUMS
+    return node.parent.type == "argument" and getattr(node.parent.children[0], "value", "") == "strict"
 
 
 def _annotations(text: str) -> list[tuple[tuple[int, int], tuple[int, int]]]:
