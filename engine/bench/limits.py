@@ -120,7 +120,7 @@ def heater_voltage_percent(*, heater_V: float, nominal_V: float = 6.3) -> Figure
     positive(nominal_V=nominal_V)
     window = load().window("heater_percent")
     percent = 100 * heater_V / nominal_V
-    low, high = window.floor, window.ceiling
+    low, high = window.low or 0.0, window.high or 0.0
     verdict = "low" if percent < low else "high" if percent > high else "within"
     return Figure(
         name="heater volts as a share of nominal",

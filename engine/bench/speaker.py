@@ -17,7 +17,7 @@ COPPER_OHM_M = 1.724e-8
 def nominal_ohm(*, dc_ohm: float) -> Figure:
     """Nominal impedance from the DC resistance at the speaker's terminals, amp disconnected."""
     window = load().window("speaker_resistance_percent")
-    low, high = window.floor / 100, window.ceiling / 100
+    low, high = (window.low or 0.0) / 100, (window.high or 0.0) / 100
     positive(dc_ohm=dc_ohm)
     expected = dc_ohm / ((low + high) / 2)
     value = min(NOMINAL, key=lambda nominal: abs(math.log(nominal / expected)))
@@ -48,12 +48,11 @@ def resistance_share_percent(*, dc_ohm: float, impedance_ohm: float) -> Figure:
         value=value,
         unit="percent",
         steps=(
-            f"{dc_ohm:.3g} ohm / {impedance_ohm:.3g} ohm = {value:.3g} %",
-            f"usual {window.floor:g} to {window.ceiling:g} %",
+            f"{dc_ohm:.3g} ohm / {impedance_ohm:.3g} ohm = {value:.3g} %, usual {window.low:g} to {window.high:g} %",
         ),
         rests_on="Measured at the speaker, amp disconnected.",
         source=window.source,
-        verdict="usual" if window.floor - 10 <= value <= window.ceiling + 10 else "unusual",
+        verdict="usual" if (window.low or 0) - 10 <= value <= (window.high or 0) + 10 else "unusual",
     )
 
 
@@ -146,8 +145,8 @@ def lead_ohm(*, length_m: float, gauge: float = 18.0) -> Figure:
         value=value,
         unit="ohm",
         steps=(
-            f"AWG {gauge:g}: {area:.3g} mm² of copper",
-            f"2 x {length_m:.3g} m x {1000 * per_m:.3g} milliohm/m = {1000 * value:.3g} milliohm",
+            f"AWG {gauge:g}: {area:.3g} mm², {1000 * per_m:.3g} milliohm a metre",
+            f"2 x {length_m:.3g} m = {1000 * value:.3g} milliohm",
         ),
         rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar lead is no speaker lead.",
         source="awg-definition",

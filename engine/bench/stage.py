@@ -12,7 +12,7 @@ from typing import Any
 from .figure import Curve, Figure, figure, positive
 from .laws import spread, triode_law
 from .notation import show
-from .sums import beside, halved, milliamperes
+from .sums import beside, milliamperes
 
 RESTS_ON = (
     "An average tube of that type; one from the drawer may differ by a fifth. Cathode bias, grid at chassis volts."
@@ -35,13 +35,14 @@ def operating_point(
     law: Any, supply_V: float, plate_load: float, cathode_resistor: float
 ) -> tuple[float, float, float]:
     """Plate current (A), plate to cathode and cathode volts where tube and resistors agree, by halving."""
-    total = plate_load + cathode_resistor
-
-    def too_low(current: float) -> bool:
-        return plate_current(law, -current * cathode_resistor, supply_V - current * total)[0] > current
-
-    current = halved(supply_V / total, too_low)
-    return current, supply_V - current * total, current * cathode_resistor
+    low, high = 0.0, supply_V / (plate_load + cathode_resistor)
+    for _ in range(60):
+        current = (low + high) / 2
+        left = supply_V - current * (plate_load + cathode_resistor)
+        more = plate_current(law, -current * cathode_resistor, left)[0] > current
+        low, high = (current, high) if more else (low, current)
+    current = (low + high) / 2
+    return current, supply_V - current * (plate_load + cathode_resistor), current * cathode_resistor
 
 
 def load_line(tube: str, supply_V: float, plate_load: float, cathode_resistor: float) -> Curve:
@@ -156,9 +157,8 @@ def plate_against_cathode(
     """Plate current less cathode current of one section, as a share of the larger; what more on either side means."""
     positive(plate_load_ohm=plate_ohm, cathode_load_ohm=cathode_ohm)
     plate, cathode = milliamperes(supply_V - plate_V, plate_ohm), milliamperes(cathode_V, cathode_ohm)
-    larger = max(plate, cathode)
-    positive(current=larger)
-    value = 100 * (plate - cathode) / larger
+    positive(current=max(plate, cathode))
+    value = 100 * (plate - cathode) / max(plate, cathode)
     return Figure(
         name="plate current against cathode current",
         value=value,
@@ -166,7 +166,6 @@ def plate_against_cathode(
         steps=(
             f"plate ({supply_V:.4g} - {plate_V:.4g}) V / {show(plate_ohm, 'ohm')} = {plate:.3g} mA",
             f"cathode {cathode_V:.4g} V / {show(cathode_ohm, 'ohm')} = {cathode:.3g} mA",
-            f"difference = ({plate:.4g} - {cathode:.4g}) mA / {larger:.4g} mA = {value:.3g} %",
         ),
         rests_on=rests_on,
         source="common-practice",
@@ -244,10 +243,12 @@ def headroom_V(
     def worked(law: Any) -> Figure:
         current, across, _ = operating_point(law, supply_V, plate_load_ohm, cathode_resistor_ohm)
         up = current * load_ohm
-        down = halved(
-            across,
-            lambda swing: plate_current(law, GRID_ONSET_V, across - swing)[0] > current + swing / load_ohm,
-        )
+        low, high = 0.0, across
+        for _ in range(60):
+            swing = (low + high) / 2
+            more = plate_current(law, GRID_ONSET_V, across - swing)[0] > current + swing / load_ohm
+            low, high = (swing, high) if more else (low, swing)
+        down = (low + high) / 2
         value = min(up, down)
         return Figure(
             name="largest clean peak output",

@@ -315,13 +315,12 @@ class _Gathering:
         try:
             if kind == "tube":
                 return self.base.reference.limit(str(self.amp[fact]), key).value
-            blocks = self.base.reference.rectifier(str(self.amp[fact])).limits
+            value = getattr(self.base.reference.rectifier(str(self.amp[fact])).limits[0], key, None)
         except UnknownName as error:
             raise ValueError(str(error)) from error
-        found = [value for block in blocks if (value := getattr(block, key, None)) is not None]
-        if not found:
+        if value is None:
             raise ValueError(f"no {key} is on file for the {self.amp[fact]}")
-        return float(found[0])
+        return float(value)
 
     def _window(self, key: str) -> float:
         name, _, end = key.rpartition(".")

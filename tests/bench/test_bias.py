@@ -58,13 +58,6 @@ def test_divider_resistor_gives_the_bias_wanted() -> None:
         bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
 
 
-def test_a_divider_of_a_few_ohms_is_not_rounded() -> None:
-    # one ohm each, the wiper at half: half of the source, a quarter of an ohm further a twelfth of it more
-    one = {"source_V": -60.0, "series_ohm": 1.0, "ground_ohm": 1.0, "trimmer_ohm": 1.0}
-    assert bias_divider.bias_V(**one, trimmer_percent=50).value == pytest.approx(-30)
-    assert bias_divider.bias_V(**one, trimmer_percent=75).value == pytest.approx(-35)
-
-
 def test_trimmer_span() -> None:
     span = bias_divider.trimmer_span_V(source_V=-60, series_ohm=15_000, ground_ohm=22_000, trimmer_ohm=10_000)
     assert span.value == pytest.approx(60 * 10 / 47)

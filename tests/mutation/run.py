@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
-import importlib
 import json
 import os
 import random
@@ -33,8 +32,6 @@ ROOT = Path(__file__).parents[2]
 EXPLAINED = Path(__file__).with_name("explained.yaml")
 CHEAP_S = 20.0  # what the tests of one error may take at first; a survivor meets the others as well
 SLACK_S = 20.0
-SUMS = ("arith_expr", "term", "power", "shift_expr", "expr", "xor_expr", "and_expr")  # where an operator has two sides
-LIBRARIES = ("pytest", "hypothesis", "numpy", "pydantic", "rich.console", "typer.testing")  # slow to import
 
 
 @dataclass(frozen=True)
@@ -59,17 +56,12 @@ class Touched:
     seconds: dict[str, float]
 
     def tests(self, mutant: Mutant) -> list[str]:
-        """The tests that pass the error, cheapest first; the whole files of those that pass its module, at import.
-
-        A decorator or a default is felt by tests that never come to a line of the function.
-        """
+        """The tests that pass the error, cheapest first; those of the whole module if it stands at import."""
         found: set[str] = set()
         for row in range(mutant.row, mutant.last_row + 1):
             found |= self.lines.get((mutant.path, row), set())
         if "" in found:
-            near = set().union(*(tests for (path, _), tests in self.lines.items() if path == mutant.path))
-            files = {test.split("::")[0] for test in near - {""}}
-            found = {test for test in self.seconds if test.split("::")[0] in files}
+            found = set().union(*(tests for (path, _), tests in self.lines.items() if path == mutant.path))
         return sorted(found - {""}, key=lambda test: (self.seconds.get(test, 0.0), test))
 
 
@@ -88,18 +80,11 @@ def mutants(files: Iterable[Path], root: Path) -> Iterator[Mutant]:
                 continue
             places = ((node, *at) for node in ast_nodes(tree) for at in operator().mutation_positions(node))
             for occurrence, (node, start, end) in enumerate(places):
-                if not _no_error(name, node) and not any(first <= start < last for first, last in skipped):
+                if not any(first <= start < last for first, last in skipped):
                     yield Mutant(
                         str(file.relative_to(root)), name, occurrence, start[0], end[0], start[1],
                         ASTQuery(node).get_definition_name() or "", rows[start[0] - 1].strip(),
                     )  # fmt: skip
-
-
-def _no_error(operator: str, node: Any) -> bool:
-    """The star of a list of parameters is no product; the strict of a zip guards against what can't be."""
-    if "BinaryOperator" in operator:
-        return node.parent.type not in SUMS
-    return node.parent.type == "argument" and getattr(node.parent.children[0], "value", "") == "strict"
 
 
 def _annotations(text: str) -> list[tuple[tuple[int, int], tuple[int, int]]]:
@@ -136,8 +121,6 @@ class Bench:
         os.environ |= {"PYTHONPATH": str(farm), "OPENBLAS_NUM_THREADS": "1", "XDG_CACHE_HOME": str(folder / "cache")}
         sys.path.insert(0, str(farm))
         os.chdir(self.clone)
-        for library in LIBRARIES:  # once, for all the processes to come
-            importlib.import_module(library)
 
     def touched(self, room: Path, tests: Sequence[str]) -> Touched:
         """Every test once, with what it passes. Raises RuntimeError if one fails without any error planted."""
@@ -195,6 +178,7 @@ class Bench:
             said = os.open(self.clone / "said", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
             os.dup2(said, 1)
             os.dup2(said, 2)
+            sys.dont_write_bytecode = True
             code = 1
             with contextlib.suppress(BaseException):
                 code = int(what())
