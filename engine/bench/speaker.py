@@ -123,9 +123,9 @@ def _shares(kind: str, speakers: list[float]) -> list[float]:
         return [ohm / sum(speakers) for ohm in speakers]
     if kind == "parallel":
         return [(1 / ohm) / sum(1 / other for other in speakers) for ohm in speakers]
-    arms = [speakers[0] + speakers[1]] * 2 + [speakers[2] + speakers[3]] * 2
-    total = 1 / arms[0] + 1 / arms[2]
-    return [ohm / arm / arm / total for ohm, arm in zip(speakers, arms, strict=True)]
+    arms = (speakers[:2], speakers[2:])
+    total = sum(1 / sum(arm) for arm in arms)
+    return [ohm / sum(arm) / sum(arm) / total for arm in arms for ohm in arm]
 
 
 def wire_ohm_per_m(gauge: float) -> tuple[float, float]:

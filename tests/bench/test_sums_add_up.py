@@ -51,10 +51,10 @@ def scale(unit: str) -> float:
 
 
 def half_a_figure(number: str) -> float:
-    """Half of the last figure that a number shows: 0.05 of 12.3. A whole number may be one without more to it."""
-    mantissa, _, power = number.partition("e")
-    decimals = len(mantissa.partition(".")[2])
-    return 0.5 * 10.0 ** (int(power or 0) - decimals)
+    """Half of the last figure that a number is shown to: three at least, so 0.05 of 12.3, of 12 and of 60."""
+    value = float(number)
+    figures = max(3, len(number.partition("e")[0].replace(".", "").lstrip("0")))
+    return 0.5 * 10.0 ** (math.floor(math.log10(value)) + 1 - figures) if value else 0.0
 
 
 def read(text: str) -> tuple[str, list[tuple[float, float]]] | None:

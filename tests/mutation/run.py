@@ -59,17 +59,15 @@ class Touched:
     seconds: dict[str, float]
 
     def tests(self, mutant: Mutant) -> list[str]:
-        """The tests that pass the error, cheapest first; the whole files of those that pass its module, at import.
+        """The tests that pass the error, cheapest first; all of them when it stands at import.
 
-        A decorator or a default is felt by tests that never come to a line of the function.
+        A constant, a default or a decorator is felt by tests that never come to a line of its module.
         """
         found: set[str] = set()
         for row in range(mutant.row, mutant.last_row + 1):
             found |= self.lines.get((mutant.path, row), set())
         if "" in found:
-            near = set().union(*(tests for (path, _), tests in self.lines.items() if path == mutant.path))
-            files = {test.split("::")[0] for test in near - {""}}
-            found = {test for test in self.seconds if test.split("::")[0] in files}
+            found = set(self.seconds)
         return sorted(found - {""}, key=lambda test: (self.seconds.get(test, 0.0), test))
 
 

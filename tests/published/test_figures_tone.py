@@ -102,3 +102,10 @@ def test_cathode_bypass_is_full_above_and_its_shelf_below() -> None:
     assert levels[30] == pytest.approx(coupling.bypass_level_dB(note_Hz=notes[30], bypass_F=25e-6, **stage).value)
     # an unbypassed resistor stands (mu + 1) times beside plate resistance and load
     assert shelf == pytest.approx(dB((62.5e3 + 82e3 + 101 * 100) / (62.5e3 + 82e3 + 101 * 1600)))
+
+
+def test_settings_are_said_in_ohm_and_per_cent() -> None:
+    cut = tone.cut_dB(note_Hz=1000, setting_percent=10)
+    assert cut.steps[0] == "25 kΩ in series with 22 nF to chassis"
+    bleed = tone.treble_bleed_dB(note_Hz=1000, setting_percent=10, bleed_F=120e-12)
+    assert bleed.steps[0] == "wiper at 10 % of 1 MΩ, 120 pF from top to wiper"
