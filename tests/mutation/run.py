@@ -31,7 +31,6 @@ import yaml
 
 ROOT = Path(__file__).parents[2]
 EXPLAINED = Path(__file__).with_name("explained.yaml")
-CHEAP_S = 20.0  # what the tests of one error may take at first; a survivor meets the others as well
 SLACK_S = 20.0
 SUMS = ("arith_expr", "term", "power", "shift_expr", "expr", "xor_expr", "and_expr")  # where an operator has two sides
 LIBRARIES = ("pytest", "hypothesis", "numpy", "pydantic", "rich.console", "typer.testing")  # slow to import
@@ -146,23 +145,21 @@ class Bench:
         lines = {(path, int(row)): set(names) for path, rows in told["lines"].items() for row, names in rows.items()}
         return Touched(lines, told["seconds"])
 
-    def verdict(self, mutant: Mutant, touched: Touched) -> str:
+    def verdict(self, mutant: Mutant, touched: Touched, most_s: float) -> str:
         """'killed', 'survived', or 'unseen' when no test passes the line."""
         tests = touched.tests(mutant)
         if not tests:
             return "unseen"
-        cost, cheap = 0.0, list[str]()
+        cost, some = 0.0, list[str]()
         for test in tests:
             cost += touched.seconds.get(test, 0.0)
-            if cost <= CHEAP_S or not cheap:
-                cheap.append(test)
+            if cost <= most_s or not some:
+                some.append(test)
         with self._planted(mutant) as planted:
             if not planted:
                 return "unplanted"
-            for some in (cheap, tests[len(cheap) :]):
-                limit = SLACK_S + 5 * sum(touched.seconds.get(test, 0.0) for test in some)
-                if some and self._apart(lambda some=some: _pytest(some), limit) != 0:  # type: ignore[misc]
-                    return "killed"
+            if self._apart(lambda: _pytest(some), SLACK_S + 5 * min(cost, most_s)) != 0:
+                return "killed"
         return "survived"
 
     @contextlib.contextmanager
@@ -276,6 +273,7 @@ def main() -> None:
     ask.add_argument("--sample", type=int, default=300)
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--part", default="0/1")
+    ask.add_argument("--most", type=float, default=150.0, help="seconds of tests an error, the dearest left out")
     ask.add_argument("--into", type=Path, default=Path("mutants.jsonl"))
     told = ask.parse_args()
     into, (part, parts) = told.into.resolve(), map(int, told.part.split("/"))
@@ -292,7 +290,7 @@ def main() -> None:
         count: Counter[str] = Counter()
         with into.open("a") as stream:
             for mutant in drawn:
-                verdict = "explained" if explained(mutant, known) else bench.verdict(mutant, touched)
+                verdict = "explained" if explained(mutant, known) else bench.verdict(mutant, touched, told.most)
                 count[verdict] += 1
                 stream.write(json.dumps({**asdict(mutant), "verdict": verdict}) + "\n")
                 stream.flush()
