@@ -129,7 +129,7 @@ def marked_F(*, code: str) -> Figure:
         scale = {8: 0.01, 9: 0.1}.get(zeros, 10.0**zeros)
         picofarads = int(match[1]) * scale
         letter = match[3]
-        how = f"{match[1]} and {zeros} zeros = {picofarads:g} pF"
+        how = f"{match[1]} x {scale:g} pF"
     elif re.fullmatch(r"0?\.\d+", text):
         picofarads, letter, how = float(text) * 1e6, "", f"a bare decimal on an old capacitor is microfarads: {text} uF"
     else:

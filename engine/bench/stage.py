@@ -40,7 +40,10 @@ def operating_point(
     def too_low(current: float) -> bool:
         return plate_current(law, -current * cathode_resistor, supply_V - current * total)[0] > current
 
-    current = halved(supply_V / total, too_low)
+    most = supply_V / total
+    if not math.isfinite(most):
+        raise OverflowError("next to no resistance in the way")
+    current = halved(most, too_low)
     return current, supply_V - current * total, current * cathode_resistor
 
 

@@ -198,3 +198,9 @@ def test_the_screen_share_is_that_of_a_sheet_that_was_read_before_one_remembered
             assert share == pytest.approx(best.screen_mA / best.plate_mA)
             assert source == best.source
             assert f"{best.screen_mA:g} mA of screen" in where
+
+
+def test_next_to_no_resistance_is_refused_in_words() -> None:
+    for expected in (stage.expected_current_mA, stage.expected_plate_V):
+        with pytest.raises(ValueError, match="no finite result; check each of them"):
+            expected(supply_V=2, plate_load_ohm=1e-308, cathode_resistor_ohm=0)

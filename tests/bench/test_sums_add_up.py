@@ -21,7 +21,7 @@ NO_SUM = {
     *("bias_divider.ground_resistor_ohm", "bias_divider.series_resistor_ohm", "compare.higher_V", "compare.higher_ohm"),
     *("coupling.bypass_level_dB", "coupling.cascade_corner_Hz", "coupling.loss_dB"),
     *("parts.bands_for_ohm", "parts.code_for_F", "parts.code_for_ohm", "parts.colour_ohm"),
-    *("parts.marked_F", "parts.marked_ohm", "parts.pair_for_ohm"),
+    *("parts.marked_ohm", "parts.pair_for_ohm"),
     *("pot.backward_step_percent", "pot.best_spread_percent", "pot.dead_zone_percent", "pot.end_hop_percent"),
     *("pot.taper_mid_percent", "pot.total_drift_percent"),
     *("power_stage.pair_output_W", "power_stage.single_output_W"),

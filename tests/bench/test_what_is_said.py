@@ -1,0 +1,77 @@
+"""What is said of sums that are looked up, tried or solved, and so can't be worked again from their words."""
+
+from __future__ import annotations
+
+import pytest
+from chopstick.engine.bench import catalogue
+
+SAID = [
+    ("parts.colour_ohm", {"bands": "yellow violet orange gold"},
+     ("yellow violet = 47, x orange (1000)", "47 kΩ (47K), tolerance 5 %", "sound from 44.65 kΩ to 49.35 kΩ")),
+    ("parts.colour_ohm", {"bands": "black black brown gold"},
+     ("black black = 0, x brown (10)", "0 Ω (0R), tolerance 5 %", "sound from 0 Ω to 0 Ω")),
+    ("parts.bands_for_ohm", {"resistance_ohm": 4700.0}, ("4.7 kΩ, 5 %: yellow violet red gold",)),
+    ("parts.marked_ohm", {"code": "4K7J"}, ("4K7J = 4.7 kΩ, J is 5 %",)),
+    ("parts.marked_ohm", {"code": "4K7"}, ("4K7 = 4.7 kΩ",)),
+    ("parts.code_for_ohm", {"resistance_ohm": 4700.0}, ("4.7 kΩ = 4K7",)),
+    ("parts.marked_F", {"code": "104K"}, ("10 x 10000 pF = 100 nF, K is 10 %",)),
+    ("parts.marked_F", {"code": "479"}, ("47 x 0.1 pF = 4.7 pF",)),
+    ("parts.marked_F", {"code": "478"}, ("47 x 0.01 pF = 470 fF",)),
+    ("parts.marked_F", {"code": ".05"}, ("a bare decimal on an old capacitor is microfarads: .05 uF = 50 nF",)),
+    ("parts.code_for_F", {"capacitance_F": 22.4e-9}, ("2.24e+04 pF, rounded to 22 nF, is 223",)),
+    ("parts.tolerance_share_percent", {"measured_ohm": 105e3, "marked_ohm": 100e3},
+     ("105 kΩ is 5 % from 100 kΩ", "as a share of the tolerance 5 % / 10 % = 50 %", "the meter's 1 % leaves 4 to 6 %")),
+    ("parts.tolerance_share_percent", {"measured_ohm": 100.5e3, "marked_ohm": 100e3},
+     ("100.5 kΩ is 0.5 % from 100 kΩ", "as a share of the tolerance 0.5 % / 10 % = 5 %",
+      "the meter's 1 % leaves 0 to 1.5 %")),
+    ("parts.pair_for_ohm", {"wanted_ohm": 235.0}, ("470 Ω and 470 Ω make 235 Ω", "off by +0 %")),
+    ("parts.fuse_A", {"consumption_W": 110.0},
+     ("110 W / 120 V / 0.9 = 1.02 A", "half as much again 1.53 A; next size 1.6 A, time-lag")),
+    ("pot.backward_step_percent", {"readings": "0=0 5=125k 7=115k 10=250k"}, ("4 % of the whole between 5 and 7",)),
+    ("pot.backward_step_percent", {"readings": "0=0 5=125k 10=250k"}, ("0 % of the whole",)),
+    ("pot.dead_zone_percent", {"readings": "0=0 2=50k 4=50k 10=250k"},
+     ("20 % of the dial from 2 to 4: the change is under a fifth of what the taper gives",)),
+    ("pot.total_drift_percent", {"measured_ohm": 275e3, "marked_ohm": 250e3}, ("275 kΩ against 250 kΩ = +10 %",)),
+    ("speaker.nominal_ohm", {"dc_ohm": 6.0},
+     ("DC is 75 to 85 % of nominal: 6 ohm / 0.8 = 7.5 ohm", "nearest nominal 8 ohm, of which it is 75 %")),
+    ("speaker.resistance_share_percent", {"dc_ohm": 6.0, "impedance_ohm": 8.0},
+     ("6 ohm / 8 ohm = 75 %", "usual 75 to 85 %")),
+    ("bias.idle_outside_percent", {"dissipation_percent": 85.0},
+     ("usual for class AB, fixed bias: 50 to 70 % of the rating", "85 % is 15 % outside: hotter than usual")),
+    ("bias.idle_outside_percent", {"dissipation_percent": 45.0, "amp_class": "push-pull"},
+     ("usual for class AB, fixed bias: 50 to 70 % of the rating", "45 % is 5 % outside: colder than usual")),
+    ("bias.cathode_current_mA", {"cathode_V": 10.0, "cathode_resistor_ohm": 125.0, "tubes": 2.0},
+     ("total = 10 V / 125 Ω = 80 mA", "each of 2 tubes = 80 mA / 2 = 40 mA")),
+    ("bias_divider.trimmer_span_V", {"source_V": -60.0, "series_ohm": 15e3, "ground_ohm": 22e3, "trimmer_ohm": 10e3},
+     ("hottest end -28.09 V, coldest end -40.85 V", "span = 12.8 V")),
+    ("bias_divider.ground_resistor_ohm", {"source_V": -60.0, "wanted_V": -36.0, "series_ohm": 15e3},
+     ("exact value 22.5 kΩ", "nearest in E12: 22 kΩ", "it gives -35.68 V")),
+    ("bias_divider.change_V", {"source_V": -60.0, "from_ohm": 27e3, "to_ohm": 22e3, "other_ohm": 15e3},
+     ("with 27 kΩ -38.57 V, with 22 kΩ -35.68 V", "change +2.9 V: the tubes idle hotter")),
+    ("coupling.capacitor_F", {"target_Hz": 15.0, "load_ohm": 470e3},
+     ("1 / (2 pi x 15 Hz x 470 kΩ) = 22.58 nF", "nearest in E6: 22 nF, which turns at 15.39 Hz")),
+    ("inverter.split_load_headroom_V", {"supply_V": 300.0, "plate_V": 230.0, "cathode_V": 60.0},
+     ("plate up to the supply 70 V; cathode down to chassis 60 V", "toward each other (230 - 60 - 25) V / 2 = 72.5 V",
+      "the smallest is 60 V peak")),
+    ("limits.plate_voltage_percent", {"plate_V": 330.0, "rating_V": 315.0},
+     ("plate to cathode = 330 V - 0 V = 330 V", "rating 315 V (rating as given)",
+      "330 V / 315 V = 104.8 %, over the rating by 15 V")),
+    ("limits.plate_voltage_percent", {"plate_V": 315.0, "rating_V": 315.0},
+     ("plate to cathode = 315 V - 0 V = 315 V", "rating 315 V (rating as given)",
+      "315 V / 315 V = 100 %, within the rating")),
+    ("preferred.nearest_ohm", {"wanted_ohm": 5000.0}, ("wanted 5 kΩ; nearest in E24 5.1 kΩ", "off by +2 %")),
+    ("preferred.drift_percent", {"measured_ohm": 120e3, "marked_ohm": 100e3}, ("120 kΩ against 100 kΩ = +20 %",)),
+    ("rectifier_swap.first_capacitor_percent", {"first_capacitor_F": 40e-6, "rectifier": "5Y3GT"},
+     ("first capacitor 40 uF", "5Y3GT stands 20 uF; 40 uF is 200 % of it")),
+    ("rectifier_swap.peak_inverse_percent", {"winding_rms_V": 350.0, "rectifier": "5Y3GT"},
+     ("2 x 1.414 x 350 V RMS = 989.9 V with nothing drawn", "5Y3GT stands 1400 V; 989.9 V is 70.7 % of it")),
+    ("supply.limiter_lamp_W", {"consumption_W": 55.0}, ("amp takes 55 W at idle; next lamp size 60 W",)),
+    ("supply.hum_multiple_ratio", {"hum_Hz": 120.0},
+     ("120 Hz / 60 Hz = 2: twice line frequency", "high-voltage filter, rectifier or push-pull balance")),
+    ("transformer.halves_turns_percent", {"one_V": 50.0, "other_V": 49.0}, ("50 V and 49 V: 2 % apart",)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "known", "steps"), SAID)
+def test_the_steps_in_full(name: str, known: dict[str, float | str], steps: tuple[str, ...]) -> None:
+    assert catalogue.find(name)(**known).steps == steps
