@@ -4,7 +4,8 @@
 in a copy of the checkout (a sign turned, a comparison widened, a constant off by one ...: cosmic-ray's operators), runs
 the tests that pass that line, cheapest first, and lists the errors that no test noticed. Needs cosmic-ray and coverage:
 `pip install '.[mutation]'`. Survivors that can't be noticed, since they change nothing, stand in explained.yaml with
-the reason. A run is for a quiet hour: some seconds an error. `--part 0/2` and `--part 1/2` share the work of one run.
+the reason. A run is for a quiet hour: some seconds an error, minutes for a survivor that every test may feel (`--most 30`
+leaves out the dearest). `--part 0/2` and `--part 1/2` share the work of one run.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ import yaml
 ROOT = Path(__file__).parents[2]
 EXPLAINED = Path(__file__).with_name("explained.yaml")
 SLACK_S = 20.0
+PYTEST = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0")  # the same examples every time
 SUMS = ("arith_expr", "term", "power", "shift_expr", "expr", "xor_expr", "and_expr")  # where an operator has two sides
 LIBRARIES = ("pytest", "hypothesis", "numpy", "pydantic", "rich.console", "typer.testing")  # slow to import
 
@@ -221,7 +223,7 @@ def _pytest(tests: Sequence[str]) -> int:
     import pytest
 
     files = list(dict.fromkeys(test.split("::")[0] for test in tests))
-    return pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", *files], plugins=[_Chosen(tests)])
+    return pytest.main(["-x", *PYTEST, *files], plugins=[_Chosen(tests)])
 
 
 class _Watched:
@@ -247,7 +249,7 @@ def _measure(room: Path, tests: Sequence[str], kept: Path) -> int:
     watching = coverage.Coverage(include=[f"{room}/*"], data_file=None)
     watched = _Watched(watching)
     watching.start()
-    code = pytest.main(["-q", "-p", "no:cacheprovider", "-p", "no:xdist", *tests], plugins=[watched])
+    code = pytest.main([*PYTEST, *tests], plugins=[watched])
     watching.stop()
     data = watching.get_data()
     lines = {str(Path(f).relative_to(root)): data.contexts_by_lineno(f) for f in data.measured_files()}
