@@ -56,6 +56,11 @@ def test_divider_resistor_gives_the_bias_wanted() -> None:
     )
     with pytest.raises(ValueError, match="sign of the source"):
         bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
+    for as_much_and_more in (-60, -72):
+        with pytest.raises(ValueError, match="and be smaller"):
+            bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=as_much_and_more, series_ohm=15_000)
+    with pytest.raises(ValueError, match="and be smaller"):
+        bias_divider.series_resistor_ohm(source_V=0, wanted_V=-36, ground_ohm=15_000)
 
 
 def test_a_divider_of_a_few_ohms_is_not_rounded() -> None:
