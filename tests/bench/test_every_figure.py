@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
+import inspect
 import math
 import pkgutil
 from typing import Any
@@ -90,6 +91,7 @@ def test_every_number_is_refused_when_it_is_none(name: str, bad: object) -> None
 @pytest.mark.parametrize("name", catalogue.names())
 def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: str) -> None:
     function = catalogue.find(name)
+    assert inspect.unwrap(function) is not function, "it goes through no gate"
     assert (function.__doc__ or "").strip()
     for parameter in catalogue.parameters(function):
         assert parameter.word or parameter.unit or parameter.name in PLAIN_NUMBERS, parameter.name

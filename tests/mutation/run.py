@@ -95,7 +95,10 @@ def mutants(files: Iterable[Path], root: Path) -> Iterator[Mutant]:
 
 
 def _no_error(operator: str, node: Any) -> bool:
-    """The star of a list of parameters is no product; the strict of a zip guards against what can't be."""
+    """The star of a list of parameters is no product, `==` says of what there is one of what `is` says, and the strict
+    of a zip guards against what can't be."""
+    if operator.endswith(("_Is_Eq", "_IsNot_NotEq")):
+        return True
     if "BinaryOperator" in operator:
         return node.parent.type not in SUMS
     return node.parent.type == "argument" and getattr(node.parent.children[0], "value", "") == "strict"

@@ -36,6 +36,25 @@ def test_tone_stack_above_its_corners() -> None:
     assert tone.stack_dB(note_Hz=HIGH_HZ, mid_percent=100, treble_percent=0).value == pytest.approx(mid, abs=1e-3)
 
 
+@pytest.mark.parametrize("bass_percent", [0.0, 10.0, 100.0])
+def test_tone_stack_with_its_bass_capacitor_alone(bass_percent: float) -> None:
+    # a short there, the two others lifted, treble down: bass and the whole of the mid control below slope and source
+    below = beside(250e3 * bass_percent / 100 + 10e3, 1e6)
+    for mid_percent in (0.0, 30.0, 100.0):
+        worked = tone.stack_dB(
+            note_Hz=HIGH_HZ, treble_percent=0, bass_percent=bass_percent, mid_percent=mid_percent, treble_F=0, mid_F=0
+        )
+        assert worked.value == pytest.approx(dB(below / (below + 138e3)), abs=1e-3)
+
+
+def test_tone_stack_with_its_mid_capacitor_alone() -> None:
+    # a short there, the others lifted, bass at nothing: a wiper's part of the mid control below slope and source
+    below = 3e3
+    level = dB(below / (below + 138e3))
+    worked = tone.stack_dB(note_Hz=HIGH_HZ, treble_percent=0, bass_percent=0, mid_percent=30, treble_F=0, bass_F=0)
+    assert worked.value == pytest.approx(level + dB(1e6 / (1e6 + 7e3)), abs=0.06)
+
+
 def test_tone_stack_far_below_passes_nothing_and_more_bass_passes_more() -> None:
     assert tone.stack_dB(note_Hz=LOW_HZ).value < -80
     levels = [tone.stack_dB(note_Hz=60, bass_percent=bass).value for bass in (0, 10, 50, 100)]
