@@ -147,7 +147,7 @@ def lead_ohm(*, length_m: float, gauge: float = 18.0) -> Figure:
         unit="ohm",
         steps=(
             f"AWG {gauge:g}: {area:.3g} mm² of copper",
-            f"2 x {length_m:.3g} m x {1000 * per_m:.3g} milliohm/m = {1000 * value:.3g} milliohm",
+            f"2 x {length_m:.3g} m x {1000 * per_m:.4g} milliohm/m = {1000 * value:.4g} milliohm",
         ),
         rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar lead is no speaker lead.",
         source="awg-definition",

@@ -23,7 +23,7 @@ def test_a_lamp_on_low_volts_lives_longer_and_draws_a_little_less() -> None:
     # miniature lamp catalogues, from memory: life as the -12th power of the volts, current as the 0.55th
     worked = parts.lamp_light_percent(lamp="#47", lamp_V=5.67)
     assert worked.steps[0] == "5.67 V / 6.3 V = 0.9; light 0.9^3.5 = 69.2 %"
-    assert worked.steps[1] == f"life {3000 * 0.9**-12:.3g} h, current {150 * 0.9**0.55:.3g} mA"
+    assert worked.steps[1] == f"life {3000 * 0.9**-12:.3g} h, current {150 * 0.9**0.55:.4g} mA"
     assert worked.name == "light of a #47 lamp"
 
 
