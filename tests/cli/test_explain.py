@@ -208,3 +208,11 @@ def test_a_rule_that_rules_out_or_lowers_is_told_with_its_sign(base: KnowledgeBa
     assert told == {
         "track-dirty": [("ours", pytest.approx(-math.log(3)))], "capacitor-leaky": [("ours", -math.inf)], "bias-too-hot": [],
     }  # fmt: skip
+
+
+def test_the_part_to_have_at_hand_is_that_of_the_repair_to_propose(base: KnowledgeBase) -> None:
+    area = base.areas["small"]
+    leaky = area.causes["capacitor-leaky"].model_copy(update={"repairs": ("replace-capacitor", "fit-rectifier")})
+    ours = replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
+    ready = explain.to_have_ready(Session(ours).read(START))
+    assert [part.part for part, cause in ready.parts if cause == "capacitor-leaky"] == ["film capacitor"]

@@ -260,7 +260,8 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
 ) -> None:
     check = base.checks["idle"]
     given = {"plate_V": source, "cathode_mA": "cathode", "screen_mA": 0, "rating_W": 10}
-    figures = {"odd": model.FigureOf(compute="bias.plate_dissipation_percent", given=given)}
+    compute = "bias.plate_dissipation_percent"
+    figures = {"odd": model.FigureOf(compute=compute, given=given), "own": model.FigureOf(compute=compute, given=given, unit="percent")}
     bands = (model.Band(of="plate", above=source, findings=("idle-over-rating",), text="over"),)
     area = base.areas["small"]
     odd = check.model_copy(update={"figures": figures, "bands": bands})
@@ -268,6 +269,7 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
     facts = gather(changed, job(amp=amp, then=READ))
     assert why in facts.values["idle/odd"].trouble
     assert facts.values["idle/odd"].value is None
+    assert [facts.values[f"idle/{name}"].unit for name in figures] == ["", "percent"]
     assert bounds(changed, facts, odd, bands[0]) is None
     assert facts.values["idle/plate"].value == 415.0
     assert "idle-over-rating" not in facts.latest(), "neither side of a limit that nobody knows"

@@ -1,15 +1,21 @@
 """The worth of a check in bench minutes, against the same sums written out one by one."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
+from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.knowledge.load import load
+from chopstick.engine.reasoning import plan
 from chopstick.engine.reasoning.facts import Said
-from chopstick.engine.reasoning.log import LogEntry
+from chopstick.engine.reasoning.log import Complaint, LogEntry, Opened
 from chopstick.engine.reasoning.plan import Costs, Target, Worth, remaining_minutes, repair_order, worthwhile
 from chopstick.engine.reasoning.session import Session, Standing
 from hypothesis import given
 from hypothesis import strategies as st
+
+from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
 
@@ -117,6 +123,8 @@ def test_moving_to_another_stage_of_work_costs_minutes_but_staying_does_not(sess
     assert minutes == {"pot-dc": 3 + 3, "pot-ohms": 4 + 4}
     live = session.read(job("knob-crackle", then=[*start, ("look-at-plates", "no")]))
     assert {one.check: one.minutes for one in live.worths} == {"pot-dc": 3, "pot-ohms": 4 + 4}
+    nowhere = plan.worths(live.ahead, live.plan.open_checks(), live.facts.latest(), {})
+    assert {one.check: one.minutes for one in nowhere} == {"pot-dc": 3, "pot-ohms": 4}, "nothing said of moves: none"
     assert live.plan.moves() == {"look": 1, "cold": 4, "first power": 4, "live": 0, "play": 2}
 
 
@@ -126,8 +134,73 @@ def test_a_check_is_worthwhile_when_it_saves_more_than_it_costs() -> None:
     assert found[1].rate == pytest.approx(6.1 / 6.0)
 
 
+def test_a_check_that_would_only_unsettle_saves_nothing_and_not_less() -> None:
+    """A dirty track at 69 per cent: the ohmmeter would most often take it down to 28, and more would be left to do."""
+    small = Session(load(Path(__file__).parent.parent / "cli" / "kb"))
+    log: list[LogEntry] = [
+        Opened(at=AT, title="job", fingerprint=""), Complaint(at=AT, says="it crackles", symptom="crackle")
+    ]  # fmt: skip
+    assert {one.check: one.saves for one in small.read(log).worths}["sweep-ohms"] == 0
+
+
 def test_repairs_go_by_probability_over_cost_then_by_name() -> None:
     minutes = {"tube": 5.0, "socket": 40.0, "transformer": 60.0, "cord": 10.0}
     probability = {"transformer": 0.6, "socket": 0.3, "tube": 0.3, "cord": 0.1}
     assert repair_order(probability, minutes) == ("tube", "cord", "transformer", "socket")
     assert repair_order({"b": 0.5, "a": 0.5}, {"a": 5.0, "b": 5.0}) == ("a", "b")
+
+
+def test_the_quick_look_goes_by_how_unsure_the_causes_are_that_show_a_finding(
+    session: Session, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of more checks than are worked through, those are kept whose findings come of open causes nearest to even."""
+    now = session.read(job("knob-crackle", then=[("look-at-plug", "yes")]))
+    p = now.ranking.probability
+    spread = plan._spread(now.ahead)
+    assert spread["dc-on-pot"] == pytest.approx(0.95 * p["capacitor-leaky"] * (1 - p["capacitor-leaky"]))
+    crackle = {"track-dirty": 0.95, "track-worn": 0.8, "capacitor-leaky": 0.8, "earth-missing": 0.02}
+    assert spread["knob-crackle"] == pytest.approx(sum(often * p[id_] * (1 - p[id_]) for id_, often in crackle.items()))
+    assert "idle-over-rating" not in spread, "nobody complains of hot tubes"
+    known = now.facts.latest()
+    assert plan._quick_look(spread, session.base.checks["pot-dc"], known) == pytest.approx(spread["dc-on-pot"] / 3)
+    assert plan._quick_look(spread, session.base.checks["turn-it"], known) == 0, "the crackle is known of"
+    monkeypatch.setattr(plan, "MOST_LOOKED_AHEAD", 1)
+    assert [one.check for one in now.plan.worths()] == ["pot-dc"], "3 minutes against 4 for the same finding"
+
+
+def test_a_repaired_cause_has_nothing_more_to_tell(session: Session, job: Job) -> None:
+    mended = session.read(job("knob-crackle", then=[("look-at-plug", "yes"), ("repair:change-capacitor", "capacitor-leaky")]))
+    assert "dc-on-pot" not in plan._spread(mended.ahead)
+
+
+def test_a_repair_costs_its_minutes_and_those_of_its_proof(session: Session, base: KnowledgeBase, job: Job) -> None:
+    now = session.read(job("knob-crackle"))
+    costs = dict(zip(now.ranking.causes.ids, now.ahead.costs.repair.tolist(), strict=True))
+    assert costs == {
+        "track-dirty": 5 + 1, "track-worn": 20 + 1, "capacitor-leaky": 15 + 3, "bias-off": 40 + 6, "earth-missing": 30 + 1,
+    }  # fmt: skip
+    scale = session.base.scale
+    assert (now.ahead.costs.unexplained, now.ahead.costs.hunch) == (scale.unexplained_minutes, scale.hunch_minutes)
+    ours = with_rule(
+        base, {"complaint": "knob-crackle"}, {"repair_minutes": "clean-pot", "times": 3}, {"check_minutes": "turn-it", "add": 2}
+    )
+    changed = read(ours, job("knob-crackle")).ahead.costs.repair.tolist()
+    assert changed == [5 * 3 + 1 + 2, 20 + 1 + 2, 18, 46, 31]
+
+
+def test_what_is_to_be_explained_is_what_is_there_and_not_dealt_with(session: Session, job: Job) -> None:
+    """A finding weighs a quarter of a complaint; what is repaired can no longer explain; what is absent asks nothing."""
+
+    def asked(*symptoms: str, then: list[tuple[str, object]]) -> dict[str, tuple[float, list[str]]]:
+        now = session.read(job(*symptoms, then=then))
+        ids = now.ranking.causes.ids
+        return {one.said.finding: (one.weight, [ids[column] for column in one.columns]) for one in now.ahead.targets}
+
+    crackle = ["track-dirty", "track-worn", "capacitor-leaky", "earth-missing"]
+    assert asked("knob-crackle", then=[("pot-dc", "900 mV")]) == {
+        "knob-crackle": (1.0, crackle), "dc-on-pot": (0.25, ["capacitor-leaky"]),
+    }  # fmt: skip
+    assert asked("knob-crackle", then=[("pot-dc", "2 mV")]) == {"knob-crackle": (1.0, crackle)}
+    failed = [("repair:clean-pot", "track-dirty"), ("turn-it", "yes")]
+    assert asked("knob-crackle", then=failed) == {"knob-crackle": (1.0, crackle[1:])}
+    assert asked("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("turn-it", "no")]) == {}

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.log import CANT_TELL, Complaint, LogEntry
+from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, LogEntry
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
 
@@ -164,6 +164,20 @@ def test_discharged_has_no_say_under_power_but_a_danger_that_was_found_has(sessi
     }  # fmt: skip
 
 
+def test_holds_that_were_raised_come_first_by_the_stage_that_they_bar(base: KnowledgeBase, job: Job) -> None:
+    area = base.areas["small"]
+    more = {id_: model.Hold(id=id_, text="No.", ask="Is it so?", blocks=stage) for id_, stage in
+            (("z-cold", "cold"), ("b-live", "live"), ("a-live", "live"))}  # fmt: skip
+    ours = replace(base, areas={"small": area.model_copy(update={"holds": {**area.holds, **more}})})
+    ours = with_rule(ours, {"complaint": "knob-crackle"}, *({"hold": id_} for id_ in ("b-live", "a-live", "z-cold")))
+    now = read(ours, job("knob-crackle", then=[("hold:discharged", True)]))
+    assert [(hold.hold.id, hold.answered, hold.rule) for hold in now.holds] == [
+        ("z-cold", None, "ours"), ("a-live", None, "ours"), ("b-live", None, "ours"),
+        ("discharged", True, ""), ("ready-for-power", None, ""),
+    ]  # fmt: skip
+    assert now.next == Step("hold", "z-cold", why="we have seen it"), "what was found to be dangerous is asked at once"
+
+
 # --- what is asked first, and what is said of it
 
 PLUG: list[tuple[str, object]] = [("look-at-plug", "yes")]
@@ -231,6 +245,10 @@ def test_the_safety_checks_go_by_stage_then_by_time(base: KnowledgeBase, job: Jo
     changed = replace(base, areas={area.area: area.model_copy(update={"checks": {**area.checks, **cold}})})
     due = [check.id for check in read(changed, job("tubes-run-hot")).plan.safety_checks()]
     assert due == ["look-at-plug", "turn-it", "look-at-plates", "pot-ohms"]
+    idle = {"idle": area.checks["idle"].model_copy(update={"safety": True})}
+    powered = replace(base, areas={area.area: area.model_copy(update={"checks": {**area.checks, **idle}})})
+    under_power = [check.id for check in read(powered, job("tubes-run-hot")).plan.safety_checks()]
+    assert under_power == ["look-at-plug"], "what needs power is not due before power"
     known = read(changed, job("knob-crackle", then=[("pot-dc", "900 mV")])).plan.safety_checks()
     assert [check.id for check in known] == ["look-at-plug", "look-at-plates"], "crackle and DC are known of"
     step = read(changed, job("tubes-run-hot", then=READY)).next
@@ -271,6 +289,32 @@ def test_gone_before_any_repair_is_not_mended(session: Session, job: Job) -> Non
     told = session.read(job("knob-crackle", then=[*PLUG, ("turn-it", "no"), ("repair:clean-pot", "track-dirty")]))
     assert told.complaints[0].verdict == "not explained"
     assert told.ahead.targets == ()
+
+
+def test_a_complaint_is_not_asked_again_while_another_repair_that_should_cure_it_is_due(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The leak is mended and proven; a track that is dirty for sure is still to be cleaned: first that, then the question."""
+    ours = with_rule(base, {"complaint": "knob-crackle"}, *[{"raise": "track-dirty", "by": "strongly"}] * 3)
+    then = [*READY, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("hold:ready-for-power", True)]
+    then += [("pot-dc", "2 mV"), ("hold:discharged", True)]
+    assert read(ours, job("knob-crackle", then=then)).ranking.probability["track-dirty"] > 0.9
+    assert next_of(Session(ours), job("knob-crackle", then=then)) == ("repair", "clean-pot")
+    assert next_of(Session(base), job("knob-crackle", then=[*then, ("hold:ready-for-power", True)])) == (
+        "proof", "again-knob-crackle",
+    )  # fmt: skip
+
+
+def test_a_complaint_made_anew_since_the_repair_is_not_asked_about(session: Session, job: Job) -> None:
+    log = job("knob-crackle", then=[*PLUG, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")])
+    anew: list[LogEntry] = [*log, Complaint(at=AT, says="still there", symptom="knob-crackle")]
+    asked = [step.id for now in (session.read(log), session.read(anew)) for step in now.plan._asked_again()]
+    assert asked == ["again-knob-crackle"], "asked of the first log alone"
+
+
+def test_a_repair_whose_cause_hardly_shows_a_complaint_asks_nothing_of_it(session: Session, job: Job) -> None:
+    log = job("knob-crackle", then=[("look-at-plug", "no"), ("repair:fit-cord", "earth-missing"), ("look-at-plug", "yes")])
+    assert list(session.read(log).plan._asked_again()) == []
 
 
 # --- what a repair has dealt with
@@ -319,3 +363,19 @@ def test_another_cause_that_may_be_there_too_keeps_a_complaint_open_until_it_is_
     assert dealt_with(ours, log) == {"dc-on-pot": "capacitor-leaky"}
     both = job("knob-crackle", then=[*LEAK_MENDED[:-1], ("repair:clean-pot", "track-dirty"), LEAK_MENDED[-1]])
     assert dealt_with(ours, both) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
+
+
+def test_a_cause_that_this_amp_turns_out_not_to_have_explains_nothing_and_stands_in_no_way(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The coupling capacitor was mended; then it is told that the amp has none, or that it has no pot to get dirty."""
+
+    def needing(*ids: str) -> KnowledgeBase:
+        area = base.areas["small"]
+        ours = {id_: area.causes[id_].model_copy(update={"needs": {"reverb": "present"}}) for id_ in ids}
+        return replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, **ours}})})
+
+    log: list[LogEntry] = [*job("knob-crackle", then=LEAK_MENDED), AmpFactsTold(at=AT, amp={"reverb": "absent"})]
+    assert dealt_with(base, log)["knob-crackle"] == "capacitor-leaky"
+    assert "knob-crackle" not in dealt_with(needing("capacitor-leaky"), log)
+    assert dealt_with(needing("track-dirty", "track-worn"), log)["knob-crackle"] == "capacitor-leaky"
