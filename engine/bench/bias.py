@@ -199,14 +199,14 @@ def pair_mismatch_percent(*, one_mA: float, other_mA: float) -> Figure:
     positive(one_mA=one_mA, other_mA=other_mA)
     mean = (one_mA + other_mA) / 2
     percent = abs(apart_percent(one_mA, other_mA))
-    limit = load().window("pair_mismatch_percent").high or 0.0
+    limit = load().window("pair_mismatch_percent").ceiling
     return Figure(
         name="mismatch of the pair",
         value=percent,
         unit="percent",
         steps=(
-            f"mean = ({one_mA:.4g} + {other_mA:.4g}) / 2 = {mean:.4g} mA",
-            f"difference = {abs(one_mA - other_mA):.3g} mA = {percent:.3g} % of the mean",
+            f"mean = ({one_mA:.4g} + {other_mA:.4g}) mA / 2 = {mean:.4g} mA",
+            f"difference = {abs(one_mA - other_mA):.3g} mA / {mean:.4g} mA = {percent:.3g} %",
         ),
         rests_on="Swap the two tubes to see whether the difference moves with the tube or stays with the socket.",
         source="common-practice",
@@ -231,7 +231,7 @@ def idle_outside_percent(*, dissipation_percent: float, bias: str = "fixed", amp
     amp_class = {"single-ended": "A", "push-pull": "AB"}.get(amp_class.strip().lower(), amp_class)
     key = (choice("class", amp_class, ("a", "ab")), choice("bias", bias, ("fixed", "cathode")))
     window = load().window(WINDOWS[key])
-    low, high = window.low or 0.0, window.high or 0.0
+    low, high = window.floor, window.ceiling
     outside = min(dissipation_percent - low, 0.0) + max(dissipation_percent - high, 0.0)
     verdict = "within the usual window" if not outside else "colder than usual" if outside < 0 else "hotter than usual"
     return Figure(
@@ -240,7 +240,7 @@ def idle_outside_percent(*, dissipation_percent: float, bias: str = "fixed", amp
         unit="percent",
         steps=(
             f"usual for class {amp_class.upper()}, {bias} bias: {low:g} to {high:g} % of the rating",
-            f"{dissipation_percent:.3g} % is {verdict}",
+            f"{dissipation_percent:.3g} % is {abs(outside):.3g} % outside: {verdict}",
         ),
         rests_on="A habit of the trade, not a limit; the limit is the rating itself.",
         source=window.source,
@@ -283,7 +283,7 @@ def bias_change_V(
     positive(present_mA=present_mA, wanted_mA=wanted_mA)
     driven_V, step, source = drive(present_mA, tube, transconductance_mA_per_volt)
     change = driven_V * ((wanted_mA / present_mA) ** (2 / 3) - 1)
-    way = "more negative (colder)" if change < 0 else "less negative (hotter)"
+    way = "more negative (colder)" if change < 0 else "less negative (hotter)" if change > 0 else "as it is"
     return Figure(
         name="change of grid bias",
         value=change,

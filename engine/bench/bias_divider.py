@@ -141,7 +141,8 @@ def change_V(*, source_V: float, from_ohm: float, to_ohm: float, other_ohm: floa
     positive(from_ohm=from_ohm, to_ohm=to_ohm, other_ohm=other_ohm)
     ground = choice("position", position, ("ground", "series")) == "ground"
     before, after = (source_V * (value if ground else other_ohm) / (value + other_ohm) for value in (from_ohm, to_ohm))
-    way = "hotter" if abs(after) < abs(before) else "colder"
+    colder_V = abs(after) - abs(before)
+    way = "hotter" if colder_V < 0 else "colder" if colder_V > 0 else "as before"
     return Figure(
         name="change of bias",
         value=after - before,
@@ -234,10 +235,11 @@ def safe_travel_percent(
         value=value,
         unit="percent",
         steps=(
-            f"rating {rating.value:.4g} W ({rating.why}) / {across:.4g} V = {most_mA:.4g} mA at the most",
+            f"{rating.value:.4g} W / {across:.4g} V = {most_mA:.4g} mA at the most ({rating.why})",
             step,
             f"which takes a bias of {hottest_V:.4g} V at the hottest",
             f"the wiper then stands {show(max(wiper_ohm, 0.0), 'ohm')} of {show(trimmer_ohm, 'ohm')} from the hot end",
+            f"which leaves {value:.3g} % of the travel, from the cold end",
         ),
         rests_on=f"{WIRING} Constant plate and screen volts, so on the safe side: the supply sags.",
         source=rating.source,

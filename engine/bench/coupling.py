@@ -7,7 +7,7 @@ import math
 from .figure import Curve, Figure, figure, positive
 from .notation import show
 from .preferred import nearest
-from .sums import beside
+from .sums import beside, halved
 
 LOWEST_NOTES = "Low E of a guitar is 82 Hz, of a bass guitar 41 Hz."
 
@@ -97,8 +97,8 @@ def loss_dB(
         value=sum(parts),
         unit="dB",
         steps=(
-            *(f"corner {show(value, 'Hz')}: {part:.2f} dB" for value, part in zip(corners, parts, strict=True)),
-            f"together {sum(parts):.2f} dB",
+            *(f"corner {show(value, 'Hz')}: {part:.3g} dB" for value, part in zip(corners, parts, strict=True)),
+            f"together {sum(parts):.3g} dB",
         ),
         rests_on="Networks that do not load each other, as tubes between them ensure.",
         source="textbook-identity",
@@ -111,12 +111,8 @@ def cascade_corner_Hz(*, corner_Hz: float, second_Hz: float, third_Hz: float = 0
     """Frequency where several coupling networks in cascade are 3 dB down together."""
     corners = [value for value in (corner_Hz, second_Hz, third_Hz, fourth_Hz) if value]
     positive(corner_Hz=sum(corners))
-    low, high = max(corners) / 2, 4 * sum(corners)
-    target = 10 * math.log10(0.5)
-    for _ in range(80):
-        middle = math.sqrt(low * high)
-        low, high = (middle, high) if sum(loss(middle, value) for value in corners) < target else (low, middle)
-    value = math.sqrt(low * high)
+    half_power_dB = 10 * math.log10(0.5)
+    value = halved(2 * sum(corners), lambda note: sum(loss(note, value) for value in corners) < half_power_dB)
     return Figure(
         name="corner of the cascade",
         value=value,

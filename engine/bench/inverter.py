@@ -89,7 +89,10 @@ def long_tail_current_mA(*, tail_V: float, tail_ohm: float) -> Figure:
         name="tail current",
         value=value,
         unit="mA",
-        steps=(f"{tail_V:.4g} V / {show(tail_ohm, 'ohm')} = {value:.3g} mA, {value / 2:.3g} mA a section",),
+        steps=(
+            f"{tail_V:.4g} V / {show(tail_ohm, 'ohm')} = {value:.4g} mA",
+            f"a section takes {value:.4g} mA / 2 = {value / 2:.3g} mA",
+        ),
         rests_on="Cathode volts to the foot of the tail, every resistor in between counted.",
         source="textbook-identity",
     )
@@ -112,6 +115,7 @@ def long_tail_current_mismatch_percent(
         steps=(
             f"first ({supply_V:.4g} - {one_plate_V:.4g}) V / {show(one_load_ohm, 'ohm')} = {one:.3g} mA",
             f"second ({supply_V:.4g} - {other_plate_V:.4g}) V / {show(other_load_ohm, 'ohm')} = {other:.3g} mA",
+            f"difference = ({one:.4g} - {other:.4g}) mA / {(one + other) / 2:.4g} mA = {value:.3g} %",
         ),
         rests_on="Up to a fifth is usual with unmatched sections. DC on one grid from a leaky capacitor tips it far.",
         source="common-practice",
@@ -144,6 +148,7 @@ def long_tail_imbalance_percent(
             f"the tail loses a factor 1 + {show(plate_resistance_ohm + other_load_ohm, 'ohm')} / "
             f"({mu + 1:.4g} x {show(tail_ohm, 'ohm')}) = {lost:.4g}",
             f"second over first = {other_load_ohm / one_load_ohm:.4g} / {lost:.4g} = {ratio:.4g}",
+            f"first over second = 1 / {ratio:.4g} - 1 = {value:+.3g} %",
         ),
         rests_on="Small signals, alike sections. That is why the driven side often has the smaller load (82 k, 100 k).",
         source="textbook-identity",
@@ -163,8 +168,9 @@ def long_tail_headroom_V(*, supply_V: float, plate_V: float, cathode_V: float) -
         value=value,
         unit="V",
         steps=(
-            f"plate up to the supply {up:.4g} V",
-            f"plate down to {MARGIN_V:g} V above the cathode {down:.4g} V",
+            f"plate up to the supply: {supply_V:.4g} V - {plate_V:.4g} V = {up:.4g} V",
+            f"plate down to the cathode, {MARGIN_V:g} V left: {plate_V:.4g} V - {cathode_V:.4g} V - {MARGIN_V:g} V "
+            f"= {down:.4g} V",
             f"the smaller is {value:.4g} V peak",
         ),
         rests_on=f"{MARGIN_V:g} V left across the tube at the peak (common practice). Unloaded outputs.",

@@ -22,7 +22,7 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
         raise ValueError("the source side must stand above the grid reading for a leak to come from there")
     shunt = beside(grid_leak_ohm, meter_ohm)
     value = shunt * (source_V - grid_V) / grid_V
-    limit = (load().window("coupling_capacitor_insulation_Mohm").low or 0.0) * 1e6
+    limit = load().window("coupling_capacitor_insulation_Mohm").floor * 1e6
     return Figure(
         name="leakage resistance of the capacitor",
         value=value,
@@ -63,7 +63,7 @@ def bias_shift_V(*, source_V: float, leakage_ohm: float, grid_leak_ohm: float) -
     """Volts that a leaky coupling capacitor adds to a grid, with no meter there: less bias, a hotter tube."""
     positive(leakage_ohm=leakage_ohm, grid_leak_ohm=grid_leak_ohm)
     value = source_V * grid_leak_ohm / (grid_leak_ohm + leakage_ohm)
-    limit = (load().window("grid_leak_output_mV").high or 0.0) / 1000
+    limit = load().window("grid_leak_output_mV").ceiling / 1000
     return Figure(
         name="shift of the grid",
         value=value,
@@ -83,13 +83,12 @@ def grid_leak_share_percent(*, grid_mV: float, stage: str = "output") -> Figure:
     """DC found on a grid leak as a share of what may be let stand: 5 mV in a preamp, 50 mV on an output grid."""
     output = choice("stage", stage, ("output", "preamp")) == "output"
     window = load().window("grid_leak_output_mV" if output else "grid_leak_preamp_mV")
-    limit = window.high or 1.0
-    percent = 100 * abs(grid_mV) / limit
+    percent = 100 * abs(grid_mV) / window.ceiling
     return Figure(
         name="grid DC as a share of what may stand",
         value=percent,
         unit="percent",
-        steps=(f"{grid_mV:.4g} mV against {limit:g} mV = {percent:.4g} %",),
+        steps=(f"|{grid_mV:.4g}| mV / {window.ceiling:g} mV = {percent:.4g} %",),
         rests_on="Tube pulled or grid current ruled out; fixed bias taken off the reading first.",
         source=window.source,
         verdict="replace the capacitor" if percent > 100 else "sound",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
@@ -120,7 +122,7 @@ def heater_voltage_percent(*, heater_V: float, nominal_V: float = 6.3) -> Figure
     positive(nominal_V=nominal_V)
     window = load().window("heater_percent")
     percent = 100 * heater_V / nominal_V
-    low, high = window.low or 0.0, window.high or 0.0
+    low, high = window.floor, window.ceiling
     verdict = "low" if percent < low else "high" if percent > high else "within"
     return Figure(
         name="heater volts as a share of nominal",
@@ -188,13 +190,10 @@ def _heater_cathode(tube: str, heater_negative: bool, given: float | None) -> Al
         "heater_cathode_V",
         "heater_cathode_peak_V",
     )
-    problem: ValueError | None = None
     for key in keys:
-        try:
+        with suppress(ValueError):
             return allowed(tube, key, given)
-        except ValueError as error:
-            problem = problem or error
-    raise problem or ValueError("no heater to cathode rating is on file")
+    return allowed(tube, keys[0], given)  # raises, naming what is wanted
 
 
 @figure

@@ -102,7 +102,8 @@ def show(value: float, unit: str) -> str:
         return f"{value:.4g} Ω"  # never milliohms: too easily taken for megohms
     if entry.symbol in PREFIXED:
         return str(Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace("\u202f", " ")
-    text = f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+    text = f"{value:.4g}"
+    text = f"{value:.0f}" if "e+" in text else text
     return f"{text} {'min' if unit == 'minutes' else entry.symbol}".rstrip()
 
 
@@ -118,8 +119,9 @@ def marking(value: float, unit: str) -> str:
 
     if unit not in ("ohm", "F"):
         raise NotationError(f"only resistances and capacitances have a marking code, not {UNITS[unit].wanted}")
-    if unit == "ohm" and value < 1000:
-        whole, _, part = f"{float(f'{value:.3g}'):f}".rstrip("0").partition(".")
+    rounded = float(f"{value:.4g}")
+    if unit == "ohm" and rounded < 1000:
+        whole, _, part = f"{rounded:f}".rstrip("0").partition(".")
         return f"{whole if whole != '0' or not part else ''}R{part}"
     code = str(rkm_codes.to_rkm(Quantity(value, UNITS[unit].symbol), prec=3))
     return code.replace("k", "K") if unit == "ohm" else code.replace("µ", "u")

@@ -87,7 +87,7 @@ def bands_for_ohm(*, resistance_ohm: float, tolerance_percent: float = 5.0) -> F
 def marked_ohm(*, code: str) -> Figure:
     """Resistance from its marking code, a tolerance letter allowed: 4K7, 47R, 4K7J."""
     text = code.strip()
-    letter = text[-1:].upper() if re.fullmatch(r"\d*[RKMGrkmg]\d*[BCDFGJKM]", text) and len(text) > 2 else ""
+    letter = text[-1] if re.fullmatch(r"\d*[RKMGrkmg]\d*[BCDFGJKM]", text) else ""
     value = parse(text[:-1] if letter else text, "ohm").value
     percent = LETTERS.get(letter)
     return Figure(
@@ -126,10 +126,10 @@ def marked_F(*, code: str) -> Figure:
     match = re.fullmatch(r"(?:\d[A-Z])?(\d\d)(\d)([BCDFGJKMZ]?)", text)
     if match:
         zeros = int(match[2])
-        scale = 0.1 if zeros == 9 else 0.01 if zeros == 8 else 10.0**zeros
+        scale = {8: 0.01, 9: 0.1}.get(zeros, 10.0**zeros)
         picofarads = int(match[1]) * scale
         letter = match[3]
-        how = f"{match[1]} and {zeros} zeros = {picofarads:g} pF"
+        how = f"{match[1]} x {scale:g} pF"
     elif re.fullmatch(r"0?\.\d+", text):
         picofarads, letter, how = float(text) * 1e6, "", f"a bare decimal on an old capacitor is microfarads: {text} uF"
     else:
@@ -157,16 +157,17 @@ def code_for_F(*, capacitance_F: float) -> Figure:
     """Three-figure code of a capacitance; the verdict gives it: 22 nF is 223."""
     positive(capacitance_F=capacitance_F)
     picofarads = capacitance_F * 1e12
-    if picofarads < 9.95 or picofarads >= 9.95e9:
-        raise ValueError(f"{show(capacitance_F, 'F')} has no three-figure code")
     mantissa, exponent = f"{picofarads:.1e}".split("e")
-    code = mantissa.replace(".", "") + str(int(exponent) - 1)
+    zeros = int(exponent) - 1
+    if not -2 <= zeros <= 7:  # 8 and 9 stand for a hundredth and a tenth
+        raise ValueError(f"{show(capacitance_F, 'F')} has no three-figure code")
+    code = f"{mantissa.replace('.', '')}{zeros % 10}"
     value = float(f"{float(mantissa) * 10.0 ** int(exponent) * 1e-12:.12g}")
     return Figure(
         name="capacitance the code says",
         value=value,
         unit="F",
-        steps=(f"{picofarads:.4g} pF = {code}",),
+        steps=(f"{picofarads:.4g} pF, rounded to {show(value, 'F')}, is {code}",),
         rests_on="Rounded to two figures.",
         source="guide-capacitor-markings",
         verdict=code,
@@ -190,7 +191,7 @@ def tolerance_share_percent(
         unit="percent",
         steps=(
             f"{show(measured_ohm, 'ohm')} is {off:.3g} % from {show(marked_ohm, 'ohm')}",
-            f"tolerance {tolerance_percent:g} %",
+            f"as a share of the tolerance {off:.4g} % / {tolerance_percent:g} % = {value:.3g} %",
             f"the meter's {meter_percent:g} % leaves {least:.3g} to {most:.3g} %",
         ),
         rests_on="One end lifted, part cold.",
@@ -288,7 +289,7 @@ def lamp_light_percent(*, lamp: str, lamp_V: float) -> Figure:
         steps=(
             f"{lamp_V:.3g} V / {entry.V:g} V = {share:.3g}; light {share:.3g}^{law.light_exponent:g} = {value:.3g} %",
             f"life {entry.life_hours * share**law.life_exponent:.3g} h, "
-            f"current {1000 * entry.A * share**law.current_exponent:.3g} mA",
+            f"current {show(entry.A * share**law.current_exponent, 'A')}",
         ),
         rests_on="Holds near the rated volts, say 70 to 120 %.",
         source=law.source,
@@ -311,10 +312,13 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
         name="current of the other lamp",
         value=value,
         unit="percent",
-        steps=tuple(
-            f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {1000 * lamp.A:g} mA, {lamp.candlepower:g} cp, "
-            f"{lamp.life_hours:g} h, {lamp.base}"
-            for name, lamp in ((fitted, old), (wanted, new))
+        steps=(
+            *(
+                f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {show(lamp.A, 'A')}, {lamp.candlepower:g} cp, "
+                f"{lamp.life_hours:g} h, {lamp.base}"
+                for name, lamp in ((fitted, old), (wanted, new))
+            ),
+            f"{show(new.A, 'A')} / {show(old.A, 'A')} = {value:.3g} %",
         ),
         rests_on="The lamp hangs on the heater winding: more current is more load on it, and more heat on the jewel.",
         source=new.source,

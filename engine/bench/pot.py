@@ -18,7 +18,7 @@ from ..reference.tables import UnknownName, load
 from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
-from .sums import off_percent
+from .sums import halved, off_percent
 
 LAWS = ("exponential", "two slope")
 HOW = "Slow sweep, same direction throughout, one end of the control lifted or the amp unplugged and discharged."
@@ -65,7 +65,9 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
         position, equals, text = pair.partition("=")
         if not equals:
             raise ValueError(f"'{pair}' is no reading; write position=value, as in 5=25k")
-        where, value, unit = _pair(pair, position, text, unit)
+        where, value, read_as = _pair(pair, position, text, unit)
+        if value or read_as == "dB":  # nothing is nothing in volts and in ohms
+            unit = read_as
         if not dial_low <= where <= dial_high:
             raise ValueError(f"'{pair}': the dial runs from {dial_low:g} to {dial_high:g}")
         if where in points:
@@ -77,7 +79,7 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
         points = {mark: 10 ** (level / 20) for mark, level in points.items()}
     whole = whole_ohm or max(points.values())
     positive(**{"the largest reading": whole})
-    marks = sorted(points)
+    unit, marks = unit or "ohm", sorted(points)
     against, plus = load().spreads["same_meter"].percent / 100, load().errors["V" if unit == "dB" else unit].plus
     return Sweep(
         tuple((mark - dial_low) / (dial_high - dial_low) for mark in marks),
@@ -183,12 +185,12 @@ def _dead_zone(sweep: Sweep, marks: tuple[float, float]) -> Figure:
         dead = abs(r1 - r0) < 0.2 * abs(share_at(x1, mid, law) - share_at(x0, mid, law))
         start = (x0 if start is None else start) if dead else None
         if start is not None and x1 - start > longest:
-            longest, where = x1 - start, f"from {_dial(start, *marks)} to {_dial(x1, *marks)}"
+            longest, where = x1 - start, f" from {_dial(start, *marks)} to {_dial(x1, *marks)}"
     return Figure(
         name="longest dead zone",
         value=100 * longest,
         unit="percent",
-        steps=(f"{where or 'nowhere'} the change is less than a fifth of what the taper gives",),
+        steps=(f"{100 * longest:.3g} % of the dial{where}: the change is under a fifth of what the taper gives",),
         rests_on=HOW + " No finer than the readings are apart.",
         source="common-practice",
         verdict="dead spot" if longest >= 0.05 else "none found",
@@ -292,7 +294,7 @@ def spread_percent(
         unit="percent",
         steps=(
             f"a tenth of the effect at {100 * low:.3g} % of the dial, nine tenths at {100 * high:.3g} %",
-            f"spread over {value:.3g} % of the dial",
+            f"spread = |{100 * high:.4g} % - {100 * low:.4g} %| = {value:.3g} % of the dial",
         ),
         rests_on="Effect counted in decibels; the exponential law of the taper; wiper not loaded.",
         source="taper-law",
@@ -348,11 +350,7 @@ def _travel(effect: float, mid: float, kind: str, pot: float, capacitor: float, 
         return 20 * math.log10(abs(shunt / (shunt + source)))
 
     bottom, top = level(0.0), level(1.0)
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        share = (low + high) / 2
-        low, high = (share, high) if level(share) < bottom + effect * (top - bottom) else (low, share)
-    return position_at((low + high) / 2, mid)
+    return position_at(halved(1.0, lambda share: level(share) < bottom + effect * (top - bottom)), mid)
 
 
 def _taper(name: str) -> Taper:

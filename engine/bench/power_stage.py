@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 from .figure import Curve, Figure, figure, positive
 from .laws import pentode_law, spread
 from .notation import show
+from .sums import halved
 
 Array = NDArray[np.float64]
 POINTS = 96  # of one cycle of drive
+HIGHEST = 41  # times its supply: further than any plate swings up
 SOURCE = "glass-audio-1996"
 LIMITS = (
     "An average tube of that type, driven by a sine until the grid just reaches its cathode; a supply, screen and bias "
@@ -49,12 +51,10 @@ def swing(
         other = plate_amperes(law, bias_V - drive, plate_V + down, screen_V) if pair else rest
         return one, one - other
 
-    low, high = np.full(POINTS, -40 * plate_V), np.full(POINTS, plate_V)
-    for _ in range(60):
-        down = (low + high) / 2
-        more = flowing(down)[1] * load_ohm > down
-        low, high = np.where(more, down, low), np.where(more, high, down)
-    down = (low + high) / 2
+    def too_low(across: Array) -> NDArray[np.bool_]:
+        return flowing(plate_V - across)[1] * load_ohm <= plate_V - across
+
+    down = plate_V - halved(np.full(POINTS, HIGHEST * plate_V), too_low)
     return down, *flowing(down)
 
 

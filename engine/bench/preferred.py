@@ -71,7 +71,7 @@ def capacitor_rating_V(*, working_V: float, kind: str = "film", margin_percent: 
         value=rating,
         unit="V",
         steps=(
-            f"{working_V:.4g} V and {margin:.3g} % in hand = {needed:.4g} V",
+            f"{working_V:.4g} V x (1 + {margin:.3g} %) = {needed:.4g} V",
             f"next standard rating {rating:.4g} V",
         ),
         rests_on="At switch-on, before the tubes draw current, the supply rises to its peak: use that figure.",
@@ -98,7 +98,7 @@ def resistor_rating_W(*, dissipated_W: float, ambient_C: float = 60.0) -> Figure
         unit="W",
         steps=(
             f"derating at {ambient_C:.3g} C: {100 * derating:.3g} %",
-            f"twice {dissipated_W:.3g} W / {derating:.3g} = {needed:.3g} W; next size {rating:.3g} W",
+            f"2 x {dissipated_W:.3g} W / {derating:.3g} = {needed:.3g} W; next size {rating:.3g} W",
         ),
         rests_on="Full power to 70 C, falling in a straight line to none at 155 C, as film resistors usually are.",
         source="common-practice",

@@ -42,7 +42,7 @@ def screen_share(tube: str) -> tuple[float, str, str]:
     """
     if not tube:
         window = load().window("screen_share_of_plate_current_percent")
-        share = ((window.low or 0.0) + (window.high or 0.0)) / 200
+        share = (window.floor + window.ceiling) / 2 / 100
         return share, "common practice, 5 to 10 per cent", window.source
     try:
         family = load().tube(tube)

@@ -7,13 +7,13 @@ supply taken as steady. With a choke input the current is the mean.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from ..devices import library
 from ..reference.model import Drop, Rectifier, RectifierLimit
 from ..reference.tables import UnknownName, load
 from . import cycle
 from .figure import Figure, choice, figure, positive
+from .notation import show
+from .sums import halved
 
 POINTS = 240  # of the half cycle
 SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
@@ -79,19 +79,11 @@ def mean_current(peak_V: float, supply_V: float, law: library.Rectifier, source_
 
     wave = peak_V * np.abs(np.sin((np.arange(POINTS) + 0.5) * np.pi / POINTS))
     over = np.maximum(wave - law.threshold_V - supply_V, 0.0)
-    low, high = np.zeros(POINTS), law.perveance * over**1.5
-    for _ in range(45):  # tube drop and source drop share what is left over, by halving
-        current = (low + high) / 2
-        left = over - source_ohm * current - (current / law.perveance) ** (2 / 3)
-        low, high = np.where(left > 0, current, low), np.where(left > 0, high, current)
-    return float(((low + high) / 2).mean())
-
-
-def _halve(low: float, high: float, too_low: Callable[[float], bool]) -> float:
-    for _ in range(45):
-        middle = (low + high) / 2
-        low, high = (middle, high) if too_low(middle) else (low, middle)
-    return (low + high) / 2
+    current = halved(  # tube drop and source drop share what is left over
+        law.perveance * over**1.5,
+        lambda current: over > source_ohm * current + (current / law.perveance) ** (2 / 3),
+    )
+    return float(current.mean())
 
 
 def supply_volts(
@@ -100,10 +92,8 @@ def supply_volts(
     """DC volts on the first capacitor for a winding (RMS per plate) and a load I = fixed + slope x V."""
     peak = rms_V * 2**0.5
     law = device(rectifier)
-    return _halve(
-        0.0,
-        peak,
-        lambda volts: mean_current(peak, volts, law, source_ohm) > fixed_A + amperes_per_volt * volts,
+    return float(
+        halved(peak, lambda volts: mean_current(peak, volts, law, source_ohm) > fixed_A + amperes_per_volt * volts)
     )
 
 
@@ -146,19 +136,15 @@ def new_supply_V(
     if choice("first filter part", first, ("capacitor", "choke")) == "choke":
         before = present_V + drop(present, load_mA) + source_per_plate_ohm * load_mA / 1000
         how = f"mean current: {before:.4g} V before the rectifier"
-        volts = _halve(
-            0.0,
-            before,
-            lambda v: before - drop(wanted, max(1000 * slope * v, 1e-9)) - source_per_plate_ohm * slope * v > v,
+        volts = halved(
+            before, lambda v: before - drop(wanted, 1000 * slope * v) - source_per_plate_ohm * slope * v > v
         )
     else:
         now = device(present)
         enough = 3 * present_V
         while mean_current(enough, present_V, now, source_per_plate_ohm) < load_mA / 1000:
             enough *= 2
-        peak = _halve(
-            present_V, enough, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000
-        )
+        peak = halved(enough, lambda p: mean_current(p, present_V, now, source_per_plate_ohm) < load_mA / 1000)
         how = f"so the winding gives {peak / 2**0.5:.4g} V RMS a side"
         volts = supply_volts(peak / 2**0.5, wanted, source_per_plate_ohm, slope)
     old, new = _from(present), _from(wanted)
@@ -168,7 +154,7 @@ def new_supply_V(
         unit="V",
         steps=(
             f"now: {old[0]}; {present_V:.4g} V at {load_mA:.4g} mA, {how}",
-            f"then: {new[0]}; {1000 * slope * volts:.4g} mA",
+            f"then: {new[0]}; {show(slope * volts, 'A')}",
             f"supply {present_V:.4g} V becomes {volts:.4g} V ({volts - present_V:+.3g} V)",
         ),
         rests_on=f"{source_per_plate_ohm:g} ohm a side, a load in proportion to the volts, bias left as it is; "
@@ -288,7 +274,9 @@ def drop_in_count(
         heater = winding_A or (old.heater.A if old else 0.0)
         if old and old.heater.V != new.heater.V:
             against.append(f"heater {new.heater.V:g} V against {old.heater.V:g} V")
-        if heater and heater * 1.001 < new.heater.A:
+        if not heater:
+            notes.append(f"no heater winding is known of, and the {new.name} wants {new.heater.A:g} A: give winding_A")
+        elif heater * 1.001 < new.heater.A:
             against.append(f"heater draws {new.heater.A:g} A, the winding is known to give {heater:g} A")
         shares = {
             "the DC load": output_current_percent(load_mA=load_mA, rectifier=wanted).value,

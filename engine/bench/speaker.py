@@ -17,7 +17,7 @@ COPPER_OHM_M = 1.724e-8
 def nominal_ohm(*, dc_ohm: float) -> Figure:
     """Nominal impedance from the DC resistance at the speaker's terminals, amp disconnected."""
     window = load().window("speaker_resistance_percent")
-    low, high = (window.low or 0.0) / 100, (window.high or 0.0) / 100
+    low, high = window.floor / 100, window.ceiling / 100
     positive(dc_ohm=dc_ohm)
     expected = dc_ohm / ((low + high) / 2)
     value = min(NOMINAL, key=lambda nominal: abs(math.log(nominal / expected)))
@@ -48,11 +48,12 @@ def resistance_share_percent(*, dc_ohm: float, impedance_ohm: float) -> Figure:
         value=value,
         unit="percent",
         steps=(
-            f"{dc_ohm:.3g} ohm / {impedance_ohm:.3g} ohm = {value:.3g} %, usual {window.low:g} to {window.high:g} %",
+            f"{dc_ohm:.3g} ohm / {impedance_ohm:.3g} ohm = {value:.3g} %",
+            f"usual {window.floor:g} to {window.ceiling:g} %",
         ),
         rests_on="Measured at the speaker, amp disconnected.",
         source=window.source,
-        verdict="usual" if (window.low or 0) - 10 <= value <= (window.high or 0) + 10 else "unusual",
+        verdict="usual" if window.floor - 10 <= value <= window.ceiling + 10 else "unusual",
     )
 
 
@@ -122,9 +123,9 @@ def _shares(kind: str, speakers: list[float]) -> list[float]:
         return [ohm / sum(speakers) for ohm in speakers]
     if kind == "parallel":
         return [(1 / ohm) / sum(1 / other for other in speakers) for ohm in speakers]
-    arms = [speakers[0] + speakers[1]] * 2 + [speakers[2] + speakers[3]] * 2
-    total = 1 / arms[0] + 1 / arms[2]
-    return [ohm / arm / arm / total for ohm, arm in zip(speakers, arms, strict=True)]
+    arms = (speakers[:2], speakers[2:])
+    total = sum(1 / sum(arm) for arm in arms)
+    return [ohm / sum(arm) / sum(arm) / total for arm in arms for ohm in arm]
 
 
 def wire_ohm_per_m(gauge: float) -> tuple[float, float]:
@@ -145,8 +146,8 @@ def lead_ohm(*, length_m: float, gauge: float = 18.0) -> Figure:
         value=value,
         unit="ohm",
         steps=(
-            f"AWG {gauge:g}: {area:.3g} mm², {1000 * per_m:.3g} milliohm a metre",
-            f"2 x {length_m:.3g} m = {1000 * value:.3g} milliohm",
+            f"AWG {gauge:g}: {area:.3g} mm² of copper",
+            f"2 x {length_m:.3g} m x {1000 * per_m:.4g} milliohm/m = {1000 * value:.4g} milliohm",
         ),
         rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar lead is no speaker lead.",
         source="awg-definition",

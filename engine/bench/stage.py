@@ -12,7 +12,7 @@ from typing import Any
 from .figure import Curve, Figure, figure, positive
 from .laws import spread, triode_law
 from .notation import show
-from .sums import beside, milliamperes
+from .sums import beside, halved, milliamperes
 
 RESTS_ON = (
     "An average tube of that type; one from the drawer may differ by a fifth. Cathode bias, grid at chassis volts."
@@ -35,14 +35,16 @@ def operating_point(
     law: Any, supply_V: float, plate_load: float, cathode_resistor: float
 ) -> tuple[float, float, float]:
     """Plate current (A), plate to cathode and cathode volts where tube and resistors agree, by halving."""
-    low, high = 0.0, supply_V / (plate_load + cathode_resistor)
-    for _ in range(60):
-        current = (low + high) / 2
-        left = supply_V - current * (plate_load + cathode_resistor)
-        more = plate_current(law, -current * cathode_resistor, left)[0] > current
-        low, high = (current, high) if more else (low, current)
-    current = (low + high) / 2
-    return current, supply_V - current * (plate_load + cathode_resistor), current * cathode_resistor
+    total = plate_load + cathode_resistor
+
+    def too_low(current: float) -> bool:
+        return plate_current(law, -current * cathode_resistor, supply_V - current * total)[0] > current
+
+    most = supply_V / total
+    if not math.isfinite(most):
+        raise OverflowError("next to no resistance in the way")
+    current = halved(most, too_low)
+    return current, supply_V - current * total, current * cathode_resistor
 
 
 def load_line(tube: str, supply_V: float, plate_load: float, cathode_resistor: float) -> Curve:
@@ -82,9 +84,9 @@ def expected_plate_V(
             value=value,
             unit="V",
             steps=(
-                f"tube and resistors agree at {1000 * current:.3g} mA",
-                f"cathode {1000 * current:.3g} mA x {show(cathode_resistor_ohm, 'ohm')} = {cathode_V:.3g} V",
-                f"plate {supply_V:.4g} V - {1000 * current:.3g} mA x {show(plate_load_ohm, 'ohm')} = {value:.4g} V",
+                f"tube and resistors agree at {show(current, 'A')}",
+                f"cathode {show(current, 'A')} x {show(cathode_resistor_ohm, 'ohm')} = {cathode_V:.3g} V",
+                f"plate {supply_V:.4g} V - {show(current, 'A')} x {show(plate_load_ohm, 'ohm')} = {value:.4g} V",
             ),
             rests_on=RESTS_ON,
             source=SOURCE,
@@ -110,7 +112,7 @@ def expected_current_mA(
             unit="mA",
             steps=(
                 f"load line from {supply_V:.4g} V to {milliamperes(supply_V, total_ohm):.3g} mA",
-                f"tube meets it at {across:.4g} V across, grid {-cathode_V:.3g} V, {1000 * current:.3g} mA",
+                f"tube meets it at {across:.4g} V across, grid {-cathode_V:.3g} V, {show(current, 'A')}",
             ),
             rests_on=RESTS_ON,
             source=SOURCE,
@@ -157,8 +159,9 @@ def plate_against_cathode(
     """Plate current less cathode current of one section, as a share of the larger; what more on either side means."""
     positive(plate_load_ohm=plate_ohm, cathode_load_ohm=cathode_ohm)
     plate, cathode = milliamperes(supply_V - plate_V, plate_ohm), milliamperes(cathode_V, cathode_ohm)
-    positive(current=max(plate, cathode))
-    value = 100 * (plate - cathode) / max(plate, cathode)
+    larger = max(plate, cathode)
+    positive(current=larger)
+    value = 100 * (plate - cathode) / larger
     return Figure(
         name="plate current against cathode current",
         value=value,
@@ -166,6 +169,7 @@ def plate_against_cathode(
         steps=(
             f"plate ({supply_V:.4g} - {plate_V:.4g}) V / {show(plate_ohm, 'ohm')} = {plate:.3g} mA",
             f"cathode {cathode_V:.4g} V / {show(cathode_ohm, 'ohm')} = {cathode:.3g} mA",
+            f"difference = ({plate:.4g} - {cathode:.4g}) mA / {larger:.4g} mA = {value:.3g} %",
         ),
         rests_on=rests_on,
         source="common-practice",
@@ -200,7 +204,7 @@ def gain_ratio(
             value=value,
             unit="ratio",
             steps=(
-                f"at {1000 * current:.3g} mA: mu {mu:.3g}, plate resistance {show(rp, 'ohm')}",
+                f"at {show(current, 'A')}: mu {mu:.3g}, plate resistance {show(rp, 'ohm')}",
                 f"load {show(plate_load_ohm, 'ohm')} beside {show(next_grid_leak_ohm, 'ohm')} = "
                 f"{show(load_ohm, 'ohm')}",
                 f"{mu:.3g} x {show(load_ohm, 'ohm')} / {show(below, 'ohm')} = {value:.3g}",
@@ -243,19 +247,17 @@ def headroom_V(
     def worked(law: Any) -> Figure:
         current, across, _ = operating_point(law, supply_V, plate_load_ohm, cathode_resistor_ohm)
         up = current * load_ohm
-        low, high = 0.0, across
-        for _ in range(60):
-            swing = (low + high) / 2
-            more = plate_current(law, GRID_ONSET_V, across - swing)[0] > current + swing / load_ohm
-            low, high = (swing, high) if more else (low, swing)
-        down = (low + high) / 2
+        down = halved(
+            across,
+            lambda swing: plate_current(law, GRID_ONSET_V, across - swing)[0] > current + swing / load_ohm,
+        )
         value = min(up, down)
         return Figure(
             name="largest clean peak output",
             value=value,
             unit="V",
             steps=(
-                f"up to cut-off: {1000 * current:.3g} mA x {show(load_ohm, 'ohm')} = {up:.3g} V",
+                f"up to cut-off: {show(current, 'A')} x {show(load_ohm, 'ohm')} = {up:.3g} V",
                 f"down to where the grid draws current (about {GRID_ONSET_V:g} V): {down:.3g} V",
                 f"the smaller is {value:.3g} V peak",
             ),

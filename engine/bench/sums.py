@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+HALVINGS = 48  # what is left is then far below the last figure shown
+
 
 def beside(*ohms: float) -> float:
     """Resistance (ohm) of several side by side."""
@@ -31,3 +36,12 @@ def off_percent(found: float, meant: float) -> float:
 def short_percent(one: float, other: float) -> float:
     """How far the smaller of two falls short of the larger, as a share of the larger."""
     return 100 * abs(one - other) / max(one, other)
+
+
+def halved(high: Any, too_low: Callable[[Any], Any]) -> Any:
+    """Where, from 0 up to `high`, it stops being too low; for one number, or for each of an array on its own."""
+    found, step = 0 * high, high
+    for _ in range(HALVINGS):
+        step = step / 2
+        found = found + step * too_low(found + step)
+    return found

@@ -12,6 +12,7 @@ from .notation import show
 from .sums import watts
 
 LETHAL = "Lethal volts stay after unplugging. Bleed, then measure across each capacitor before touching anything."
+TRIANGLE = 2 * math.sqrt(3)  # peak to peak over RMS
 
 
 @figure
@@ -29,7 +30,7 @@ def ripple_peak_to_peak_V(
         steps=(
             f"ripple frequency = {rate:.4g} Hz",
             f"{load_mA:.4g} mA / ({rate:.4g} Hz x {show(reservoir_F, 'F')}) = {value:.4g} V",
-            f"as a triangle that is {value / (2 * math.sqrt(3)):.4g} V RMS",
+            f"as a triangle {value:.4g} V / 3.464 = {value / TRIANGLE:.4g} V RMS",
         ),
         rests_on="The capacitor carries the load between charging pulses taken as of no length: reads high, by a tenth "
         "when the ripple is small and by up to half when it is large; supply.cycle_ripple_V works through the pulses.",
@@ -45,7 +46,7 @@ def ripple_rms_V(
     peak = ripple_peak_to_peak_V(
         load_mA=load_mA, reservoir_F=reservoir_F, mains_Hz=mains_Hz, rectification=rectification
     )
-    value = peak.value / (2 * math.sqrt(3))
+    value = peak.value / TRIANGLE
     return Figure(
         name="ripple at the first capacitor, RMS",
         value=value,
@@ -96,14 +97,15 @@ def reservoir_F(
     """Capacitance the first filter capacitor still has, from the ripple measured on it."""
     positive(ripple_rms_V=ripple_rms_V, mains_Hz=mains_Hz)
     rate = pulses(rectification) * mains_Hz
-    value = load_mA / 1000 / (rate * ripple_rms_V * 2 * math.sqrt(3))
+    peak = ripple_rms_V * TRIANGLE
+    value = load_mA / 1000 / (rate * peak)
     return Figure(
         name="capacitance left in the first filter capacitor",
         value=value,
         unit="F",
         steps=(
-            f"peak to peak = {ripple_rms_V:.4g} V x 3.464 = {ripple_rms_V * 2 * math.sqrt(3):.4g} V",
-            f"{load_mA:.4g} mA / ({rate:.4g} Hz x that) = {show(value, 'F')}",
+            f"peak to peak = {ripple_rms_V:.4g} V x 3.464 = {peak:.4g} V",
+            f"{load_mA:.4g} mA / ({rate:.4g} Hz x {peak:.4g} V) = {show(value, 'F')}",
         ),
         rests_on="Triangular ripple and the whole supply current known; good to about a fifth.",
         source="textbook-identity",
@@ -126,8 +128,8 @@ def choke_ripple_rms_V(*, output_V: float, choke_H: float, filter_F: float, main
         unit="V",
         steps=(
             f"before the filter = {output_V:.4g} V x 0.4714 = {before:.4g} V RMS at {2 * mains_Hz:.4g} Hz",
-            f"filter divides by {reactance:.4g} - 1",
-            f"ripple = {value:.4g} V RMS",
+            f"(4 pi x {mains_Hz:.4g} Hz)^2 x {show(choke_H, 'H')} x {show(filter_F, 'F')} = {reactance:.4g}",
+            f"ripple = {before:.4g} V / ({reactance:.4g} - 1) = {value:.4g} V RMS",
         ),
         rests_on="First harmonic of a full-wave rectifier, current never stopping in the choke (see critical_choke_H).",
         source="textbook-identity",
@@ -175,7 +177,7 @@ def section_ripple_ratio(
         name="ripple let through by the section",
         value=value,
         unit="ratio",
-        steps=(f"{step} = {value:.4g}", f"that is {20 * math.log10(value):.3g} dB"),
+        steps=(f"{step} = {value:.4g}", f"20 log10({value:.4g}) = {20 * math.log10(value):.3g} dB"),
         rests_on="The load after the section draws no ripple current of its own.",
         source="textbook-identity",
     )
@@ -218,7 +220,7 @@ def dropper_ohm(*, from_V: float, to_V: float, current_mA: float) -> Figure:
         unit="ohm",
         steps=(
             f"({from_V:.4g} - {to_V:.4g}) V / {current_mA:.4g} mA = {show(value, 'ohm')}",
-            f"heat = {(from_V - to_V) * current_mA / 1000:.3g} W",
+            f"heat = ({from_V:.4g} - {to_V:.4g}) V x {current_mA:.4g} mA = {(from_V - to_V) * current_mA / 1000:.3g} W",
         ),
         rests_on="The current at idle after that node, all later nodes included.",
         source="textbook-identity",
@@ -236,7 +238,7 @@ def dropper_W(*, drop_V: float, resistance_ohm: float) -> Figure:
         unit="W",
         steps=(
             f"{drop_V:.4g} V squared / {show(resistance_ohm, 'ohm')} = {value:.3g} W",
-            f"fit {2 * value:.3g} W or more",
+            f"fit 2 x {value:.3g} W = {2 * value:.3g} W or more",
         ),
         rests_on="Idle; a fault after it can put the whole supply across it.",
         source="textbook-identity",
@@ -295,7 +297,7 @@ def limiter_lamp_W(*, consumption_W: float) -> Figure:
         unit="W",
         steps=(f"amp takes {consumption_W:.4g} W at idle; next lamp size {value:g} W",),
         rests_on="A filament lamp of the mains voltage, not LED. Bright then dim is well; bright and staying so is a "
-        f"short. Usual {window.low:g} to {window.high:g} W; too big a lamp limits nothing.",
+        f"short. Usual {window.floor:g} to {window.ceiling:g} W; too big a lamp limits nothing.",
         source=window.source,
         warnings=("all volts read low through the lamp: judge none of them by the sheet", LETHAL),
         chosen=True,

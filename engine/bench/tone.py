@@ -13,6 +13,7 @@ from .notation import show
 
 LOWEST_HZ, DECADES, POINTS = 20.0, 3.0, 73
 Part = tuple[str, int, int, float]  # kind R or C, two nodes (0 is chassis), ohm or farad
+SILENCE = 1e-15  # of the source: -300 dB
 LEAST_OHM = 1e-3  # a wiper at its stop: next to nothing, so that every node keeps a path
 
 
@@ -32,11 +33,8 @@ def transfer(parts: Sequence[Part], output: int, frequency_Hz: float, source_ohm
             matrix[b - 1, a - 1] -= admittance
     drive = np.zeros(size, dtype=complex)
     drive[0] = 1 / max(source_ohm, LEAST_OHM)
-    try:
-        level = abs(np.linalg.solve(matrix, drive)[output - 1])
-    except np.linalg.LinAlgError as error:
-        raise ValueError("this network has no answer at that frequency; check the values") from error
-    return 20 * math.log10(level) if level > 0 else -300.0
+    level = abs(np.linalg.solve(matrix, drive)[output - 1])
+    return 20 * math.log10(max(level, SILENCE))
 
 
 def _worked(
@@ -49,9 +47,9 @@ def _worked(
     rests_on: str,
 ) -> Figure:
     positive(note_Hz=note_Hz)
-    value = max(-300.0, transfer(parts, output, note_Hz, source_ohm))
+    value = transfer(parts, output, note_Hz, source_ohm)
     axis = tuple(LOWEST_HZ * 10 ** (index * DECADES / (POINTS - 1)) for index in range(POINTS))
-    levels = tuple(max(-300.0, transfer(parts, output, frequency, source_ohm)) for frequency in axis)
+    levels = tuple(transfer(parts, output, frequency, source_ohm) for frequency in axis)
     deepest = min(zip(levels, axis, strict=True))
     return Figure(
         name=f"level at {show(note_Hz, 'Hz')}",

@@ -59,13 +59,11 @@ def _both_ways(facts: Facts) -> list[Conflict]:
     check again is a correction.)"""
     found = []
     for finding, last in facts.latest().items():
-        against = [
-            said
-            for said in facts.said
-            if said.finding == finding and said.present != last.present and said.repaired == last.repaired
-        ]
-        if against and against[-1].by != last.by:
-            why = f"said both ways: '{against[-1].how}', and '{last.how}'"
+        each = {said.by: said for said in facts.said if said.finding == finding}
+        against = [said for said in each.values() if said.present != last.present and said.repaired == last.repaired]
+        if against:
+            latest = max(against, key=lambda said: said.entry)
+            why = f"said both ways: '{latest.how}', and '{last.how}'"
             found.append(Conflict(finding, finding, why))
     return found
 

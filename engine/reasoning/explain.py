@@ -311,19 +311,12 @@ def _facts_given(check: model.Check) -> Iterator[str]:
                 yield {"tube": "power-tube", "rectifier": "rectifier"}[kind]
 
 
-def _parts_of(condition: model.Condition) -> Iterator[model.Condition]:
-    yield condition
-    inner = (*(condition.all or ()), *(condition.any or ()), *((condition.negated,) if condition.negated else ()))
-    for part in inner:
-        yield from _parts_of(part)
-
-
 def _facts_of(condition: model.Condition) -> Iterator[str]:
-    for part in _parts_of(condition):
+    for part in condition.leaves():
         yield from part.amp or ()
 
 
 def _findings_of(condition: model.Condition) -> Iterator[str]:
-    for part in _parts_of(condition):
+    for part in condition.leaves():
         if part.finding:
             yield part.finding

@@ -315,12 +315,13 @@ class _Gathering:
         try:
             if kind == "tube":
                 return self.base.reference.limit(str(self.amp[fact]), key).value
-            value = getattr(self.base.reference.rectifier(str(self.amp[fact])).limits[0], key, None)
+            blocks = self.base.reference.rectifier(str(self.amp[fact])).limits
         except UnknownName as error:
             raise ValueError(str(error)) from error
-        if value is None:
+        found = [value for block in blocks if (value := getattr(block, key, None)) is not None]
+        if not found:
             raise ValueError(f"no {key} is on file for the {self.amp[fact]}")
-        return float(value)
+        return float(found[0])
 
     def _window(self, key: str) -> float:
         name, _, end = key.rpartition(".")

@@ -49,7 +49,7 @@ def point_worths(
         start += len(chances)
         told = tuple(((), float(chance)) for chance in chances)
         if check.id not in best or best[check.id].saves < saves:
-            worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
+            worth = Worth(check.id, max(0.0, saves), check.minutes + moves[check.stage], told)
             best[check.id] = worth
     return list(best.values())
 

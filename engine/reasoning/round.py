@@ -37,11 +37,12 @@ def round_of_checks(now: Standing, minutes: float) -> tuple[model.Check, ...]:
     left = 0.0
     for stage in model.STAGES:
         left += minutes * SHARE[stage]
-        if all(check.stage != stage for check in chosen.values()):
-            left -= base.scale.change_of_stage_minutes.get(stage, 0.0)
-        while (best := _best(now, usual, chosen, stage, left, prior, unseen)) is not None:
+        there = any(check.stage == stage for check in chosen.values())
+        move = 0.0 if there else base.scale.change_of_stage_minutes.get(stage, 0.0)
+        while (best := _best(now, usual, chosen, stage, left - move, prior, unseen)) is not None:
             chosen[best.id] = best
-            left -= best.minutes
+            left -= best.minutes + move
+            move = 0.0
             _see(now, best, unseen)
     order = {id_: number for number, id_ in enumerate(chosen)}
     return tuple(sorted(chosen.values(), key=lambda check: (reach(check.stage), not check.safety, order[check.id])))

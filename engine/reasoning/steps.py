@@ -256,10 +256,7 @@ class Plan:
             due = self.safety_checks()
             if due:
                 why = "bears on safety; nothing under power is offered before it is done"
-                safe = self._allowed(Step("check", due[0].id, why=why))
-                if safe is not None:
-                    return safe
-                return None
+                return self._allowed(Step("check", due[0].id, why=why))
         hold = self.blocked_by(stage)
         if hold is None:
             return step

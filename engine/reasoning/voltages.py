@@ -27,7 +27,7 @@ from ..circuit.rank import rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .belief import Array
-from .circuit_checks import BAND, FITS_NOT, Chart, stage_finding, with_circuit
+from .circuit_checks import BAND, Chart, stage_finding, with_circuit
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
 
@@ -214,7 +214,7 @@ class Voltages:
 
     def dealt_with(self, facts: Facts, causes: Causes) -> tuple[str, ...]:
         """The stages that were off and have had a cause repaired since that may well account for it."""
-        latest = {said.finding: said for said in self.said if said.finding != FITS_NOT}
+        latest = {said.finding: said for said in self.said}
         dealt = []
         for finding, said in latest.items():
             link, _ = self.volts.links[finding, said.entry]
@@ -225,20 +225,25 @@ class Voltages:
 
     def moved_at(self, check: model.Check) -> frozenset[str]:
         """The causes with a fault that would clearly move what a check reads, when it reads one test point."""
-        points = [known for reading in check.readings.values() for known in self.known.points(reading)]
-        return self.known.movers(points[0]) if len(points) == 1 else frozenset()
+        point = self._single(check)
+        return frozenset() if point is None else self.known.movers(point)
+
+    def _single(self, check: model.Check) -> str | None:
+        """The test point that a check reads, when it is one and no more."""
+        points = [point for reading in check.readings.values() for point in self.known.points(reading)]
+        return points.pop() if len(points) == 1 else None
 
     def would_read(self, check: model.Check, probability: Mapping[str, float]) -> tuple[WouldRead, ...]:
         """What a check of one test point would read with the most probable causes that move it clearly."""
-        points = [point for reading in check.readings.values() for point in self.known.points(reading)]
-        if len(points) != 1:
+        point = self._single(check)
+        if point is None:
             return ()
-        movers, column = self.known.movers(points[0]), self.known.book.points.index(points[0])
+        movers, column = self.known.movers(point), self.known.book.points.index(point)
         likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
-        sound, sigma = self.known.chart[points[0]]
+        sound, sigma = self.known.chart[point]
         found: list[WouldRead] = []
         for id_ in likely:
-            row = self._lead(id_, points[0])
+            row = self._lead(id_, point)
             volts = float(self.known.book.expected.mean[row, column])
             if abs(volts - sound) > BAND * sigma:
                 found.append(WouldRead(id_, self.known.book.faults[int(self.known.book.row_fault[row])].id, volts))
@@ -301,9 +306,6 @@ def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
             how = "the volts read: " + ", ".join(f"{point} {volts:.1f} V" for point, volts in epoch.readings.items())
             said.append(Said(finding, True, epoch.entry, how, epoch.repaired, epoch.check))
             links[finding, epoch.entry] = (np.clip(link, 0.0, 1.0), off.leak)
-        if not ranking.explained:
-            how = "no fault of the circuit, nor two together, gives these volts"
-            said.append(Said(FITS_NOT, True, epoch.entry, how, epoch.repaired, epoch.check))
     points = frozenset(reading.point or "" for _, reading, _ in _taken_in(known, facts))
     aside = frozenset(known.shares) - known.silent
     return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -218,6 +219,16 @@ class Window(Sourced):
 
     low: float | None = None
     high: float | None = None
+
+    @property
+    def floor(self) -> float:
+        """The low end, or minus infinity where the window is open below."""
+        return -math.inf if self.low is None else self.low
+
+    @property
+    def ceiling(self) -> float:
+        """The high end, or infinity where the window is open above."""
+        return math.inf if self.high is None else self.high
 
 
 class ReadingError(Sourced):

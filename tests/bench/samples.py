@@ -19,7 +19,18 @@ WORDS = {
     "readings": ("0=5 2.5=4k 5=25k 7.5=90k 10=250k",), "bands": ("yellow violet orange gold",), "lamp": ("47",),
     "fitted": ("47",), "code": ("4K7", "104K"), "taper": ("linear",),
 }  # fmt: skip
-NEAR = {"supply_V": (200, 450), "plate_V": (150, 400), "bias_V": (-30, -5), "screen_V": (200, 300)}
+NEAR = {
+    "supply_V": (200, 450),
+    "plate_V": (150, 400),
+    "bias_V": (-30, -5),
+    "screen_V": (200, 300),
+    "start_V": (100, 450),
+}
+TRIMMER = {
+    "source_V": (-70, -55), "present_V": (-40, -32), "hottest_V": (-36, -25), "present_mA": (15, 30),
+    "plate_V": (300, 420), "series_ohm": (10e3, 20e3), "ground_ohm": (10e3, 22e3), "trimmer_ohm": (10e3, 22e3),
+}  # fmt: skip
+NEAR_OF = {"bias_divider.safe_travel_percent": TRIMMER, "bias_divider.hottest_end_percent": TRIMMER}
 
 
 def usable(name: str, count: int = 2) -> Iterator[dict[str, float | str]]:
@@ -37,7 +48,7 @@ def usable(name: str, count: int = 2) -> Iterator[dict[str, float | str]]:
             if one.word:
                 chosen[one.name] = dice.choice(WORDS[one.name])
             else:
-                low, high = NEAR.get(one.name, USUAL[one.unit])
+                low, high = NEAR_OF.get(name, NEAR).get(one.name, USUAL[one.unit])
                 spread = dice.uniform(low, high) if low < 0 else math.exp(dice.uniform(math.log(low), math.log(high)))
                 chosen[one.name] = float(f"{spread:.3g}")
         for more in ({}, *optional):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias, catalogue
+from chopstick.engine.bench import bias, catalogue, supply
 from chopstick.engine.bench.catalogue import UnknownFigure
 
 
@@ -52,3 +52,20 @@ def test_what_a_calculation_takes() -> None:
 def test_every_subject_has_a_line_about_itself() -> None:
     for subject, line in catalogue.subjects().items():
         assert line.endswith("."), subject
+
+
+def test_a_slip_brings_up_to_three_names_near_it_or_says_where_to_look() -> None:
+    with pytest.raises(UnknownFigure, match=r"nearest: (\S+, ){2}\S+$"):
+        catalogue.find("bias.plate_disipation")
+    with pytest.raises(UnknownFigure, match="see `chopstick figure --help`"):
+        catalogue.find("?")
+
+
+def test_a_calculation_is_found_in_its_own_module_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bias, "dropper_W", supply.dropper_W, raising=False)
+    monkeypatch.setattr(supply, "sense_current_mA", bias.sense_current_mA, raising=False)
+    catalogue._all.cache_clear()
+    try:
+        assert not {"bias.dropper_W", "supply.sense_current_mA"} & set(catalogue.names())
+    finally:
+        catalogue._all.cache_clear()

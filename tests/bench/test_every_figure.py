@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
+import importlib
+import inspect
 import math
+import pkgutil
 from typing import Any
 
 import pytest
 from chopstick.engine.bench import catalogue
 from chopstick.engine.bench.catalogue import Parameter
-from chopstick.engine.bench.figure import Figure
+from chopstick.engine.bench.figure import Figure, choice
 from chopstick.engine.bench.units import UNITS
 from chopstick.engine.reference.tables import load
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
+from .samples import usable
 
 WORDS = [
     *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design centre"),
@@ -85,6 +91,7 @@ def test_every_number_is_refused_when_it_is_none(name: str, bad: object) -> None
 @pytest.mark.parametrize("name", catalogue.names())
 def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: str) -> None:
     function = catalogue.find(name)
+    assert inspect.unwrap(function) is not function, "it goes through no gate"
     assert (function.__doc__ or "").strip()
     for parameter in catalogue.parameters(function):
         assert parameter.word or parameter.unit or parameter.name in PLAIN_NUMBERS, parameter.name
@@ -92,3 +99,50 @@ def test_every_calculation_says_what_it_does_and_takes_named_quantities(name: st
 
 # numbers of no unit, or of one that no name may carry
 PLAIN_NUMBERS = {"tubes", "mu", "gauge", "dial_low", "dial_high", "transconductance_mA_per_volt"}
+
+
+def test_what_a_calculation_hands_on_can_not_be_changed() -> None:
+    package = importlib.import_module("chopstick.engine.bench")
+    modules = [
+        importlib.import_module(f"{package.__name__}.{one.name}") for one in pkgutil.iter_modules(package.__path__)
+    ]
+    kinds = [kind for module in modules for kind in vars(module).values() if dataclasses.is_dataclass(kind)]
+    assert Figure in kinds
+    for kind in kinds:
+        assert kind.__dataclass_params__.frozen, kind
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+def test_what_is_chosen_from_a_list_stays_and_what_is_worked_out_moves_with_its_numbers(name: str) -> None:
+    function, known = catalogue.find(name), next(usable(name, 1))
+    worked = function(**known)
+    numbers = [one.name for one in catalogue.parameters(function) if one.required and not one.word]
+    moves = (function(**{**known, one: float(known[one]) * 1.000001}).value != worked.value for one in numbers)
+    assert not numbers or any(moves) != worked.chosen
+
+
+def test_the_ends_of_a_range_are_still_taken_and_what_is_beyond_is_not() -> None:
+    higher = catalogue.find("compare.higher_V")
+    assert higher(one_V=2000, other_V=-2000).value == 2000
+    for beyond in (2000.1, -2000.1):
+        with pytest.raises(ValueError, match=r"of -?2000.1 V is not to be met with .* \(-2000 to 2000\)"):
+            higher(one_V=beyond, other_V=0)
+
+
+def test_a_word_is_known_with_hyphens_capitals_and_blanks_and_a_near_one_is_offered() -> None:
+    assert choice("control", " Tone-Shunt ", ("volume", "tone shunt")) == "tone shunt"
+    assert choice("class", "AB", ("a", "ab")) == "ab"
+    assert choice("wiring", "bridge-rectifier", ("centre tap", "bridge-rectifier")) == "bridge-rectifier"
+    with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\. did you mean 'volume'\?$"):
+        choice("control", "volum", ("volume", "tone shunt"))
+    with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\.$"):
+        choice("control", "xyz", ("volume", "tone shunt"))
+
+
+def test_a_figure_says_itself_with_its_error_and_adds_no_empty_warning() -> None:
+    worked = catalogue.find("compare.of_expected_percent")(measured_V=300, expected_V=400)
+    assert str(worked) == "share of the expected volts: 75 %"
+    assert str(dataclasses.replace(worked, error=1.234)) == "share of the expected volts: 75 % ± 1.2 %"
+    assert worked.warn("", "hot", "").warnings == ("hot",)
+    with pytest.raises(ValueError, match="expected must be a number"):
+        catalogue.find("compare.of_expected_percent")(measured_V=300, expected_V="400")

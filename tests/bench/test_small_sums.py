@@ -191,3 +191,37 @@ def test_plots_span_what_matters() -> None:
     top = 1000 * 300 / 101.5e3
     drawn = max(mA for name, _, y in curve.lines if name.startswith("grid") for mA in y)
     assert 0.8 * top < drawn <= 1.1 * top
+
+
+def test_unequal_speakers_in_series_parallel_share_the_power_by_their_arms() -> None:
+    # arms of 4 + 8 and 8 + 16 ohm at 1 V: 1/12 and 1/24 A, so 2/3 and 1/3 of the power, each in proportion within
+    four = {"one_ohm": 4.0, "two_ohm": 8.0, "three_ohm": 8.0, "four_ohm": 16.0}
+    worked = speaker.together_ohm(**four, wiring="series parallel")
+    assert worked.value == pytest.approx(8)
+    assert worked.steps[1] == "share of the power: 22.2 %, 44.4 %, 11.1 %, 22.2 %"
+    assert speaker.together_ohm(**four, wiring="series").steps[1].endswith("11.1 %, 22.2 %, 22.2 %, 44.4 %")
+    with pytest.raises(ValueError, match="four speakers"):
+        speaker.together_ohm(one_ohm=8, two_ohm=8, three_ohm=8, wiring="series parallel")
+
+
+def test_four_coupling_networks_add_their_losses() -> None:
+    # textbook identity: at the corner 3.01 dB each; at twice the corner 0.97
+    worked = coupling.loss_dB(frequency_Hz=20, corner_Hz=20, second_Hz=20, third_Hz=10, fourth_Hz=10)
+    assert worked.value == pytest.approx(-2 * 3.0103 - 2 * 0.9691, abs=1e-3)
+    assert worked.steps[-1] == "together -7.96 dB"
+    four = coupling.cascade_corner_Hz(corner_Hz=20, second_Hz=20, third_Hz=20, fourth_Hz=20)
+    assert four.value == pytest.approx(20 / (2**0.25 - 1) ** 0.5)
+    assert four.steps[0] == "corners 20 Hz, 20 Hz, 20 Hz, 20 Hz"
+
+
+def test_a_choke_input_filter() -> None:
+    # textbook identity: sqrt 2 / 3 of 400 V over (4 pi 60)^2 x 10 H x 10 uF - 1 = 55.85
+    worked = supply.choke_ripple_rms_V(output_V=400, choke_H=10, filter_F=10e-6)
+    assert worked.value == pytest.approx(188.56 / 55.849, rel=1e-4)
+
+
+def test_an_even_difference_of_the_plates_is_told_with_its_sign() -> None:
+    worked = inverter.long_tail_imbalance_percent(one_load_ohm=82e3, other_load_ohm=100e3, tail_ohm=10e3)
+    # textbook identity: (R2 / R1) / (1 + (rp + R2) / ((mu + 1) Rt))
+    ratio = (100 / 82) / (1 + 162.5 / (101 * 10))
+    assert worked.value == pytest.approx(100 * (1 / ratio - 1))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from chopstick.engine.bench.notation import NotationError, marking, parse, show
+from chopstick.engine.bench.notation import NotationError, give_or_take, marking, parse, show
 from chopstick.engine.bench.units import UNITS
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -56,6 +56,21 @@ TYPED = [
     ("65%", "percent", 65),
     ("90 s", "minutes", 1.5),
     ("40°C", "C", 40),
+    ("4k7 ohm", "ohm", 4700),
+    ("2n2F", "F", 2.2e-9),
+    ("-6V3", "V", -6.3),
+    ("6V3 V", "V", 6.3),
+    ("L47", "ohm", 0.47),
+    ("3 m", "m", 3),
+    ("2.5 mm²", "mm2", 2.5),
+    ("1.5 min", "s", 90),
+    ("2 minutes", "minutes", 2),
+    ("100 mmfd", "F", 100e-12),
+    ("10 hy", "H", 10),
+    ("10 h", "H", 10),
+    ("5u", "V", 5e-6),
+    ("60 m", "mA", 60),
+    ("0" * 39 + "1", "V", 1),
 ]
 
 
@@ -83,6 +98,26 @@ REFUSED = [
     ("5²", "V", "no number"),
     ("OL", "V", "open circuit"),
     ("twelve", "V", "can't be read"),
+    ("0" * 40 + "1", "V", "that is no number"),
+    ("6V3 A", "V", "that is a current"),
+    ("30 mm", "m", "no unit known here"),
+    ("10 mm", "V", "no unit known here"),
+    ("5k", "percent", "does not go with per cent"),
+    ("5k %", "percent", "no unit known here"),
+    ("40MF", "F", "microfarad"),
+    ("1mohm", "ohm", "a milliohm or a megohm"),
+    ("5MW", "W", "small m"),
+    ("5MV", "V", "small m"),
+    ("1k5 k", "ohm", "can't be read as ohms"),
+    ("47", "F", "Was 47u or 47n meant"),
+    ("5n", "A", "a capacitance; amperes are wanted"),
+    ("5p", "V", "a capacitance; volts are wanted"),
+    ("5k", "A", "a resistance; amperes are wanted"),
+    ("5 µ", "Hz", "a capacitance; hertz are wanted"),
+    ("3n", "W", "a capacitance; watts are wanted"),
+    ("3k", "W", "a resistance; watts are wanted"),
+    ("3k", "F", "a resistance; farads"),
+    ("50 h", "Hz", "that is an inductance"),
 ]
 
 
@@ -135,3 +170,31 @@ def test_what_is_shown_reads_back(unit: str, share: float) -> None:
 @given(st.floats(min_value=0.1, max_value=9e9))
 def test_marking_codes_read_back(ohms: float) -> None:
     assert parse(marking(ohms, "ohm"), "ohm").value == pytest.approx(ohms, rel=6e-3)
+
+
+SHOWN = [
+    (0.0, "ohm", "0 Ω"), (0.5, "ohm", "0.5 Ω"), (0.99994, "ohm", "0.9999 Ω"), (1.0, "ohm", "1 Ω"), (4700, "ohm", "4.7 kΩ"),
+    (-38.0, "V", "-38 V"), (1500.0, "mA", "1.5 A"), (20.0, "mA", "20 mA"), (0.5, "mV", "500 uV"), (9999.4, "percent", "9999 %"),
+    (9999.6, "percent", "10000 %"), (-123456.0, "ratio", "-123456"), (90.0, "minutes", "90 min"), (2.5, "s", "2.5 s"),
+    (1e-5, "ratio", "1e-05"), (2.5, "mm2", "2.5 mm²"), (12345.0, "s", "12345 s"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("value", "unit", "text"), SHOWN)
+def test_numbers_as_they_are_shown(value: float, unit: str, text: str) -> None:
+    assert show(value, unit) == text
+
+
+def test_how_far_it_may_be_off_stands_beside_it_in_two_figures() -> None:
+    assert give_or_take(453.04, 3.6243, "V") == "453 V ± 3.6 V"
+    assert give_or_take(453.04, None, "V") == give_or_take(453.04, 0.0, "V") == "453 V"
+
+
+@pytest.mark.parametrize(
+    ("ohms", "code"), [(1, "1R"), (10, "10R"), (0.5, "R5"), (999.4, "999R4"), (999.96, "1K"), (1000, "1K"), (12.0, "12R")]
+)
+def test_a_code_turns_from_ohm_to_kilohm_where_the_number_shown_does(ohms: float, code: str) -> None:
+    assert marking(ohms, "ohm") == code
+    assert marking(2.2e-6, "F") == "2u2"
+    with pytest.raises(NotationError, match="not volts"):
+        marking(5, "V")

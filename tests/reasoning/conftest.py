@@ -6,11 +6,11 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load
+from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.answers import entry
 from chopstick.engine.reasoning.log import Complaint, HoldAnswered, LogEntry, Opened, RepairDone
-from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reasoning.session import Session, Standing
 
 AT = datetime(2026, 3, 1, 9, 0)
 
@@ -134,3 +134,19 @@ def job(base: KnowledgeBase) -> Callable[..., list[LogEntry]]:
         return log
 
     return write
+
+
+def with_rule(base: KnowledgeBase, when: object, *then: dict[str, object]) -> KnowledgeBase:
+    """The small bench with one rule more."""
+    area = next(iter(base.areas.values()))
+    rule = model.Rule.model_validate(
+        {"id": "ours", "when": when, "then": list(then) or [{"advice": "Look."}], "because": "we have seen it"}
+    )
+    changed = area.model_copy(update={"rules": {**area.rules, "ours": rule}})
+    return KnowledgeBase(
+        {area.area: changed}, base.scale, base.cautions, base.amp_facts, base.reference, base.fingerprint
+    )
+
+
+def read(base: KnowledgeBase, log: list[LogEntry]) -> Standing:
+    return Session(base).read(log)

@@ -1,13 +1,15 @@
 """A reading or figure whose error reaches across a limit says neither side of it, and says what would settle it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
+from chopstick.engine.bench.figure import Figure
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.model import Check
+from chopstick.engine.knowledge.model import Band, Check
 from chopstick.engine.reasoning.answers import entry
-from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, judge
+from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, judge, spoken
 from chopstick.engine.reasoning.facts import gather
 from chopstick.engine.reasoning.log import LogEntry, Opened
 from chopstick.engine.reasoning.session import Session
@@ -63,6 +65,60 @@ def test_right_at_the_limit_no_meter_settles_it() -> None:
     assert "no better meter" in doubt.settle
 
 
+@pytest.mark.parametrize(
+    ("volts", "said", "present"),
+    [
+        (299.9, "low", {"low"}),
+        (300.0, "as it should be", set()),  # a limit belongs to the band above it
+        (450.0, "high", {"high"}),
+        (500.0, "high, more than the capacitors stand", {"high", "too-high"}),
+    ],
+)
+def test_a_limit_belongs_to_the_band_above_it(volts: float, said: str, present: set[str]) -> None:
+    found = judged(volts, 0.0)
+    assert (found.said, found.present, found.doubt) == (said, present, None)
+    assert found.absent == {"low", "high", "too-high"} - present
+
+
+def test_what_no_band_covers_makes_every_finding_false() -> None:
+    one = [Bounded(CHECK.bands[1], 300.0, 450.0)]
+    found = judge(CHECK, "supply", Value(200.0, "V"), 200.0, one)
+    assert (found.said, found.present) == ("in no band of note", set())
+
+
+def test_the_error_of_a_limit_that_is_measured_too_adds_as_a_right_angle() -> None:
+    """3 V on the reading and 4 V on the limit are 5 V together: 454.9 V can't be told from 450, 455.1 V can."""
+    bands = [replace(one, error=4.0) if one.band.above == 450 else one for one in BANDS]
+    for volts, settled in ((454.9, False), (455.1, True)):
+        found = judge(CHECK, "supply", Value(volts, "V", error=3.0), volts, bands)
+        assert (found.doubt is None) is settled
+
+
+def test_a_doubt_says_how_good_a_meter_would_have_to_be() -> None:
+    """2 V from the limit. Within a tenth of the error of it no meter helps; of a figure its largest error is named."""
+
+    def settle(volts: float, error: float, figure: Figure | None = None) -> str:
+        doubt = judge(CHECK, "supply", Value(volts, "V", figure, error=error), volts, BANDS).doubt
+        assert doubt is not None
+        return doubt.settle
+
+    assert settle(448.0, 3.6) == "the limit is 450 V; measure again with a meter good to ± 2 V, 0.45 %"
+    right_there = "the limit is 450 V, and it stands right there: no better meter settles that, other checks may"
+    assert settle(450.3, 3.6) == right_there
+    assert settle(450.4, 3.6) != right_there
+    worked = Figure("supply", 448.0, "V", (), (), "common-practice", error=3.6, error_from="plate_V")
+    assert settle(448.0, 3.6, worked) == (
+        "the limit is 450 V; the figure would have to be good to ± 2 V, 0.45 %; most of the error comes from plate V: "
+        "a better meter, or parts measured, there"
+    )
+    assert settle(448.0, 3.6, replace(worked, error_from="")).endswith("good to ± 2 V, 0.45 %")
+
+
+def test_a_reading_is_spoken_with_its_unit_and_a_missing_one_without() -> None:
+    assert spoken(CHECK, "supply", Value(453.5, "V")) == "Supply 453.5 V"
+    assert spoken(CHECK, "supply", Value(None, "V")) == "Supply"
+
+
 @given(st.floats(0, 700), st.floats(0, 30), st.floats(0, 1))
 def test_a_better_meter_settles_no_less_and_never_the_other_way(volts: float, error: float, better: float) -> None:
     rough, fine = judged(volts, error), judged(volts, error * better)
@@ -115,3 +171,47 @@ def test_on_a_safety_check_what_may_hurt_is_taken_to_be_there() -> None:
     assert "earth-good" not in facts.latest()
     assert facts.doubts[0].text.endswith("taken as the worse, for safety")
     assert not facts.latest()["earth-open"].present
+
+
+# --- several quantities, and what may hurt
+
+
+def changed(base: KnowledgeBase, check_id: str, **update: object) -> KnowledgeBase:
+    area = base.areas["small"]
+    check = area.checks[check_id].model_copy(update=update)
+    return replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, check_id: check}})})
+
+
+def test_only_what_may_hurt_is_feared_and_only_on_a_check_that_bears_on_safety(base: KnowledgeBase, job: Job) -> None:
+    """A lost bias does damage; DC on a pot comes of a leaky capacitor, which hurts nobody here."""
+    amp: dict[str, object] = {"power-tube": "6V6GT"}
+    idle, pot = ("idle", {"plate": "300V", "cathode": "40.2mA"}), ("pot-dc", "50.2 mV")
+    plain = gather(base, job(amp=amp, then=[idle, pot]))
+    assert not plain.latest()
+    assert {doubt.findings for doubt in plain.doubts} == {("idle-over-rating",), ("dc-on-pot",)}
+    safe = gather(changed(changed(base, "idle", safety=True), "pot-dc", safety=True), job(amp=amp, then=[idle, pot]))
+    assert {id_: said.present for id_, said in safe.latest().items()} == {"idle-over-rating": True}
+    assert safe.latest()["idle-over-rating"].how.endswith("; taken as the worse, for safety")
+    feared, open_ = safe.doubts
+    assert feared.text.endswith("; taken as the worse, for safety")
+    assert not open_.text.endswith("for safety")
+
+
+def test_of_several_quantities_one_that_has_a_finding_is_enough_and_is_named(base: KnowledgeBase, job: Job) -> None:
+    """Plate volts and dissipation both speak of an idle over the rating."""
+    bands = (
+        Band(of="plate", above=450, findings=("idle-over-rating",), text="more plate volts than it stands"),
+        Band(of="dissipation", above=100, findings=("idle-over-rating",), text="over the rating"),
+    )
+    ours = changed(base, "idle", bands=bands)
+
+    def told(plate: str, cathode: str) -> tuple[bool | None, str]:
+        facts = gather(ours, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": plate, "cathode": cathode})]))
+        said = facts.latest().get("idle-over-rating")
+        return (said.present, said.how) if said else (None, "")
+
+    assert told("300 V", "60 mA") == (True, "dissipation 150 %: over the rating")
+    assert told("480 V", "10 mA") == (True, "Plate volts 480 V: more plate volts than it stands")
+    assert told("300 V", "10 mA")[0] is False
+    assert told("300 V", "40.2 mA") == (None, ""), "the volts say no, the dissipation can't tell: nothing is said"
+    assert told("480 V", "25.1 mA")[0] is True, "the volts have it, whatever the dissipation"

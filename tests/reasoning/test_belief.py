@@ -1,6 +1,8 @@
 """Properties of the inference that no example would show."""
 
 import numpy as np
+import pytest
+from chopstick.engine.reasoning import belief
 from chopstick.engine.reasoning.belief import Network, Rows, infer
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -100,3 +102,65 @@ def test_evidence_next_to_impossible_keeps_its_digits() -> None:
     answer = infer(network, Rows(np.zeros((30, 1)), np.full(30, 1e-6)))
     assert np.isclose(answer.log_evidence[0], 30 * np.log(1e-6))
     assert np.isclose(answer.probability[0, 0], 0.1)
+
+
+def test_a_network_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="must list every cause once"):
+        Network(np.array([0.1, 0.1]), ((0,),))
+    with pytest.raises(ValueError, match="must list every cause once"):
+        Network(np.array([0.1, 0.1]), ((0, 1), (1,)))
+    with pytest.raises(ValueError, match=r"the priors of a group sum to 1\.2, above 1"):
+        Network(np.array([0.6, 0.6]), ((0, 1),))
+    certain = Network(np.array([0.4, 0.6, 0.1]), ((0, 1), (2,)))
+    assert infer(certain, Rows.none(3)).probability[0].tolist() == pytest.approx([0.4, 0.6, 0.1]), "one of two for certain"
+
+
+def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
+    """Five findings are open at once; one of them hangs by links of one in a million. Four may be open: those links are
+    bounded, and the answer is known to a hundredth of a per cent."""
+    rng = np.random.default_rng(5)
+    shows = rng.uniform(0.3, 0.9, (5, 6))
+    shows[2] = 1e-6
+    network = Network(np.full(6, 0.1), tuple((n,) for n in range(6)))
+    present = Rows(shows, np.full(5, 0.05))
+    exact, rough = infer(network, present), infer(network, present, most_width=4)
+    assert exact.bound == 0 < rough.bound < 1e-4
+    assert rough.probability == pytest.approx(exact.probability, abs=1e-4)
+    assert rough.log_evidence == pytest.approx(exact.log_evidence, abs=1e-3)
+
+
+def test_a_strong_link_that_is_cut_is_admitted() -> None:
+    """Two findings, two causes that show both; with one open at a time nothing can be sure. Taken as never there, and as
+    always there, the cut links hold the truth between them."""
+    network = Network(np.array([0.2, 0.3]), ((0,), (1,)))
+    present = Rows(np.array([[0.9, 0.5], [0.6, 0.8]]), np.array([0.05, 0.02]))
+    exact, rough = infer(network, present), infer(network, present, most_width=1)
+    assert rough.bound > 0.01
+    assert np.all(np.abs(exact.probability - rough.probability) <= rough.bound)
+
+
+def test_scenarios_in_portions_that_fit_the_memory_come_out_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(7)
+    network = Network(np.full(5, 0.1), ((0, 1), (2,), (3, 4)))
+    present = Rows(rng.uniform(0.1, 0.9, (3, 5)), np.full(3, 0.02))
+    factors = rng.uniform(0.1, 5, (7, 5))
+    whole = infer(network, present, None, factors)
+    for cells in (1, 3 * 2**3 * 3, 10**9):  # one at a time; three; all
+        monkeypatch.setattr(belief, "MOST_CELLS", cells)
+        found = infer(network, present, None, factors)
+        assert found.probability == pytest.approx(whole.probability, rel=1e-12)
+        assert found.log_evidence == pytest.approx(whole.log_evidence, rel=1e-12)
+
+
+def test_a_present_finding_with_a_leak_of_one_says_nothing_in_its_scenario() -> None:
+    rng = np.random.default_rng(9)
+    network = Network(np.full(4, 0.1), tuple((n,) for n in range(4)))
+    shows, leak = rng.uniform(0.1, 0.9, (3, 4)), np.full(3, 0.02)
+    scenarios = np.tile(leak, (3, 1))
+    np.fill_diagonal(scenarios, 1.0)
+    together = infer(network, Rows(shows, scenarios), None, np.ones((3, 4)))
+    for left_out in range(3):
+        kept = [row for row in range(3) if row != left_out]
+        alone = infer(network, Rows(shows[kept], leak[kept]))
+        assert together.probability[left_out] == pytest.approx(alone.probability[0])
+        assert together.log_evidence[left_out] == pytest.approx(alone.log_evidence[0])

@@ -1,11 +1,29 @@
 """What a log says: values, figures and findings; undo and re-measuring; what a repair does to the evidence."""
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, timedelta, timezone
 
 import pytest
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.facts import gather
-from chopstick.engine.reasoning.log import ENTRY, LogEntry, Undone, last_undoable
+from chopstick.engine.reasoning.facts import bounds, gather
+from chopstick.engine.reasoning.log import (
+    CANT_TELL,
+    ENTRY,
+    NOT_THIS_AMP,
+    Answer,
+    CircuitChosen,
+    Closed,
+    Complaint,
+    HoldAnswered,
+    LogEntry,
+    Reading,
+    RepairDone,
+    Undone,
+    last_undoable,
+)
 
 from .conftest import AT
 
@@ -90,3 +108,168 @@ def test_power_charges_the_capacitors_again(base: KnowledgeBase, job: Job) -> No
 def test_entries_survive_the_file(base: KnowledgeBase, job: Job) -> None:
     log = job("knob-crackle", amp={"power-tube-count": 2, "bias": "fixed"}, then=[("pot-dc", "400 mV")])
     assert [ENTRY.validate_json(ENTRY.dump_json(one)) for one in log] == log
+
+
+# --- holds, and how long they stay cleared ---
+
+CLEARED: list[tuple[str, object]] = [("hold:discharged", True), ("hold:ready-for-power", True), ("hold:earth-first", True)]
+
+
+@pytest.mark.parametrize(
+    ("done", "stage", "lapsed"),
+    [
+        (("look-at-plug", "yes"), "look", set()),
+        (("pot-ohms", "no"), "cold", {"ready-for-power"}),
+        (("pot-ohms", CANT_TELL), "cold", {"ready-for-power"}),  # it was tried: the amp has been opened
+        (("repair:clean-pot", "track-dirty"), "cold", {"ready-for-power"}),
+        (("pot-dc", "2 mV"), "live", {"discharged"}),
+        (("turn-it", "yes"), "play", {"discharged"}),
+        (("turn-it", CANT_TELL), "play", {"discharged"}),  # it was tried: the capacitors are charged
+        (("turn-it", NOT_THIS_AMP), "look", set()),  # nobody touched anything
+        (("pot-ohms", NOT_THIS_AMP), "look", set()),
+    ],
+)
+def test_a_standing_hold_lapses_with_the_work_that_undoes_it(
+    base: KnowledgeBase, job: Job, done: tuple[str, object], stage: str, lapsed: set[str]
+) -> None:
+    """Power charges the capacitors; work inside may leave a tool or a wire. An earth that was fitted stays fitted."""
+    facts = gather(base, job("knob-crackle", then=[*CLEARED, done]))
+    assert facts.stage == stage
+    assert set(facts.holds) == {"discharged", "ready-for-power", "earth-first"} - lapsed
+
+
+def test_a_hold_taken_back_is_open_again(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", then=[("hold:discharged", False), ("hold:discharged", True)])
+    assert gather(base, log).holds == {"discharged": True}
+    assert gather(base, [*log, Undone(at=AT, number=4)]).holds == {"discharged": False}
+    assert gather(base, [*log, Undone(at=AT, number=3), Undone(at=AT, number=4)]).holds == {}
+
+
+def test_a_check_taken_back_leaves_the_holds_as_they_were(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", then=[*CLEARED, ("turn-it", "yes")])
+    assert "discharged" not in gather(base, log).holds
+    assert gather(base, [*log, Undone(at=AT, number=len(log))]).holds["discharged"] is True
+
+
+def test_what_this_knowledge_base_no_longer_has_is_passed_over(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", then=[("hold:discharged", True)])
+    gone: list[LogEntry] = [
+        Complaint(at=AT, says="it wobbles", symptom="gone"), HoldAnswered(at=AT, hold="gone", cleared=True),
+        RepairDone(at=AT, repair="gone", cause="track-dirty"), Answer(at=AT, check="gone", answer="yes"),
+        Reading(at=AT, check="gone", values={"volts": 1.0}),
+    ]  # fmt: skip
+    with_gone, without = gather(base, [*log, *gone]), gather(base, log)
+    assert replace(with_gone, minutes_since={}) == replace(without, minutes_since={})
+    odd = gather(base, [*log, Answer(at=AT, check="pot-ohms", answer="gone"), Reading(at=AT, check="pot-dc", values={"gone": 9.0})])
+    assert odd.latest() == without.latest()
+    assert odd.values == {}
+
+
+# --- repairs, their proof, and time ---
+
+
+@pytest.mark.parametrize(("typed", "proven"), [(None, None), ("2 mV", True), ("900 mV", False), (CANT_TELL, None)])
+def test_a_repair_is_proven_by_what_its_proof_shows_afterwards(
+    base: KnowledgeBase, job: Job, typed: str | None, proven: bool | None
+) -> None:
+    """What the proving check said before the repair proves nothing."""
+    before: list[tuple[str, object]] = [("pot-dc", "900 mV"), ("pot-dc", "2 mV")]
+    after: list[tuple[str, object]] = [("pot-dc", typed)] if typed else []
+    (repaired,) = gather(base, job(then=[*before, ("repair:change-capacitor", "capacitor-leaky"), *after])).repairs
+    assert (repaired.repair, repaired.cause, repaired.entry) == ("change-capacitor", "capacitor-leaky", 4)
+    assert repaired.proven is proven
+
+
+def test_a_proof_may_ask_for_something_to_be_there(base: KnowledgeBase, job: Job) -> None:
+    """A dead tube replaced is proven by the glow that is back, not by something that is gone."""
+    area = base.areas["small"]
+    proof = model.Proof(check="look-at-plates", found="plates-dark")
+    repair = area.repairs["mend-bias"].model_copy(update={"proof": (proof,)})
+    ours = replace(base, areas={"small": area.model_copy(update={"repairs": {**area.repairs, "mend-bias": repair}})})
+    for answer, proven in (("no", True), ("yes", False)):
+        log = job(then=[("repair:mend-bias", "bias-off"), ("look-at-plates", answer)])
+        assert gather(ours, log).repairs[0].proven is proven
+
+
+def test_times_with_and_without_a_zone_can_be_held_against_each_other(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", then=[("hold:discharged", True), ("pot-ohms", "no"), ("repair:clean-pot", "track-dirty")])
+    zoned = AT.replace(tzinfo=UTC) + timedelta(minutes=90)
+    late = [*log, Answer(at=zoned.astimezone(timezone(timedelta(hours=2))), check="turn-it", answer="no")]
+    assert gather(base, late).minutes_since == {
+        "opened": 90, "complaint/knob-crackle": 90, "hold/discharged": 90, "check/pot-ohms": 90, "repair/clean-pot": 90,
+        "check/turn-it": 0,
+    }  # fmt: skip
+
+
+def test_the_title_the_circuit_and_the_close_are_kept(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle")
+    open_ = gather(base, [*log, CircuitChosen(at=AT, circuit="one"), CircuitChosen(at=AT, circuit="other")])
+    assert (open_.title, open_.fingerprint, open_.circuit, open_.closed) == ("job", base.fingerprint, "other", False)
+    assert gather(base, [*log, Closed(at=AT)]).closed
+    assert open_.complaints == (("knob-crackle", "it does knob-crackle", 2),)
+    assert open_.said[0].how == "the player says: it does knob-crackle"
+
+
+# --- what a band or a calculation may name ---
+
+AMP: dict[str, object] = {"power-tube": "6V6GT", "rectifier": "5Y3GT", "power-tube-count": 2}
+READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "415V", "cathode": "20.6mA"})]
+
+
+@pytest.mark.parametrize(
+    ("source", "value"),
+    [
+        (300.0, 300.0),
+        ("plate", 415.0),
+        ("dissipation", 415 * 0.0206 / 12 * 100),
+        ("pot-dc/pot", 61.0),  # of another check
+        ("amp.power-tube-count", 2.0),
+        ("tube.plate_V", 315.0),  # design centre of the 6V6GT
+        ("rectifier.output_mA", 125.0),
+        ("rectifier.peak_inverse_V", 1400.0),  # the 5Y3GT's first block of limits lacks it; its second gives it
+        ("window.discharged_V.high", 50.0),
+    ],
+)
+def test_what_a_limit_may_name(base: KnowledgeBase, job: Job, source: str | float, value: float) -> None:
+    facts = gather(base, job(amp=AMP, then=READ))
+    above = bounds(base, facts, base.checks["idle"], model.Band(above=source, text="x"))
+    below = bounds(base, facts, base.checks["idle"], model.Band(below=source, text="x"))
+    assert above == (pytest.approx(value), math.inf)
+    assert below == (-math.inf, pytest.approx(value))
+
+
+@pytest.mark.parametrize(
+    ("source", "amp", "why"),
+    [
+        ("nothing", AMP, "'nothing' is not measured yet"),
+        ("pot-ohms/nothing", AMP, "'pot-ohms/nothing' is not measured yet"),
+        ("amp.bias", AMP, "the amp fact 'bias' is not known yet"),
+        ("amp.power-tube", AMP, "must be a number, not '6V6GT'"),
+        ("tube.plate_V", {}, "the amp fact 'power-tube' is not known yet"),
+        ("tube.plate_V", {"power-tube": "9ZZ9"}, "no tube called '9ZZ9' is on file"),
+        ("tube.plate_kg", AMP, "there is no limit called 'plate_kg'"),
+        ("rectifier.output_mA", {}, "the amp fact 'rectifier' is not known yet"),
+        ("rectifier.output_mA", {"rectifier": "9ZZ9"}, "no rectifier called '9ZZ9' is on file"),
+        ("rectifier.hot_switching_A", AMP, "no hot_switching_A is on file for the 5Y3GT"),
+        ("window.discharged_V.low", AMP, "the limit 'discharged_V' has no 'low'"),
+        ("window.nothing.high", AMP, "no limit called 'nothing' is on file"),
+    ],
+)
+def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
+    base: KnowledgeBase, job: Job, source: str, amp: dict[str, object], why: str
+) -> None:
+    check = base.checks["idle"]
+    given = {"plate_V": source, "cathode_mA": "cathode", "screen_mA": 0, "rating_W": 10}
+    compute = "bias.plate_dissipation_percent"
+    figures = {"odd": model.FigureOf(compute=compute, given=given), "own": model.FigureOf(compute=compute, given=given, unit="percent")}
+    bands = (model.Band(of="plate", above=source, findings=("idle-over-rating",), text="over"),)
+    area = base.areas["small"]
+    odd = check.model_copy(update={"figures": figures, "bands": bands})
+    changed = replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, "idle": odd}})})
+    facts = gather(changed, job(amp=amp, then=READ))
+    assert why in facts.values["idle/odd"].trouble
+    assert facts.values["idle/odd"].value is None
+    assert [facts.values[f"idle/{name}"].unit for name in figures] == ["", "percent"]
+    assert bounds(changed, facts, odd, bands[0]) is None
+    assert facts.values["idle/plate"].value == 415.0
+    assert "idle-over-rating" not in facts.latest(), "neither side of a limit that nobody knows"

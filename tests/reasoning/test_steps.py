@@ -1,9 +1,16 @@
 """What comes next, and what must come before it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
-from chopstick.engine.reasoning.log import LogEntry
+import pytest
+from chopstick.engine.knowledge import model
+from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, LogEntry
 from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
+
+from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
 
@@ -125,3 +132,250 @@ def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be
     assert not kit_only & set(due({}))
     assert kit_only & set(due({"kit-built": "present"}))
     assert "look-over-mains-side" in due({"kit-built": "present"})
+
+
+# --- what bars what ---
+
+
+def barring(plan: Plan, *holds: Hold) -> dict[str, str]:
+    """By stage of work, the hold that bars it."""
+    plan = replace(plan, holds=holds)
+    return {stage: hold.hold.id for stage in model.STAGES if (hold := plan.blocked_by(stage)) is not None}
+
+
+def test_a_hold_bars_its_stage_of_work_and_all_that_come_after(session: Session, job: Job) -> None:
+    plan = session.read(job("knob-crackle")).plan
+    for number, stage in enumerate(model.STAGES):
+        hold = Hold(model.Hold(id="stop", text="No.", ask="Is it so?", blocks=stage), None, "a-rule")
+        assert list(barring(plan, hold)) == list(model.STAGES[number:])
+        assert barring(plan, replace(hold, answered=False)) == barring(plan, hold), "answered no, it bars as before"
+        assert barring(plan, replace(hold, answered=True)) == {}
+
+
+def test_discharged_has_no_say_under_power_but_a_danger_that_was_found_has(session: Session, job: Job) -> None:
+    plan = session.read(job("knob-crackle")).plan
+    cold = model.Hold(id="stop", text="No.", ask="Is it so?", blocks="cold", standing=True)
+    power = model.Hold(id="ready", text="No.", ask="Is it so?", blocks="first power", standing=True)
+    assert barring(plan, Hold(cold, None, "")) == {"cold": "stop"}
+    assert barring(plan, Hold(cold, None, "a-rule")) == dict.fromkeys(model.STAGES[1:], "stop")
+    assert barring(plan, Hold(power, None, "")) == dict.fromkeys(model.STAGES[2:], "ready")
+    assert barring(plan, Hold(cold, None, ""), Hold(power, None, "")) == {
+        "cold": "stop", **dict.fromkeys(model.STAGES[2:], "ready")
+    }  # fmt: skip
+
+
+def test_holds_that_were_raised_come_first_by_the_stage_that_they_bar(base: KnowledgeBase, job: Job) -> None:
+    area = base.areas["small"]
+    more = {id_: model.Hold(id=id_, text="No.", ask="Is it so?", blocks=stage) for id_, stage in
+            (("z-cold", "cold"), ("b-live", "live"), ("a-live", "live"))}  # fmt: skip
+    ours = replace(base, areas={"small": area.model_copy(update={"holds": {**area.holds, **more}})})
+    ours = with_rule(ours, {"complaint": "knob-crackle"}, *({"hold": id_} for id_ in ("b-live", "a-live", "z-cold")))
+    now = read(ours, job("knob-crackle", then=[("hold:discharged", True)]))
+    assert [(hold.hold.id, hold.answered, hold.rule) for hold in now.holds] == [
+        ("z-cold", None, "ours"), ("a-live", None, "ours"), ("b-live", None, "ours"),
+        ("discharged", True, ""), ("ready-for-power", None, ""),
+    ]  # fmt: skip
+    assert now.next == Step("hold", "z-cold", why="we have seen it"), "what was found to be dangerous is asked at once"
+
+
+# --- what is asked first, and what is said of it
+
+PLUG: list[tuple[str, object]] = [("look-at-plug", "yes")]
+READY: list[tuple[str, object]] = [*PLUG, ("hold:ready-for-power", True), ("hold:discharged", True)]
+
+
+def next_of(session: Session, log: list[LogEntry]) -> tuple[str, str]:
+    step = session.read(log).next
+    return step.kind, step.id
+
+
+def test_a_hold_is_asked_for_by_the_work_that_it_stands_before(session: Session, job: Job) -> None:
+    check = session.read(job("knob-crackle", then=PLUG)).next
+    assert check == Step("hold", "ready-for-power", why="stands before: Measure DC on the pot")
+    repair = session.read(job("knob-crackle", then=[*PLUG, ("hold:ready-for-power", True), ("pot-dc", "900 mV")])).next
+    assert repair == Step("hold", "discharged", why="stands before: Change the capacitor")
+
+
+def test_a_hold_that_was_refused_leaves_the_work_that_it_does_not_bar(session: Session, job: Job) -> None:
+    """No load and no limiter: the cold checks go on. Not discharged either: the job stops and says at what."""
+    refused = [*PLUG, ("hold:ready-for-power", False)]
+    assert next_of(session, job("knob-crackle", then=refused)) == ("hold", "discharged")
+    assert next_of(session, job("knob-crackle", then=[*refused, ("hold:discharged", True)])) == ("check", "pot-ohms")
+    step = session.read(job("knob-crackle", then=[*refused, ("hold:discharged", False)])).next
+    assert step == Step("held", "discharged", why="this must be put right before the work can go on")
+
+
+def test_a_check_says_what_it_is_expected_to_save(session: Session, job: Job) -> None:
+    step = session.read(job("knob-crackle", then=READY)).next
+    assert step.why == "expected to save 14 bench minutes for 6 spent"
+    assert step.worth is not None
+    assert step.worth.check == step.id == "pot-dc"
+
+
+@pytest.mark.parametrize(
+    ("first", "order"),
+    [
+        ("pot-ohms", ["pot-ohms"]),  # cold: before the DC, though that saves more a minute, and then settles it
+        ("look-at-plates", ["look-at-plates", "pot-dc"]),  # live as well, and worth nothing by itself
+        ("turn-it", ["pot-dc", "turn-it"]),  # at the front of playing, which comes after the live checks
+    ],
+)
+def test_what_a_rule_puts_first_goes_to_the_front_of_its_stage_of_work(
+    base: KnowledgeBase, job: Job, first: str, order: list[str]
+) -> None:
+    ours = with_rule(base, {"complaint": "knob-crackle"}, {"check_first": first})
+    then, asked = list(READY), []
+    typed = {"pot-dc": "2 mV", "pot-ohms": "no", "look-at-plates": "yes", "turn-it": "yes"}
+    while (step := read(ours, job("knob-crackle", then=then)).next).kind != "done" and len(asked) < 2:
+        if step.kind == "hold":
+            then.append((f"hold:{step.id}", True))
+            continue
+        asked.append(step.id)
+        if step.id == first:
+            assert step.why == "we have seen it"
+        then.append((step.id, typed[step.id]))
+    assert asked == order
+
+
+def test_the_safety_checks_go_by_stage_then_by_time(base: KnowledgeBase, job: Job) -> None:
+    """A look before anything that needs a meter; the quick ones first; what is known already is not asked."""
+    area = next(iter(base.areas.values()))
+    update = {"safety": True, "stage": "cold", "cautions": ("unplugged", "discharge")}
+    cold = {id_: area.checks[id_].model_copy(update=update) for id_ in ("pot-ohms", "turn-it", "look-at-plates")}
+    changed = replace(base, areas={area.area: area.model_copy(update={"checks": {**area.checks, **cold}})})
+    due = [check.id for check in read(changed, job("tubes-run-hot")).plan.safety_checks()]
+    assert due == ["look-at-plug", "turn-it", "look-at-plates", "pot-ohms"]
+    idle = {"idle": area.checks["idle"].model_copy(update={"safety": True})}
+    powered = replace(base, areas={area.area: area.model_copy(update={"checks": {**area.checks, **idle}})})
+    under_power = [check.id for check in read(powered, job("tubes-run-hot")).plan.safety_checks()]
+    assert under_power == ["look-at-plug"], "what needs power is not due before power"
+    known = read(changed, job("knob-crackle", then=[("pot-dc", "900 mV")])).plan.safety_checks()
+    assert [check.id for check in known] == ["look-at-plug", "look-at-plates"], "crackle and DC are known of"
+    step = read(changed, job("tubes-run-hot", then=READY)).next
+    assert (step.id, step.why) == ("turn-it", "bears on safety; nothing under power is offered before it is done")
+    held = read(changed, job("tubes-run-hot", then=[*PLUG, ("hold:ready-for-power", True), ("hold:discharged", False)]))
+    assert held.next.kind == "held", "nothing under power while a cold safety check can't be done"
+
+
+# --- after a repair
+
+
+def test_a_proof_that_could_not_be_told_is_not_asked_again_but_one_from_before_the_repair_is(
+    session: Session, job: Job
+) -> None:
+    mended = ("repair:change-capacitor", "capacitor-leaky")
+    after = [*PLUG, ("pot-ohms", "yes"), mended, ("hold:ready-for-power", True), ("pot-dc", CANT_TELL)]
+    assert next_of(session, job("knob-crackle", then=after)) == ("proof", "again-knob-crackle")
+    before = [*PLUG, ("pot-ohms", "yes"), ("pot-dc", CANT_TELL), mended, ("hold:ready-for-power", True)]
+    step = session.read(job("knob-crackle", then=before)).next
+    assert step == Step("proof", "pot-dc", "capacitor-leaky", "proves the repair of: Leaky coupling capacitor")
+
+
+def test_a_complaint_is_credited_to_the_repair_it_went_with(session: Session, job: Job) -> None:
+    """The capacitor was mended and the crackle stayed; it went with the cleaning of the pot."""
+    capacitor = [*PLUG, ("pot-ohms", "yes"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "1 mV")]
+    stayed = [*capacitor, ("again-knob-crackle", "yes")]
+    assert session.read(job("knob-crackle", then=stayed)).complaints[0].verdict != "proven"
+    gone = session.read(job("knob-crackle", then=[*stayed, ("repair:clean-pot", "track-dirty"), ("turn-it", "no")]))
+    told = gone.complaints[0]
+    assert (told.verdict, told.repair, told.cause) == ("proven", "clean-pot", "track-dirty")
+    # A repair that has nothing to do with crackle was done as well, last: the credit stays where it belongs.
+    both = [*capacitor[:-1], ("repair:clean-pot", "track-dirty"), ("repair:mend-bias", "bias-off"), ("turn-it", "no")]
+    told = session.read(job("knob-crackle", then=both)).complaints[0]
+    assert (told.verdict, told.repair, told.cause) == ("proven", "clean-pot", "track-dirty")
+
+
+def test_gone_before_any_repair_is_not_mended(session: Session, job: Job) -> None:
+    told = session.read(job("knob-crackle", then=[*PLUG, ("turn-it", "no"), ("repair:clean-pot", "track-dirty")]))
+    assert told.complaints[0].verdict == "not explained"
+    assert told.ahead.targets == ()
+
+
+def test_a_complaint_is_not_asked_again_while_another_repair_that_should_cure_it_is_due(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The leak is mended and proven; a track that is dirty for sure is still to be cleaned: first that, then the question."""
+    ours = with_rule(base, {"complaint": "knob-crackle"}, *[{"raise": "track-dirty", "by": "strongly"}] * 3)
+    then = [*READY, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("hold:ready-for-power", True)]
+    then += [("pot-dc", "2 mV"), ("hold:discharged", True)]
+    assert read(ours, job("knob-crackle", then=then)).ranking.probability["track-dirty"] > 0.9
+    assert next_of(Session(ours), job("knob-crackle", then=then)) == ("repair", "clean-pot")
+    assert next_of(Session(base), job("knob-crackle", then=[*then, ("hold:ready-for-power", True)])) == (
+        "proof", "again-knob-crackle",
+    )  # fmt: skip
+
+
+def test_a_complaint_made_anew_since_the_repair_is_not_asked_about(session: Session, job: Job) -> None:
+    log = job("knob-crackle", then=[*PLUG, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")])
+    anew: list[LogEntry] = [*log, Complaint(at=AT, says="still there", symptom="knob-crackle")]
+    asked = [step.id for now in (session.read(log), session.read(anew)) for step in now.plan._asked_again()]
+    assert asked == ["again-knob-crackle"], "asked of the first log alone"
+
+
+def test_a_repair_whose_cause_hardly_shows_a_complaint_asks_nothing_of_it(session: Session, job: Job) -> None:
+    log = job("knob-crackle", then=[("look-at-plug", "no"), ("repair:fit-cord", "earth-missing"), ("look-at-plug", "yes")])
+    assert list(session.read(log).plan._asked_again()) == []
+
+
+# --- what a repair has dealt with
+
+LEAK_MENDED: list[tuple[str, object]] = [
+    *PLUG, ("pot-dc", "900 mV"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")
+]  # fmt: skip
+
+
+def dealt_with(base: KnowledgeBase, log: list[LogEntry]) -> dict[str, str]:
+    now = read(base, log)
+    return dict(explained(now.base, now.facts, now.ranking))
+
+
+def test_a_proven_repair_of_a_sure_cause_deals_with_what_that_cause_shows(base: KnowledgeBase, job: Job) -> None:
+    log = job("knob-crackle", "tubes-run-hot", then=LEAK_MENDED)
+    assert dealt_with(base, log) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
+    assert dealt_with(base, log[:-1]) == {}, "not before it is proven"
+    failed = job("knob-crackle", "tubes-run-hot", then=[*LEAK_MENDED[:-1], ("pot-dc", "900 mV")])
+    assert dealt_with(base, failed) == {}
+    once_more = [*log, Complaint(at=AT, says="still", symptom="knob-crackle")]
+    assert dealt_with(base, once_more) == {"dc-on-pot": "capacitor-leaky"}, "met again since"
+
+
+def test_a_repair_does_not_deal_with_what_its_cause_hardly_ever_shows(base: KnowledgeBase, job: Job) -> None:
+    """A missing earth is fitted and proven; it makes a knob crackle in 2 of 100 amps, so the crackle stays open."""
+    then = [("look-at-plug", "no"), ("repair:fit-cord", "earth-missing"), ("look-at-plug", "yes")]
+    assert dealt_with(base, job("knob-crackle", then=then)) == {"no-earth": "earth-missing"}
+
+
+def test_a_repair_of_what_was_never_probable_deals_with_nothing(base: KnowledgeBase, job: Job) -> None:
+    """The bias was mended though the tubes never idled over their rating: that proves nothing about hot tubes."""
+    idle = ("idle", {"plate": "300V", "cathode": "20mA"})
+    then = [*PLUG, idle, ("repair:mend-bias", "bias-off"), idle]
+    log = job("tubes-run-hot", amp={"power-tube": "6V6GT"}, then=then)
+    assert read(base, log).facts.repairs[0].proven
+    assert dealt_with(base, log) == {}
+
+
+def test_another_cause_that_may_be_there_too_keeps_a_complaint_open_until_it_is_mended(
+    base: KnowledgeBase, job: Job
+) -> None:
+    ours = with_rule(base, {"complaint": "knob-crackle"}, {"raise": "track-dirty", "by": "strongly"})
+    log = job("knob-crackle", then=LEAK_MENDED)
+    assert read(ours, log).ranking.probability["track-dirty"] > 0.3
+    assert dealt_with(ours, log) == {"dc-on-pot": "capacitor-leaky"}
+    both = job("knob-crackle", then=[*LEAK_MENDED[:-1], ("repair:clean-pot", "track-dirty"), LEAK_MENDED[-1]])
+    assert dealt_with(ours, both) == {"dc-on-pot": "capacitor-leaky", "knob-crackle": "capacitor-leaky"}
+
+
+def test_a_cause_that_this_amp_turns_out_not_to_have_explains_nothing_and_stands_in_no_way(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The coupling capacitor was mended; then it is told that the amp has none, or that it has no pot to get dirty."""
+
+    def needing(*ids: str) -> KnowledgeBase:
+        area = base.areas["small"]
+        ours = {id_: area.causes[id_].model_copy(update={"needs": {"reverb": "present"}}) for id_ in ids}
+        return replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, **ours}})})
+
+    log: list[LogEntry] = [*job("knob-crackle", then=LEAK_MENDED), AmpFactsTold(at=AT, amp={"reverb": "absent"})]
+    assert dealt_with(base, log)["knob-crackle"] == "capacitor-leaky"
+    assert "knob-crackle" not in dealt_with(needing("capacitor-leaky"), log)
+    assert dealt_with(needing("track-dirty", "track-worn"), log)["knob-crackle"] == "capacitor-leaky"

@@ -1,38 +1,24 @@
 """What a shop's rules can ask for and say, seen on a job; and the one reading of conditions that everything shares."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.conditions import Situation, TooWide, comparisons, met, passes, ways
-from chopstick.engine.reasoning.deduce import compiled
+from chopstick.engine.reasoning.deduce import LEAST_MINUTES, Deduction, compiled, sentence
 from chopstick.engine.reasoning.facts import gather
 from chopstick.engine.reasoning.judged import after, judged
 from chopstick.engine.reasoning.log import LogEntry
 from chopstick.engine.reasoning.rules import Chainer
-from chopstick.engine.reasoning.session import Session, Standing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from .conftest import read, with_rule
+
 Job = Callable[..., list[LogEntry]]
-
-
-def with_rule(base: KnowledgeBase, when: object, *then: dict[str, object]) -> KnowledgeBase:
-    """The small bench with one rule more."""
-    area = next(iter(base.areas.values()))
-    rule = model.Rule.model_validate(
-        {"id": "ours", "when": when, "then": list(then) or [{"advice": "Look."}], "because": "we have seen it"}
-    )
-    changed = area.model_copy(update={"rules": {**area.rules, "ours": rule}})
-    return KnowledgeBase(
-        {area.area: changed}, base.scale, base.cautions, base.amp_facts, base.reference, base.fingerprint
-    )
-
-
-def read(base: KnowledgeBase, log: list[LogEntry]) -> Standing:
-    return Session(base).read(log)
 
 
 SPEAKS = [
@@ -115,13 +101,83 @@ def test_minutes_and_repairs_follow_the_rules(base: KnowledgeBase, job: Job) -> 
 
 
 def test_a_preferred_repair_comes_first_and_a_forbidden_one_not_at_all(base: KnowledgeBase) -> None:
-    from chopstick.engine.reasoning.deduce import Deduction
-
     cause = base.causes["track-dirty"].model_copy(update={"repairs": ("clean-pot", "change-pot", "mend-bias")})
     assert Deduction(prefer={"change-pot": "x"}).repairs(cause) == ("change-pot", "clean-pot", "mend-bias")
     assert Deduction(forbid={"clean-pot": "x"}).repairs(cause) == ("change-pot", "mend-bias")
     everything = dict.fromkeys(cause.repairs, "x")
     assert Deduction(forbid=everything).repairs(cause) == cause.repairs, "nobody is left with nothing"
+
+
+def test_factors_count_before_what_is_added_whatever_the_order_of_rules(base: KnowledgeBase) -> None:
+    check = base.checks["pot-ohms"]  # 4 minutes
+    add = model.Conclusion.model_validate({"check_minutes": "pot-ohms", "add": 1})
+    thrice = model.Conclusion.model_validate({"check_minutes": "pot-ohms", "times": 3})
+    other = model.Conclusion.model_validate({"check_minutes": "pot-dc", "times": 7})
+    repair = model.Conclusion.model_validate({"repair_minutes": "pot-ohms", "times": 5})
+    for changes in ([add, thrice, other, repair], [repair, other, thrice, add]):
+        deduction = Deduction(changes=tuple((change, "ours") for change in changes))
+        assert deduction.check_minutes(check) == 4 * 3 + 1
+    never = model.Conclusion.model_validate({"check_minutes": "pot-ohms", "add": -100})
+    assert Deduction(changes=((never, "ours"),)).check_minutes(check) == LEAST_MINUTES > 0
+
+
+def test_a_price_is_that_of_all_parts_in_one_currency_or_none(base: KnowledgeBase) -> None:
+    def priced(*parts: tuple[str, int, float | None, str]) -> tuple[KnowledgeBase, model.Repair]:
+        prices = {name: {"id": name, "name": name, "part": name, "each": each, "currency": currency}
+                  for name, _, each, currency in parts if each is not None}  # fmt: skip
+        area = base.areas["small"].model_copy(
+            update={"prices": {id_: model.Price.model_validate(one) for id_, one in prices.items()}}
+        )
+        wanted = tuple(model.Part(part=name, quantity=quantity) for name, quantity, _, _ in parts)
+        return replace(base, areas={"small": area}), base.repairs["clean-pot"].model_copy(update={"parts": wanted})
+
+    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, 4.0, "EUR"))) == (2 * 15 + 4, "EUR")
+    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, 4.0, "USD"))) is None
+    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, None, ""))) is None
+    assert Deduction().price(*priced(("socket", 1, None, ""))) is None
+    cheaper = (model.Conclusion.model_validate({"price": "clean-pot", "add": -5}), "ours")
+    assert Deduction(changes=(cheaper,)).price(*priced(("tube", 1, 15.0, "EUR"))) == (10, "EUR")
+    assert Deduction(changes=(cheaper,)).price(*priced(("tube", 1, 3.0, "EUR"))) == (0, "EUR"), "never below nothing"
+
+
+def test_what_a_rule_concludes_rests_on_the_latest_of_what_it_was_told(base: KnowledgeBase, job: Job) -> None:
+    ours = with_rule(base, {"all": [{"finding": "knob-crackle"}, {"finding": "dc-on-pot"}]}, {"conclude": "plates-dark"})
+    log = job("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("pot-dc", "900 mV"), ("look-at-plug", "yes")])
+    (found,) = read(ours, log).deduction.findings
+    assert (found.finding, found.present, found.entry, found.how) == ("plates-dark", True, 4, "we have seen it")
+    assert (found.repaired, found.by) == ({"track-dirty"}, "ours")
+
+
+def test_a_rule_against_an_answer_is_a_clash_and_does_not_overrule_it(base: KnowledgeBase, job: Job) -> None:
+    ours = with_rule(base, {"complaint": "knob-crackle"}, {"conclude": "dc-on-pot"})
+    denied = read(ours, job("knob-crackle", then=[("pot-ohms", "no")]))
+    assert denied.deduction.clashes == (("dc-on-pot", "ours"),)
+    assert denied.deduction.findings == ()
+    assert [(one.one, one.other, one.why) for one in denied.conflicts] == [
+        ("dc-on-pot", "dc-on-pot", "answered no, yet a rule says it is so: we have seen it")
+    ]
+    agreed = read(ours, job("knob-crackle", then=[("pot-ohms", "yes")])).deduction
+    assert (agreed.clashes, agreed.findings) == ((), ())
+
+
+def test_two_rules_on_one_cause_multiply_and_lower_divides(base: KnowledgeBase, job: Job) -> None:
+    then = [{"raise": "bias-off", "by": "strongly"}, {"lower": "bias-off", "by": "clearly"}, {"lower": "track-worn", "by": "clearly"}]
+    deduction = read(with_rule(base, {"complaint": "knob-crackle"}, *then), job("knob-crackle")).deduction
+    assert deduction.factors == pytest.approx({"bias-off": 10 / 3, "track-worn": 1 / 3})
+
+
+def test_what_a_rule_rests_on_is_told_in_sentences(base: KnowledgeBase) -> None:
+    told = {
+        "finding:no-earth": "The plug has no protective earth",
+        "denied:no-earth": "not so: The plug has no protective earth",
+        "absent:finding:no-earth": "not known yet: The plug has no protective earth",
+        "absent:spoken:no-earth-holds": "not spoken: the rule no-earth-holds",
+        "spoken:no-earth-holds": "the rule no-earth-holds has spoken: a fault would put the line on the chassis",
+        "complaint:knob-crackle": "the player complains: Crackle when a knob turns",
+        "complaint:not knob-crackle": "the player does not complain: Crackle when a knob turns",
+        "compared:idle/plate above 400": "idle/plate above 400",
+    }
+    assert {atom: sentence(base, atom) for atom in told} == told
 
 
 def test_two_comparisons_that_differ_in_the_last_digit_are_two(base: KnowledgeBase) -> None:
