@@ -94,11 +94,13 @@ def infer(
     absent: Rows | None = None,
     factors: Array | None = None,
     most_width: int = MOST_WIDTH,
+    only_evidence: bool = False,
 ) -> Posterior:
     """The posterior of every cause.
 
     factors: (K, C), one row a scenario, multiplies the odds of each cause against its absence (from rules, from
-    readings, or from further absent findings); default one row of ones.
+    readings, or from further absent findings); default one row of ones. only_evidence: leave the probabilities out,
+    which are more than half of the work; they are then NaN.
     """
     causes = len(network.prior)
     factors = np.ones((1, causes)) if factors is None else np.atleast_2d(factors)
@@ -124,7 +126,8 @@ def infer(
             none=none[list(groups)],
             shows=present.shows[np.ix_(rows, columns)],
         )
-        answer, logs, error = _solve(part, distinct[:, : len(columns)], distinct[:, len(columns) :], most_width)
+        weights, leaks = distinct[:, : len(columns)], distinct[:, len(columns) :]
+        answer, logs, error = _solve(part, weights, leaks, most_width, only_evidence)
         probability[:, columns] = answer[back]
         log_evidence += logs[back]
         bound = max(bound, error)
@@ -172,19 +175,24 @@ class _Part:
         return tuple(frozenset(np.flatnonzero(column).tolist()) for column in shown.T)
 
 
-def _solve(part: _Part, weight: Array, leak: Array, most_width: int) -> tuple[Array, Array, float]:
+def _solve(
+    part: _Part, weight: Array, leak: Array, most_width: int, only_evidence: bool
+) -> tuple[Array, Array, float]:
     """The part under each scenario, with weights (K, causes) and leaks (K, findings)."""
     order, width = _order(part)
     if width <= most_width:
         at_once = max(1, MOST_CELLS // (2**width * max(1, len(part.groups))))
-        pieces = [
-            _normalised(part, *_joint(part, weight[start : start + at_once], leak[start : start + at_once], order))
-            for start in range(0, len(weight), at_once)
-        ]
+        pieces = []
+        for start in range(0, len(weight), at_once):
+            some = slice(start, start + at_once)
+            pieces.append(_normalised(part, *_joint(part, weight[some], leak[some], order, only_evidence)))
         return np.concatenate([piece[0] for piece in pieces]), np.concatenate([piece[1] for piece in pieces]), 0.0
     trimmed, open_leak = _trimmed(part, leak, most_width)
-    low, low_log = _joint(trimmed, weight, leak, _order(trimmed)[0])
-    high, high_log = _joint(trimmed, weight, open_leak, _order(trimmed)[0])
+    order = _order(trimmed)[0]
+    low, low_log = _joint(trimmed, weight, leak, order, only_evidence)
+    high, high_log = _joint(trimmed, weight, open_leak, order, only_evidence)
+    if only_evidence:
+        return np.full(weight.shape, np.nan), (low_log + high_log) / 2, 0.0
     return _between(part, (low, low_log), (high, high_log))
 
 
@@ -271,7 +279,9 @@ def _steps(part: _Part, order: Sequence[int]) -> Iterator[_Step]:
         open_rows = [row for row in open_rows if row not in leaving]
 
 
-def _joint(part: _Part, weight: Array, leak: Array, order: Sequence[int]) -> tuple[list[Array], Array]:
+def _joint(
+    part: _Part, weight: Array, leak: Array, order: Sequence[int], only_evidence: bool = False
+) -> tuple[list[Array], Array]:
     """For each group, the joint weights (K, 1 + causes) of 'none' and each cause with all findings present, up to
     a common factor a scenario; and the logarithm (K,) of the evidence.
 
@@ -309,6 +319,8 @@ def _joint(part: _Part, weight: Array, leak: Array, order: Sequence[int]) -> tup
             logs += np.log(peak)
             after /= _wide(peak, after)
         table = after
+    if only_evidence:
+        return [np.full((scenarios, 1 + len(group)), np.nan) for group in part.groups], logs
 
     joints: list[Array] = [np.zeros(0)] * len(part.groups)
     back = np.ones(scenarios)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..knowledge.base import KnowledgeBase
 from .deduce import Deduction
-from .facts import Facts, Said
+from .facts import Facts
 from .ranking import Ranking
 
 SURPRISING = 0.02  # a statement less probable than this, given the rest, is looked into
@@ -69,32 +69,25 @@ def _both_ways(facts: Facts) -> list[Conflict]:
 
 
 def _improbable(ranking: Ranking) -> list[Conflict]:
-    evidence = ranking.evidence
+    evidence, links = ranking.evidence, [ranking.causes.link(said.finding) > 0 for said in ranking.evidence]
+    expected = ranking.expected()
+    # With no cause in common, neither can speak against the other.
+    pairs = [
+        (one, other)
+        for one in np.flatnonzero(expected < SURPRISING).tolist()
+        for other, said in enumerate(evidence)
+        if said.finding != evidence[one].finding and (links[one] & links[other]).any()
+    ]
+    # How probable a statement was given all the others but one, against how probable it is with that one.
+    gains = np.exp(ranking.without[[other for _, other in pairs]] - ranking.leaving_out(pairs)) if pairs else []
+    best: dict[int, tuple[float, int]] = {}
+    for (one, other), chance in zip(pairs, gains, strict=True):
+        gain = float(chance / expected[one])
+        if gain > best.get(one, (MENDED, 0))[0]:
+            best[one] = (gain, other)
     found = []
-    for one, expected in zip(evidence, ranking.expected(), strict=True):
-        if expected >= SURPRISING:
-            continue
-        best, gain = None, MENDED
-        mine = ranking.causes.link(one.finding)
-        for other in evidence:
-            if other.finding == one.finding or not (mine * ranking.causes.link(other.finding)).any():
-                continue  # with no cause in common, neither can speak against the other
-            rest = ranking.again(_but(evidence, other))
-            better = float(_chance(rest, one) / expected)
-            if better > gain:
-                best, gain = other, better
-        if best is not None:
-            why = f"with one of them true, the other would be met in only {expected:.1%} of such amps"
-            first, second = sorted((one.finding, best.finding))
-            found.append(Conflict(first, second, why))
+    for one, (_, other) in best.items():
+        why = f"with one of them true, the other would be met in only {expected[one]:.1%} of such amps"
+        first, second = sorted((evidence[one].finding, evidence[other].finding))
+        found.append(Conflict(first, second, why))
     return found
-
-
-def _chance(ranking: Ranking, one: Said) -> float:
-    """How probable a statement of the evidence was, given the rest."""
-    without = ranking.again(_but(ranking.evidence, one)).posterior.log_evidence[0]
-    return float(np.exp(ranking.posterior.log_evidence[0] - without))
-
-
-def _but(evidence: tuple[Said, ...], one: Said) -> tuple[Said, ...]:
-    return tuple(said for said in evidence if said is not one)

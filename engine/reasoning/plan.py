@@ -27,6 +27,7 @@ from .ranking import Ranking
 NEGLIGIBLE = 1e-4  # causes less probable than this are left out of the look ahead (never out of the ranking)
 MOST_LOOKED_AHEAD = 48  # checks whose outcomes are worked through at each step; the rest score lower on a quick look
 MOST_JOINT = 3  # findings of one outcome that are taken together
+MOST_WIDTH = 10  # how far the look ahead sums exactly; beyond that it bounds (the ranking itself: belief.MOST_WIDTH)
 FINDING_WEIGHT = 0.25  # a finding that is there asks for its explanation, but less than a complaint does
 
 
@@ -232,7 +233,7 @@ class _Looking:
         absent_rows = causes.rows([said for said in ahead.ranking.evidence if not said.present])
         trimmed = Rows(np.where(negligible, 0.0, present.shows), present.leak)
         factors[:, negligible] = 0.0
-        posterior = infer(causes.network, trimmed, absent_rows, factors)
+        posterior = infer(causes.network, trimmed, absent_rows, factors, MOST_WIDTH)
         self.chance = np.exp(posterior.log_evidence + constant - posterior.log_evidence[0])
         self.joint = posterior.probability * self.chance[:, None]
 

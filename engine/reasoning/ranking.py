@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Protocol
@@ -190,27 +191,34 @@ class Ranking:
         """The ranking if the evidence were this."""
         return _ranked(self.causes, evidence, self.factors)
 
+    def leaving_out(self, sets: Sequence[Collection[int]]) -> Array:
+        """The logarithm of the evidence with each set of its statements left out; shape (sets,).
+
+        All in one inference, a scenario a set: an absent finding is taken out by dividing its factors out again, a
+        present one by a leak of 1.
+        """
+        causes = self.causes
+        present = causes.rows(self.present)
+        places = itertools.accumulate((said.present for said in self.evidence), initial=0)
+        place = dict(enumerate(places))
+        factors, leak = np.tile(self.factors, (len(sets), 1)), np.tile(present.leak, (len(sets), 1))
+        told = np.zeros(len(sets))
+        for row, out in enumerate(sets):
+            for number in out:
+                said = self.evidence[number]
+                if said.present:
+                    leak[row, place[number]] = 1.0
+                else:
+                    shown = causes.rows([said])
+                    factors[row] /= 1 - shown.shows[0]
+                    told[row] += np.log1p(-shown.leak[0])
+        absent = causes.rows([said for said in self.evidence if not said.present])
+        return infer(causes.network, Rows(present.shows, leak), absent, factors, only_evidence=True).log_evidence - told
+
     @cached_property
     def without(self) -> Array:
-        """The logarithm of the evidence with each statement left out in turn; shape (evidence,).
-
-        All in one inference, a scenario a statement: an absent finding is taken out by dividing its factors out again,
-        a present one by a leak of 1.
-        """
-        causes, statements = self.causes, range(len(self.evidence))
-        factors = np.tile(self.factors, (len(statements), 1))
-        told = np.zeros(len(statements))
-        for number, said in enumerate(self.evidence):
-            if not said.present:
-                row = causes.rows([said])
-                factors[number] /= 1 - row.shows[0]
-                told[number] = np.log1p(-row.leak[0])
-        present = causes.rows(self.present)
-        leak = np.tile(present.leak, (len(statements), 1))
-        for place, number in enumerate(number for number in statements if self.evidence[number].present):
-            leak[number, place] = 1.0
-        absent = causes.rows([said for said in self.evidence if not said.present])
-        return infer(causes.network, Rows(present.shows, leak), absent, factors).log_evidence - told
+        """The logarithm of the evidence with each statement left out in turn; shape (evidence,)."""
+        return self.leaving_out([(number,) for number in range(len(self.evidence))])
 
     def expected(self) -> Array:
         """For each statement of the evidence, how probable it was, given all the others; shape (evidence,)."""
