@@ -168,13 +168,17 @@ def test_what_this_knowledge_base_no_longer_has_is_passed_over(base: KnowledgeBa
 # --- repairs, their proof, and time ---
 
 
-@pytest.mark.parametrize(("typed", "proven"), [(None, None), ("2 mV", True), ("900 mV", False), (CANT_TELL, None)])
+@pytest.mark.parametrize(
+    ("typed", "proven"),
+    [([], None), (["2 mV"], True), (["900 mV"], False), ([CANT_TELL], None),
+     (["900 mV", "2 mV"], True), (["2 mV", "900 mV"], False), (["2 mV", "900 mV", "2 mV"], True)],  # the last word counts
+)  # fmt: skip
 def test_a_repair_is_proven_by_what_its_proof_shows_afterwards(
-    base: KnowledgeBase, job: Job, typed: str | None, proven: bool | None
+    base: KnowledgeBase, job: Job, typed: list[str], proven: bool | None
 ) -> None:
     """What the proving check said before the repair proves nothing."""
     before: list[tuple[str, object]] = [("pot-dc", "900 mV"), ("pot-dc", "2 mV")]
-    after: list[tuple[str, object]] = [("pot-dc", typed)] if typed else []
+    after: list[tuple[str, object]] = [("pot-dc", one) for one in typed]
     (repaired,) = gather(base, job(then=[*before, ("repair:change-capacitor", "capacitor-leaky"), *after])).repairs
     assert (repaired.repair, repaired.cause, repaired.entry) == ("change-capacitor", "capacitor-leaky", 4)
     assert repaired.proven is proven
