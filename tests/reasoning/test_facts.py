@@ -184,6 +184,23 @@ def test_a_repair_is_proven_by_what_its_proof_shows_afterwards(
     assert repaired.proven is proven
 
 
+def test_what_was_read_before_a_repair_proves_nothing_after_it(base: KnowledgeBase, job: Job) -> None:
+    """The bias is mended, and of the idle only the plate volts are read anew: without the current nothing is proven,
+    neither by the 60 mA from before nor, had it been so, by 20."""
+    for before, first in (("60mA", True), ("20mA", False)):
+        log = job(
+            amp={"power-tube": "6V6GT"},
+            then=[("idle", {"plate": "300V", "cathode": before}), ("repair:mend-bias", "bias-off"), ("idle", {"plate": "300V"})],
+        )
+        facts = gather(base, log)
+        assert [said.present for said in facts.said] == [first]
+        assert facts.repairs[0].proven is None
+        assert "not measured yet" in facts.values["idle/dissipation"].trouble
+        whole = gather(base, [*log, *job(then=[("idle", {"cathode": "20mA"})])[1:]])
+        assert whole.repairs[0].proven is True, "one by one, they come to a figure"
+        assert whole.values["idle/dissipation"].value == pytest.approx(300 * 0.020 / 12 * 100)
+
+
 def test_a_proof_may_ask_for_something_to_be_there(base: KnowledgeBase, job: Job) -> None:
     """A dead tube replaced is proven by the glow that is back, not by something that is gone."""
     area = base.areas["small"]
