@@ -239,6 +239,12 @@ def test_what_a_rule_puts_first_goes_to_the_front_of_its_stage_of_work(
     assert asked == order
 
 
+def test_several_checks_that_rules_put_first_each_go_to_the_front_of_their_own_stage(base: KnowledgeBase, job: Job) -> None:
+    ours = with_rule(base, {"complaint": "knob-crackle"}, {"check_first": "turn-it"}, {"check_first": "pot-ohms"})
+    now = read(ours, job("knob-crackle", then=READY))
+    assert [step.id for step in now.plan._checks(now.worths)] == ["pot-ohms", "pot-dc", "pot-ohms", "turn-it"]
+
+
 def test_the_safety_checks_go_by_stage_then_by_time(base: KnowledgeBase, job: Job) -> None:
     """A look before anything that needs a meter; the quick ones first; what is known already is not asked."""
     area = next(iter(base.areas.values()))
@@ -327,6 +333,13 @@ def test_a_complaint_made_anew_since_the_repair_is_not_asked_about(session: Sess
     anew: list[LogEntry] = [*log, Complaint(at=AT, says="still there", symptom="knob-crackle")]
     asked = [step.id for now in (session.read(log), session.read(anew)) for step in now.plan._asked_again()]
     assert asked == ["again-knob-crackle"], "asked of the first log alone"
+
+
+def test_a_cause_that_shows_a_complaint_half_the_time_should_cure_it_when_mended(base: KnowledgeBase, job: Job) -> None:
+    for often, cured in ((0.5, ("knob-crackle",)), (0.49, ())):
+        scale = base.scale.model_copy(update={"how_often": {**base.scale.how_often, "usually": often}})
+        plan = read(replace(base, scale=scale), job("knob-crackle", "tubes-run-hot")).plan
+        assert plan._cured("capacitor-leaky") == cured
 
 
 def test_a_repair_whose_cause_hardly_shows_a_complaint_asks_nothing_of_it(session: Session, job: Job) -> None:
