@@ -97,8 +97,8 @@ def loss_dB(
         value=sum(parts),
         unit="dB",
         steps=(
-            *(f"corner {show(value, 'Hz')}: {part:.2f} dB" for value, part in zip(corners, parts, strict=True)),
-            f"together {sum(parts):.2f} dB",
+            *(f"corner {show(value, 'Hz')}: {part:.3g} dB" for value, part in zip(corners, parts, strict=True)),
+            f"together {sum(parts):.3g} dB",
         ),
         rests_on="Networks that do not load each other, as tubes between them ensure.",
         source="textbook-identity",

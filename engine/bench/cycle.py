@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from .figure import choice, positive
 
 WAVES = {"full wave": 2, "half wave": 1}
+LOADS = 33  # worked through, with the load wanted between two of them
 RESTS_ON = (
     "A winding whose volts are read under load, a resistance a side (winding and series resistor), one first capacitor "
     "and a steady load. Set off by what was guessed of the winding more than by the sum."
@@ -54,7 +55,7 @@ def settled(
         winding_rms_V, source_per_plate_ohm, law.perveance, law.threshold_V, waves, mains_Hz, reservoir_F
     )
     around_ohm = 1000 * winding_rms_V / load_mA
-    loads = np.geomspace(0.15, 1.45, 33)[None, :] * around_ohm
+    loads = np.geomspace(0.15, 1.45, LOADS)[None, :] * around_ohm
     found = steady_state([spec], loads)
     good = found.converged[0]
     amperes = found.current_A[0][good]

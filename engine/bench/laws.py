@@ -30,7 +30,7 @@ def _law(tube: str, kind: type, words: str) -> Any:
 
     try:
         law = standard_library().tube(load().fitted(tube))
-    except (UnknownName, KeyError) as error:
+    except UnknownName as error:
         raise ValueError(str(error)) from error
     if not isinstance(law, kind):
         raise ValueError(f"the {tube} is no {words}, which this is worked out for")

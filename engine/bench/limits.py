@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import show
@@ -188,13 +190,10 @@ def _heater_cathode(tube: str, heater_negative: bool, given: float | None) -> Al
         "heater_cathode_V",
         "heater_cathode_peak_V",
     )
-    problem: ValueError | None = None
     for key in keys:
-        try:
+        with suppress(ValueError):
             return allowed(tube, key, given)
-        except ValueError as error:
-            problem = problem or error
-    raise problem or ValueError("no heater to cathode rating is on file")
+    return allowed(tube, keys[0], given)  # raises, naming what is wanted
 
 
 @figure

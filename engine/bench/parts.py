@@ -129,7 +129,7 @@ def marked_F(*, code: str) -> Figure:
         scale = {8: 0.01, 9: 0.1}.get(zeros, 10.0**zeros)
         picofarads = int(match[1]) * scale
         letter = match[3]
-        how = f"{match[1]} and {zeros} zeros = {picofarads:g} pF"
+        how = f"{match[1]} x {scale:g} pF"
     elif re.fullmatch(r"0?\.\d+", text):
         picofarads, letter, how = float(text) * 1e6, "", f"a bare decimal on an old capacitor is microfarads: {text} uF"
     else:
@@ -289,7 +289,7 @@ def lamp_light_percent(*, lamp: str, lamp_V: float) -> Figure:
         steps=(
             f"{lamp_V:.3g} V / {entry.V:g} V = {share:.3g}; light {share:.3g}^{law.light_exponent:g} = {value:.3g} %",
             f"life {entry.life_hours * share**law.life_exponent:.3g} h, "
-            f"current {1000 * entry.A * share**law.current_exponent:.3g} mA",
+            f"current {show(entry.A * share**law.current_exponent, 'A')}",
         ),
         rests_on="Holds near the rated volts, say 70 to 120 %.",
         source=law.source,
@@ -314,11 +314,11 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
         unit="percent",
         steps=(
             *(
-                f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {1000 * lamp.A:g} mA, {lamp.candlepower:g} cp, "
+                f"#{name.strip().lstrip('#')}: {lamp.V:g} V, {show(lamp.A, 'A')}, {lamp.candlepower:g} cp, "
                 f"{lamp.life_hours:g} h, {lamp.base}"
                 for name, lamp in ((fitted, old), (wanted, new))
             ),
-            f"{1000 * new.A:g} mA / {1000 * old.A:g} mA = {value:.3g} %",
+            f"{show(new.A, 'A')} / {show(old.A, 'A')} = {value:.3g} %",
         ),
         rests_on="The lamp hangs on the heater winding: more current is more load on it, and more heat on the jewel.",
         source=new.source,

@@ -12,6 +12,7 @@ from ..reference.model import Drop, Rectifier, RectifierLimit
 from ..reference.tables import UnknownName, load
 from . import cycle
 from .figure import Figure, choice, figure, positive
+from .notation import show
 from .sums import halved
 
 POINTS = 240  # of the half cycle
@@ -153,7 +154,7 @@ def new_supply_V(
         unit="V",
         steps=(
             f"now: {old[0]}; {present_V:.4g} V at {load_mA:.4g} mA, {how}",
-            f"then: {new[0]}; {1000 * slope * volts:.4g} mA",
+            f"then: {new[0]}; {show(slope * volts, 'A')}",
             f"supply {present_V:.4g} V becomes {volts:.4g} V ({volts - present_V:+.3g} V)",
         ),
         rests_on=f"{source_per_plate_ohm:g} ohm a side, a load in proportion to the volts, bias left as it is; "

@@ -123,9 +123,9 @@ def _shares(kind: str, speakers: list[float]) -> list[float]:
         return [ohm / sum(speakers) for ohm in speakers]
     if kind == "parallel":
         return [(1 / ohm) / sum(1 / other for other in speakers) for ohm in speakers]
-    arms = [speakers[0] + speakers[1]] * 2 + [speakers[2] + speakers[3]] * 2
-    total = 1 / arms[0] + 1 / arms[2]
-    return [ohm / arm / arm / total for ohm, arm in zip(speakers, arms, strict=True)]
+    arms = (speakers[:2], speakers[2:])
+    total = sum(1 / sum(arm) for arm in arms)
+    return [ohm / sum(arm) / sum(arm) / total for arm in arms for ohm in arm]
 
 
 def wire_ohm_per_m(gauge: float) -> tuple[float, float]:
@@ -147,7 +147,7 @@ def lead_ohm(*, length_m: float, gauge: float = 18.0) -> Figure:
         unit="ohm",
         steps=(
             f"AWG {gauge:g}: {area:.3g} mm² of copper",
-            f"2 x {length_m:.3g} m x {1000 * per_m:.3g} milliohm/m = {1000 * value:.3g} milliohm",
+            f"2 x {length_m:.3g} m x {1000 * per_m:.4g} milliohm/m = {1000 * value:.4g} milliohm",
         ),
         rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar lead is no speaker lead.",
         source="awg-definition",

@@ -40,7 +40,10 @@ def operating_point(
     def too_low(current: float) -> bool:
         return plate_current(law, -current * cathode_resistor, supply_V - current * total)[0] > current
 
-    current = halved(supply_V / total, too_low)
+    most = supply_V / total
+    if not math.isfinite(most):
+        raise OverflowError("next to no resistance in the way")
+    current = halved(most, too_low)
     return current, supply_V - current * total, current * cathode_resistor
 
 
@@ -81,9 +84,9 @@ def expected_plate_V(
             value=value,
             unit="V",
             steps=(
-                f"tube and resistors agree at {1000 * current:.3g} mA",
-                f"cathode {1000 * current:.3g} mA x {show(cathode_resistor_ohm, 'ohm')} = {cathode_V:.3g} V",
-                f"plate {supply_V:.4g} V - {1000 * current:.3g} mA x {show(plate_load_ohm, 'ohm')} = {value:.4g} V",
+                f"tube and resistors agree at {show(current, 'A')}",
+                f"cathode {show(current, 'A')} x {show(cathode_resistor_ohm, 'ohm')} = {cathode_V:.3g} V",
+                f"plate {supply_V:.4g} V - {show(current, 'A')} x {show(plate_load_ohm, 'ohm')} = {value:.4g} V",
             ),
             rests_on=RESTS_ON,
             source=SOURCE,
@@ -109,7 +112,7 @@ def expected_current_mA(
             unit="mA",
             steps=(
                 f"load line from {supply_V:.4g} V to {milliamperes(supply_V, total_ohm):.3g} mA",
-                f"tube meets it at {across:.4g} V across, grid {-cathode_V:.3g} V, {1000 * current:.3g} mA",
+                f"tube meets it at {across:.4g} V across, grid {-cathode_V:.3g} V, {show(current, 'A')}",
             ),
             rests_on=RESTS_ON,
             source=SOURCE,
@@ -201,7 +204,7 @@ def gain_ratio(
             value=value,
             unit="ratio",
             steps=(
-                f"at {1000 * current:.3g} mA: mu {mu:.3g}, plate resistance {show(rp, 'ohm')}",
+                f"at {show(current, 'A')}: mu {mu:.3g}, plate resistance {show(rp, 'ohm')}",
                 f"load {show(plate_load_ohm, 'ohm')} beside {show(next_grid_leak_ohm, 'ohm')} = "
                 f"{show(load_ohm, 'ohm')}",
                 f"{mu:.3g} x {show(load_ohm, 'ohm')} / {show(below, 'ohm')} = {value:.3g}",
@@ -254,7 +257,7 @@ def headroom_V(
             value=value,
             unit="V",
             steps=(
-                f"up to cut-off: {1000 * current:.3g} mA x {show(load_ohm, 'ohm')} = {up:.3g} V",
+                f"up to cut-off: {show(current, 'A')} x {show(load_ohm, 'ohm')} = {up:.3g} V",
                 f"down to where the grid draws current (about {GRID_ONSET_V:g} V): {down:.3g} V",
                 f"the smaller is {value:.3g} V peak",
             ),

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +13,11 @@ from ..devices.tubes import Array
 from .faults import Fault, Severity, single_faults
 from .netlist import Circuit
 from .network import Ints, Network, compile_circuit
+from .pairs import Pairs, solve_pairs
 from .sensitivity import covariance, spread
 from .solve import Bools, Solver, Variant
 
+MOST_SOLVED = 1500
 HEALTHY = Severity("healthy", Variant())
 
 
@@ -41,18 +44,29 @@ class Meter:
 
 @dataclass(frozen=True)
 class Expected:
-    """Readings of a set of variants. mean (rows, points), covariance (rows, points, points), without meter error."""
+    """Readings of a set of variants. mean (rows, points), covariance (rows, points, points), without meter error.
+
+    port_V: the volts of tubes and supplies (rows, ports), from which a like variant is solved quickly.
+    load: what the meter leaves of the volts, as a share (rows, points).
+    """
 
     mean: Array
     covariance: Array
     converged: Bools
+    port_V: Array
+    load: Array
+
+
+#: Mean (points,) and covariance (points, points); None without an operating point.
+Together = tuple[Array, Array] | None
 
 
 @dataclass(frozen=True)
 class Dictionary:
     """Readings at `points` for the sound circuit (row 0) and every severity of every fault.
 
-    row_fault: index of the fault of each row, -1 for the sound circuit.
+    row_fault: index of the fault of each row, -1 for the sound circuit. known_pairs: `pairs`, where they were solved
+    before. solved: sets of rows that were solved together for some readings, kept for the next ones.
     """
 
     solver: Solver
@@ -62,6 +76,35 @@ class Dictionary:
     severities: tuple[Severity, ...]
     row_fault: NDArray[np.intp]
     expected: Expected
+    known_pairs: Pairs | None = None
+    solved: dict[tuple[int, ...], Together] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def pairs(self) -> Pairs:
+        """What two faults at once give; solving all of them takes a second or two."""
+        return self.known_pairs or solve_pairs(self)
+
+    def together(self, sets: Sequence[tuple[int, ...]]) -> list[Together]:
+        """Sets of rows, each with all its faults at once; None where there is no operating point."""
+        known = {rows: self.solved[rows] for rows in sets if rows in self.solved}
+        fresh = [rows for rows in dict.fromkeys(sets) if rows not in known]
+        if fresh:
+            alone = self.expected.port_V
+            near = np.array([alone[list(rows)].sum(axis=0) - (len(rows) - 1) * alone[0] for rows in fresh])
+            found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near)
+            for k, rows in enumerate(fresh):
+                known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
+            self.solved.update(known)
+            for rows in list(self.solved)[: max(0, len(self.solved) - MOST_SOLVED)]:
+                del self.solved[rows]
+        return [known[rows] for rows in sets]
+
+    def _all_of(self, rows: tuple[int, ...]) -> Severity:
+        lead, *others = [self.severities[row] for row in rows]
+        variant = lead.variant
+        for severity in others:
+            variant = variant | severity.variant
+        return Severity("together", variant, lead.spread, lead.moves, lead.tube, lead.siemens)
 
     @property
     def network(self) -> Network:
@@ -99,11 +142,11 @@ class Dictionary:
 
 
 def build_dictionary(
-    circuit: Circuit | Network, meter: Meter | None = None, expected: Expected | None = None
+    circuit: Circuit | Network, meter: Meter | None = None, expected: Expected | None = None, pairs: Pairs | None = None
 ) -> Dictionary:
     """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be.
 
-    expected: the readings, where they were solved before; they are solved anew if they don't fit.
+    expected, pairs: where they were solved before; they are solved anew if they don't fit.
     """
     network = circuit if isinstance(circuit, Network) else compile_circuit(circuit)
     meter = meter or Meter()
@@ -116,8 +159,8 @@ def build_dictionary(
         owner += [index] * len(fault.severities)
     points = network.circuit.test_points
     if expected is None or expected.covariance.shape != (len(severities), len(points), len(points)):
-        expected = expect(solver, severities, points, meter)
-    return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected)
+        expected, pairs = expect(solver, severities, points, meter), None
+    return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected, pairs)
 
 
 def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:
@@ -134,11 +177,16 @@ def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tu
     }
 
 
-def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter) -> Expected:
-    """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in."""
+def expect(
+    solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter, near: Array | None = None
+) -> Expected:
+    """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in.
+
+    near: port volts (severities, ports) to begin from, where something like them is known.
+    """
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
     mains = solver.network.circuit.mains.tolerance_percent / 100
-    solution = solver.solve([severity.variant for severity in severities])
+    solution = solver.solve([severity.variant for severity in severities], near)
     found = spread(solution, nodes, list(severities), mains)
     volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
     source_ohm = np.abs(found.thevenin_ohm(nodes))
@@ -152,16 +200,17 @@ def expect(solver: Solver, severities: Sequence[Severity], points: Sequence[str]
             severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
             for row, column in zip(rows.tolist(), columns.tolist(), strict=True)
         ]
-        again = solver.solve([severity.variant for severity in on])
+        again = solver.solve([severity.variant for severity in on], solution.port_V[rows])
         exact = spread(again, nodes[columns][:, None], on, mains)
         good = again.converged
         mean[rows[good], columns[good]] = again.volts[np.arange(len(rows)), nodes[columns]][good]
         slopes[rows[good], columns[good]] = exact.slopes[good, 0]
         pulled[rows[good], columns[good]] = 0.0
+        load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
     cov = covariance(slopes, found.sigma)
     index = np.arange(len(nodes))
     cov[:, index, index] += pulled**2
-    return Expected(mean, cov, solution.converged)
+    return Expected(mean, cov, solution.converged, solution.port_V, load)
 
 
 #: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 from contextlib import suppress
+from dataclasses import fields
 from pathlib import Path
 from zipfile import BadZipFile
 
@@ -18,6 +19,7 @@ from ..knowledge.cache import ours
 from ..knowledge.load import shipped
 from .dictionary import Dictionary, Expected, Meter, build_dictionary
 from .netlist import Circuit
+from .pairs import Pairs
 
 MOST_KEPT = 24
 
@@ -33,10 +35,10 @@ def dictionary(circuit: Circuit, meter: Meter | None = None, folder: Path | None
     nothing else. Raises ArithmeticError when the sound circuit has no operating point."""
     meter = meter or Meter()
     path = (folder or default_folder()) / f"{key(circuit, meter)}.npz"
-    found = build_dictionary(circuit, meter, _read(path))
-    if not path.exists():
+    found = build_dictionary(circuit, meter, *_read(path))
+    if found.known_pairs is None:
         with suppress(OSError):
-            _write(path, found.expected)
+            _write(path, found.expected, found.pairs)
     return found
 
 
@@ -51,24 +53,25 @@ def key(circuit: Circuit, meter: Meter) -> str:
     return digest.hexdigest()
 
 
-def _read(path: Path) -> Expected | None:
+def _read(path: Path) -> tuple[Expected | None, Pairs | None]:
     try:
         if not (ours(path.lstat()) and ours(path.parent.stat())):
-            return None
+            return None, None
         with np.load(path, allow_pickle=False) as kept:
-            return Expected(kept["mean"], kept["covariance"], kept["converged"])
+            expected = Expected(**{field.name: kept[field.name] for field in fields(Expected)})
+            return expected, Pairs(kept["pair_rows"], kept["pair_mean"])
     except (OSError, ValueError, KeyError, EOFError, BadZipFile):
-        return None
+        return None, None
 
 
-def _write(path: Path, expected: Expected) -> None:
+def _write(path: Path, expected: Expected, pairs: Pairs) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     new = path.with_name(f".{path.stem}.{os.getpid()}")
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:
         with open(handle, "wb") as stream:
-            np.savez(stream, mean=expected.mean, covariance=expected.covariance, converged=expected.converged)
+            np.savez(stream, **vars(expected), pair_rows=pairs.rows, pair_mean=pairs.mean)
         os.replace(new, path)
     finally:
         with suppress(OSError):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -94,8 +95,14 @@ class Network:
         """Index of a tube section among triodes then pentodes."""
         return (*self.triodes, *self.pentodes).index(name)
 
-    def models(self, names: tuple[str, ...]) -> Any:
-        """The constants of the named sections as arrays, in the shape of their tube law."""
+    @cached_property
+    def laws(self) -> tuple[Any, Any]:
+        """The constants of the triodes' and of the pentodes' laws, an array each over the sections."""
+        return self._laws(self.triodes), self._laws(self.pentodes)
+
+    def _laws(self, names: tuple[str, ...]) -> Any:
+        if not names:
+            return None
         laws = [self.library.tube(self.circuit.tubes[name].type) for name in names]
         kind: Any = type(laws[0])
         return kind(**{f.name: np.array([getattr(law, f.name) for law in laws]) for f in fields(kind)})

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..devices.tubes import Array
 from .dictionary import Dictionary
-from .hypotheses import POOR, VERY_POOR, Hypothesis, Scorer
+from .hypotheses import POOR, VERY_POOR, Hypothesis, Rows, Scorer
 
 MOST_FAULTS = 3
 
@@ -79,9 +79,7 @@ def rank(
         if scorer.fit(best) <= POOR:
             scorer.guess()
             break
-        scorer.extend()
-        if size == 2 and scorer.fit(scorer.best(1)[0]) > VERY_POOR:
-            scorer.search()
+        scorer.extend(by_pairs=size == 2 and scorer.fit(best) > VERY_POOR)
         if scorer.best(1)[0].rows == best.rows:
             break
     return _ranking(scorer)
@@ -143,29 +141,37 @@ def _log_sum(logs: Array) -> float:
     return top + float(np.log(np.exp(logs - top).sum()))
 
 
+SHORT_LIST = 12
+
+
 def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
     """Each fault of the best set against every other in its place; and the best fault beside the whole set."""
-    for row in best.rows:
-        rest = tuple(other for other in best.rows if other != row)
-        yield _instead(scorer, scorer.hypothesis(rest), row)
+    places = [(scorer.hypothesis(tuple(other for other in best.rows if other != row)), row) for row in best.rows]
     beside = scorer.beside(best)
     beside[np.isin(scorer.stage, scorer.stage[list(best.rows)])] = -np.inf
     row = int(np.argmax(beside))
     if scorer.owner[row] >= 0 and beside[row] > best.log_posterior:
-        yield _instead(scorer, best, row)
+        places.append((best, row))
+    levels = [scorer.beside(rest) for rest, _ in places]
+    lists = [_short_list(scorer, *place, level) for place, level in zip(places, levels, strict=True)]
+    scorer.settle([rows for sets in lists for rows in sets.values()])  # all at once, which costs little more than one
+    for (rest, row), level, sets in zip(places, levels, lists, strict=True):
+        yield _instead(scorer, rest, row, level, sets)
 
 
-SHORT_LIST = 12
+def _short_list(scorer: Scorer, rest: Hypothesis, row: int, level: Array) -> dict[int, Rows]:
+    """The sets with the likeliest faults beside `rest` in the place of `row`, by that fault's row."""
+    if not rest.rows:
+        return {}
+    apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
+    likely = [k for k in np.argsort(-level).tolist() if apart[k]][:SHORT_LIST]
+    return {k: tuple(sorted((*rest.rows, k))) for k in {*likely, row}}
 
 
-def _instead(scorer: Scorer, rest: Hypothesis, row: int) -> Alternatives:
+def _instead(scorer: Scorer, rest: Hypothesis, row: int, level: Array, sets: Mapping[int, Rows]) -> Alternatives:
     """Every fault beside `rest` in the place of `row`: the likeliest ones solved, none of the others above those."""
-    level = scorer.beside(rest)
-    if rest.rows:
+    if sets:
         apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
-        likely = [k for k in np.argsort(-level).tolist() if apart[k]][:SHORT_LIST]
-        sets = {k: tuple(sorted((*rest.rows, k))) for k in {*likely, row}}
-        scorer.settle(sets.values())
         exact = {k: scorer.hypothesis(s).log_posterior - float(scorer.log_prior[k]) for k, s in sets.items()}
         level[apart] = np.minimum(level[apart], min(exact.values()))
         for rows, known in scorer.known.items():

@@ -105,17 +105,17 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
     offset = 0
     u = solution.port_V
     many = len(network.triodes)
-    for flow, names, width in zip(tube_flows(batch, u), (network.triodes, network.pentodes), (2, 3), strict=True):
+    for flow, law, width in zip(tube_flows(batch, u), network.laws, (2, 3), strict=True):
         if flow is None:
             continue
-        law = network.models(names)
         nudged = type(law)(**{**law.__dict__, "mu": law.mu * (1.0 + _STEP)})
-        end = offset + width * len(names)
+        count = len(law.mu)
+        end = offset + width * count
         volts = [u[:, offset + k : end : width] for k in range(width)]
         factors = batch.emission[:, :many] if width == 2 else batch.emission[:, many:]
         shares = batch.gas[:, :many] if width == 2 else batch.gas[:, many:]
         moved = _flow(nudged, volts, factors, shares)
-        by_emission = np.zeros((*at_ports.shape[:2], len(names)))
+        by_emission = np.zeros((*at_ports.shape[:2], count))
         by_mu = np.zeros_like(by_emission)
         for k in range(1, width):
             seen = at_ports[:, :, offset + k : end : width]

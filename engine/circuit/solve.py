@@ -25,6 +25,7 @@ from .network import Network
 
 Bools = NDArray[np.bool_]
 ROUNDS = 60
+ROUNDS_NEAR = 30
 PATIENCE = 22
 TOLERANCE_V = 1e-6
 
@@ -112,15 +113,22 @@ class Solver:
         self.healthy = healthy
         self.healthy_V = healthy.port_V[0]
 
-    def solve(self, variants: Sequence[Variant]) -> Solution:
-        """Operating points of `variants`, all together."""
+    def solve(self, variants: Sequence[Variant], near: Array | None = None) -> Solution:
+        """Operating points of `variants`, all together.
+
+        near: port volts (variants, ports) to begin from. What does not settle from there is given up, since the way
+        round by source stepping costs as much as hundreds of others; without `near` it is taken.
+        """
         batch = self._batch(variants)
         count = len(variants)
-        start = np.zeros((count, self.network.ports)) if self.healthy_V is None else np.tile(self.healthy_V, (count, 1))
-        if self.healthy_V is None:
+        if near is not None:
+            start = near
+        elif self.healthy_V is not None:
+            start = np.tile(self.healthy_V, (count, 1))
+        else:
             start = _cold_start(self.network, count)
-        port_V, settled, rounds = _newton(batch, start, np.ones(count))
-        if not settled.all():
+        port_V, settled, rounds = _newton(batch, start, np.ones(count), ROUNDS if near is None else ROUNDS_NEAR)
+        if near is None and not settled.all():
             again = np.flatnonzero(~settled)
             port_V[again], settled[again], more = _bring_up(batch.take(again))
             rounds[again] += more
@@ -270,13 +278,11 @@ def tube_flows(batch: Batch, port_V: Array) -> tuple[Flow | None, Flow | None]:
     flows: list[Flow | None] = [None, None]
     if many:
         u = port_V[:, :split]
-        flows[0] = triode(
-            u[:, 0::2], u[:, 1::2], network.models(network.triodes), batch.emission[:, :many], batch.gas[:, :many]
-        )
+        flows[0] = triode(u[:, 0::2], u[:, 1::2], network.laws[0], batch.emission[:, :many], batch.gas[:, :many])
     if network.pentodes:
         u = port_V[:, split : split + 3 * len(network.pentodes)]
         flows[1] = pentode(
-            u[:, 0::3], u[:, 1::3], u[:, 2::3], network.models(network.pentodes),
+            u[:, 0::3], u[:, 1::3], u[:, 2::3], network.laws[1],
             batch.emission[:, many:], batch.gas[:, many:],
         )  # fmt: skip
     return flows[0], flows[1]
@@ -337,7 +343,7 @@ def jacobian(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Array:
     return result
 
 
-def _newton(batch: Batch, start: Array, scale: Array) -> tuple[Array, Bools, NDArray[np.intp]]:
+def _newton(batch: Batch, start: Array, scale: Array, most: int) -> tuple[Array, Bools, NDArray[np.intp]]:
     """Newton's method on the port voltages; returns them, which variants settled, and the rounds each took."""
     port_V = start.copy()
     count = len(start)
@@ -345,7 +351,7 @@ def _newton(batch: Batch, start: Array, scale: Array) -> tuple[Array, Bools, NDA
     rounds = np.zeros(count, dtype=np.intp)
     grids = _grid_ports(batch.network)
     active, work = np.arange(count), batch
-    for turn in range(1, ROUNDS + 1):
+    for turn in range(1, most + 1):
         u = port_V[active]
         current, slopes = port_currents(work, u, scale[active])
         miss = (
@@ -392,7 +398,7 @@ def _bring_up(batch: Batch) -> tuple[Array, Bools, NDArray[np.intp]]:
     settled = np.zeros(count, dtype=bool)
     rounds = np.zeros(count, dtype=np.intp)
     for share in (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0):
-        found, settled, more = _newton(batch, port_V, np.full(count, share))
+        found, settled, more = _newton(batch, port_V, np.full(count, share), ROUNDS)
         port_V = np.where(settled[:, None], found, port_V)
         rounds += more
     return port_V, settled, rounds

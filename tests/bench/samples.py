@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterator
-from functools import cache
 
 from chopstick.engine.bench import catalogue
-from chopstick.engine.bench.figure import Figure
 
 # what is met with on a bench, by unit
 USUAL = {
@@ -63,9 +61,3 @@ def usable(name: str, count: int = 2) -> Iterator[dict[str, float | str]]:
             break
         if not count:
             return
-
-
-@cache
-def figures(name: str) -> tuple[Figure, ...]:
-    """The figure that each of its usable values gives."""
-    return tuple(catalogue.find(name)(**known) for known in usable(name))

@@ -56,6 +56,25 @@ def test_divider_resistor_gives_the_bias_wanted() -> None:
     )
     with pytest.raises(ValueError, match="sign of the source"):
         bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=36, series_ohm=15_000)
+    for as_much_and_more in (-60, -72):
+        with pytest.raises(ValueError, match="and be smaller"):
+            bias_divider.ground_resistor_ohm(source_V=-60, wanted_V=as_much_and_more, series_ohm=15_000)
+    with pytest.raises(ValueError, match="and be smaller"):
+        bias_divider.series_resistor_ohm(source_V=0, wanted_V=-36, ground_ohm=15_000)
+
+
+@pytest.mark.parametrize("trimmer_percent", [0.0, 25.0, 50.0, 100.0])
+def test_the_exact_resistor_is_the_one_that_gives_the_bias(trimmer_percent: float) -> None:
+    trimmer = {"source_V": -60.0, "trimmer_ohm": 10e3, "trimmer_percent": trimmer_percent}
+    wanted_V = bias_divider.bias_V(series_ohm=15.4e3, ground_ohm=23.6e3, **trimmer).value
+    ground = bias_divider.ground_resistor_ohm(wanted_V=wanted_V, series_ohm=15.4e3, **trimmer)
+    assert ground.steps[0] == "exact value 23.6 kΩ"
+    given_V = bias_divider.bias_V(series_ohm=15.4e3, ground_ohm=22e3, **trimmer).value
+    assert ground.steps[1:] == ("nearest in E12: 22 kΩ", f"it gives {given_V:.4g} V")
+    series = bias_divider.series_resistor_ohm(wanted_V=wanted_V, ground_ohm=23.6e3, **trimmer)
+    assert series.steps[0] == "exact value 15.4 kΩ"
+    given_V = bias_divider.bias_V(series_ohm=15e3, ground_ohm=23.6e3, **trimmer).value
+    assert series.steps[1:] == ("nearest in E12: 15 kΩ", f"it gives {given_V:.4g} V")
 
 
 def test_a_divider_of_a_few_ohms_is_not_rounded() -> None:

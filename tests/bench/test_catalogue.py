@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias, catalogue
+from chopstick.engine.bench import bias, catalogue, supply
 from chopstick.engine.bench.catalogue import UnknownFigure
 
 
@@ -59,3 +59,13 @@ def test_a_slip_brings_up_to_three_names_near_it_or_says_where_to_look() -> None
         catalogue.find("bias.plate_disipation")
     with pytest.raises(UnknownFigure, match="see `chopstick figure --help`"):
         catalogue.find("?")
+
+
+def test_a_calculation_is_found_in_its_own_module_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bias, "dropper_W", supply.dropper_W, raising=False)
+    monkeypatch.setattr(supply, "sense_current_mA", bias.sense_current_mA, raising=False)
+    catalogue._all.cache_clear()
+    try:
+        assert not {"bias.dropper_W", "supply.sense_current_mA"} & set(catalogue.names())
+    finally:
+        catalogue._all.cache_clear()

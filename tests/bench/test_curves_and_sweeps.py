@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
-from chopstick.engine.bench import pot, power_stage, stage
+from chopstick.engine.bench import bias, pot, power_stage, stage
 from chopstick.engine.bench.laws import triode_law
+from chopstick.engine.bench.notation import show
+from chopstick.engine.bench.ratings import screen_share
 from chopstick.engine.reference.tables import load
 
 
@@ -102,3 +105,102 @@ def test_gain_without_the_bypass() -> None:
     assert bare.value == pytest.approx(mu * load / (rp + load + (mu + 1) * 1500))
     assert stage.gain_ratio(**given, bypassed=" False ").value == bare.value
     assert current * (100e3 + 1500) + across == pytest.approx(300)
+
+
+@pytest.mark.parametrize(
+    ("control", "tenth", "nine_tenths"),
+    [("volume", 10**-1.8, 10**-0.2), ("tone divider", 10**-0.9, 10**-0.1)],  # of 40 and of 20 dB, on a straight track
+)
+def test_where_the_useful_range_of_a_control_begins_and_ends(control: str, tenth: float, nine_tenths: float) -> None:
+    worked = pot.spread_percent(taper="linear", control=control)
+    assert worked.value == pytest.approx(100 * (nine_tenths - tenth))
+    assert worked.steps[0] == (
+        f"a tenth of the effect at {100 * tenth:.3g} % of the dial, nine tenths at {100 * nine_tenths:.3g} %"
+    )
+    assert worked.verdict == "spread"
+
+
+def test_a_pot_in_series_with_its_capacitor_is_bunched_unless_its_taper_follows() -> None:
+    # at a note where the capacitor is a short the level is that of pot and source alone
+    known = {"control": "tone shunt", "pot_ohm": 250e3, "capacitor_F": 1e-3, "source_ohm": 50e3, "note_Hz": 2000.0}
+    worked = pot.spread_percent(taper="linear", **known)
+    reactance = 1 / (2 * math.pi * 2000 * 1e-3)
+    bottom, top = reactance / math.hypot(50e3, reactance), 250 / 300
+    ends = [bottom * (top / bottom) ** effect for effect in (0.1, 0.9)]
+    shares = [level / (1 - level) * 50 / 250 for level in ends]
+    assert worked.value == pytest.approx(100 * (shares[1] - shares[0]), rel=1e-3)
+    assert worked.verdict == "bunched"
+    best = pot.best_spread_percent(control="tone shunt")
+    spreads = {name: pot.spread_percent(taper=name, control="tone shunt").value for name in load().tapers}
+    assert best.value == spreads[best.verdict] == max(spreads.values())
+    assert [step.split(":")[0] for step in best.steps] == list(load().tapers)
+    with pytest.raises(ValueError, match="audio 10"):
+        pot.spread_percent(taper="audio 11")
+
+
+@pytest.mark.parametrize("mid_percent", [2, 10, 15.5, 50, 89, 98])
+@pytest.mark.parametrize("law", pot.LAWS)
+def test_a_sweep_without_error_gives_its_taper_exactly(mid_percent: float, law: str) -> None:
+    sweep = " ".join(f"{dial}={1e6 * pot.share_at(dial / 10, mid_percent / 100, law):.9g}" for dial in range(11))
+    worked = pot.taper_mid_percent(readings=sweep)
+    assert worked.value == pytest.approx(mid_percent)
+    nearest = min(load().tapers, key=lambda name: abs(load().tapers[name].mid_percent - mid_percent))
+    assert worked.steps[1].split(", ")[1] == f"{'straight' if nearest == 'linear' else law} law" or mid_percent == 50
+    assert nearest in worked.verdict
+
+
+def test_a_taper_is_looked_for_from_2_to_98_per_cent() -> None:
+    for mid, found in ((0.005, 2), (0.995, 98)):
+        sweep = " ".join(f"{dial}={1e6 * pot.share_at(dial / 10, mid):.9g}" for dial in range(11))
+        assert pot.taper_mid_percent(readings=sweep).value == pytest.approx(found)
+
+
+@pytest.mark.parametrize(
+    ("tube", "load_ohm", "cathode_ohm"),
+    [("12AX7", 100e3, 1500), ("12AX7", 100e3, 820), ("12AX7", 100e3, 3300), ("12AU7", 47e3, 1200), ("12AU7", 47e3, 2200),
+     ("12AU7", 22e3, 3300), ("6SN7GT", 10e3, 10e3), ("12AU7", 1e3, 47e3)],
+)  # fmt: skip
+def test_the_grid_volts_of_a_load_line_are_round_and_reach_past_the_bias(
+    tube: str, load_ohm: float, cathode_ohm: float
+) -> None:
+    curve = stage.load_line(tube, 300, load_ohm, cathode_ohm)
+    bias_V = stage.operating_point(triode_law(tube), 300, load_ohm, cathode_ohm)[2]
+    step = next(step for step, most in ((0.5, 2), (1, 4), (2, 8), (5, 20), (10, 1000)) if bias_V <= most)
+    assert [name for name, _, _ in curve.lines[:6]] == [
+        f"grid {-step * index if index else 0:g} V" for index in range(6)
+    ]
+    assert curve.lines[6][0] == "load line"
+    volts = {at for _, x, _ in curve.lines[:6] for at in x}
+    assert volts <= {7.5 * index for index in range(41)}
+    assert 0 in volts
+    assert curve.title == f"{tube} with {show(load_ohm, 'ohm')}"
+    # what is drawn stops a tenth above the load line's top
+    assert max(mA for _, _, y in curve.lines[:6] for mA in y) <= 1.1 * curve.lines[6][2][0]
+
+
+def test_a_sheet_that_was_read_goes_before_one_remembered() -> None:
+    for family in load().tubes.values():
+        points = [one for one in family.operating_points if one.plate_mA and one.transconductance_uA_per_V]
+        if not points:
+            continue
+        best = ([one for one in points if one.seen] or points)[0]
+        _, step, source = bias.drive(10.0, family.name, None)
+        assert source == best.source
+        assert f"sheet {best.transconductance_uA_per_V / 1000:.3g} mA/V at {best.plate_mA:.3g} mA" in step
+
+
+def test_the_screen_share_is_that_of_a_sheet_that_was_read_before_one_remembered() -> None:
+    for family in load().tubes.values():
+        points = [one for one in family.operating_points if one.plate_mA and one.screen_mA]
+        if points:
+            best = ([one for one in points if one.seen] or points)[0]
+            share, where, source = screen_share(family.name)
+            assert share == pytest.approx(best.screen_mA / best.plate_mA)
+            assert source == best.source
+            assert f"{best.screen_mA:g} mA of screen" in where
+
+
+def test_next_to_no_resistance_is_refused_in_words() -> None:
+    for expected in (stage.expected_current_mA, stage.expected_plate_V):
+        with pytest.raises(ValueError, match="no finite result; check each of them"):
+            expected(supply_V=2, plate_load_ohm=1e-308, cathode_resistor_ohm=0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from chopstick.engine.bench import bias, limits, parts
+from chopstick.engine.bench.laws import pentode_law, triode_law
 from chopstick.engine.reference.tables import load
 
 
@@ -22,7 +23,7 @@ def test_a_lamp_on_low_volts_lives_longer_and_draws_a_little_less() -> None:
     # miniature lamp catalogues, from memory: life as the -12th power of the volts, current as the 0.55th
     worked = parts.lamp_light_percent(lamp="#47", lamp_V=5.67)
     assert worked.steps[0] == "5.67 V / 6.3 V = 0.9; light 0.9^3.5 = 69.2 %"
-    assert worked.steps[1] == f"life {3000 * 0.9**-12:.3g} h, current {150 * 0.9**0.55:.3g} mA"
+    assert worked.steps[1] == f"life {3000 * 0.9**-12:.3g} h, current {150 * 0.9**0.55:.4g} mA"
     assert worked.name == "light of a #47 lamp"
 
 
@@ -85,3 +86,58 @@ def test_no_tube_named_takes_the_middle_of_the_trades_5_to_10_per_cent_for_the_s
     worked = bias.screen_current_mA(cathode_mA=43)
     assert worked.value == pytest.approx(3)
     assert "7.5 %" in worked.steps[0]
+
+
+def test_every_tube_on_file_has_the_law_of_its_kind_and_no_other() -> None:
+    for name in load().tubes:
+        words = []
+        for law in (triode_law, pentode_law):
+            try:
+                law(name)
+            except ValueError as refusal:
+                words.append(str(refusal))
+        assert len(words) == 1, name
+        assert words[0] in (
+            f"the {name} is no triode, which this is worked out for",
+            f"the {name} is no pentode or beam tube, which this is worked out for",
+        )
+    with pytest.raises(ValueError, match="no tube called '12AX8' is on file; nearest: 12AX7"):
+        triode_law("12AX8")
+
+
+def test_grid_resistance_by_kind_of_bias_or_by_the_one_figure_a_sheet_has() -> None:
+    reference = load()
+    seen = set()
+    for name in reference.tubes:
+        for bias_ in ("fixed", "cathode"):
+            for key in (f"grid_resistor_{bias_}_bias_ohm", "grid_resistor_ohm"):
+                try:
+                    limit = reference.limit(name, key).value
+                except LookupError:
+                    continue
+                seen.add(key)
+                share = limits.grid_resistor_percent(grid_resistor_ohm=limit, tube=name, bias=bias_)
+                assert share.value == 100
+                assert share.verdict == "within"
+                break
+    assert seen == {"grid_resistor_fixed_bias_ohm", "grid_resistor_cathode_bias_ohm", "grid_resistor_ohm"}
+
+
+def test_heater_to_cathode_falls_back_to_what_a_sheet_has() -> None:
+    reference = load()
+    for name in reference.tubes:
+        keys = ("heater_negative_V", "heater_cathode_V", "heater_cathode_peak_V")
+        known = [key for key in keys if _has(name, key)]
+        if known:
+            limit = reference.limit(name, known[0]).value
+            assert limits.heater_cathode_percent(cathode_V=limit, tube=name).value == 100
+        else:
+            with pytest.raises(ValueError, match="no heater_negative_V"):
+                limits.heater_cathode_percent(cathode_V=50, tube=name)
+
+
+def _has(name: str, key: str) -> bool:
+    try:
+        return bool(load().limit(name, key))
+    except LookupError:
+        return False

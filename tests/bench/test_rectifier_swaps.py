@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from chopstick.engine.bench import rectifier_swap
+from chopstick.engine.bench import cycle, rectifier_swap
 
 PEAKS, WARM_UP = "give winding_rms_V", "directly heated: volts come up"
 SWAPS = [
@@ -109,3 +109,35 @@ def test_with_a_choke_first_the_mean_current_decides() -> None:
     assert f"{load_mA:.4g} mA" in worked.steps[1]
     assert f"({worked.value - 415:+.3g} V)" in worked.steps[2]
     assert worked.warnings[-1] == "set the bias again after the swap"
+
+
+def test_a_supply_that_has_settled_ripples_like_a_triangle_around_the_level_of_a_steady_one() -> None:
+    # textbook identity: RMS of a triangle is peak to peak over 2 sqrt 3; the charging pulse rounds it a little
+    known = {"winding_rms_V": 300.0, "load_mA": 60.0, "source_per_plate_ohm": 75.0}
+    found = cycle.settled(
+        **known, reservoir_F=100e-6, rectifier="5V4GA", mains_Hz=60.0, rectification="full wave"
+    )  # fmt: skip
+    steady = rectifier_swap.winding_supply_V(rectifier="5V4GA", **known)
+    assert found.level_V == pytest.approx(steady.value, rel=0.01)
+    assert found.ripple_rms_V == pytest.approx(found.ripple_V / (2 * math.sqrt(3)), rel=0.1)
+    assert found.ripple_V < 60e-3 / (120 * 100e-6)
+    # the mean of the pulses is the load: they are several times as high, shared by two plates in turn
+    assert 3 * 60 < found.peak_mA < 15 * 60
+    half = cycle.settled(
+        **known, reservoir_F=100e-6, rectifier="5V4GA", mains_Hz=60.0, rectification="half wave"
+    )  # fmt: skip
+    assert half.level_V < found.level_V
+    assert half.ripple_V > 1.8 * found.ripple_V
+    words = cycle.words(found, "5V4GA", 300.0, 75.0, 60.0)
+    assert words.startswith("one cycle of 300 V RMS a side (424.3 V peak) through 5V4GA and 75 ohm")
+    assert words.endswith(f"{found.level_V:.4g} V at 60 mA")
+
+
+@pytest.mark.parametrize(("load_mA", "given"), [(1.0, True), (400.0, True), (5000.0, False)])
+def test_a_load_that_the_winding_can_not_give_is_refused(load_mA: float, given: bool) -> None:
+    known = {"winding_rms_V": 300.0, "reservoir_F": 20e-6, "rectifier": "silicon", "source_per_plate_ohm": 75.0}
+    if given:
+        assert cycle.settled(**known, load_mA=load_mA, mains_Hz=60, rectification="Full-Wave").level_V > 0
+    else:
+        with pytest.raises(ValueError, match="can't give 5000 mA"):
+            cycle.settled(**known, load_mA=load_mA, mains_Hz=60, rectification="full wave")

@@ -2,22 +2,21 @@
 
 import os
 import time
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
 import pytest
 from chopstick.engine.circuit import kept
-from chopstick.engine.circuit.dictionary import Dictionary, Meter, sound_chart
+from chopstick.engine.circuit.dictionary import Dictionary, Expected, Meter, sound_chart
 from chopstick.engine.circuit.files import load_archetype
 
 CIRCUIT = load_archetype("single-ended-6v6gt").circuit
 
 
 def same(one: Dictionary, other: Dictionary) -> bool:
-    return all(
-        np.array_equal(getattr(one.expected, name), getattr(other.expected, name))
-        for name in ("mean", "covariance", "converged")
-    )
+    arrays = [(getattr(one.expected, field.name), getattr(other.expected, field.name)) for field in fields(Expected)]
+    return all(np.array_equal(*both) for both in [*arrays, (one.pairs.mean, other.pairs.mean)])
 
 
 @pytest.fixture(scope="module")

@@ -36,6 +36,25 @@ def test_tone_stack_above_its_corners() -> None:
     assert tone.stack_dB(note_Hz=HIGH_HZ, mid_percent=100, treble_percent=0).value == pytest.approx(mid, abs=1e-3)
 
 
+@pytest.mark.parametrize("bass_percent", [0.0, 10.0, 100.0])
+def test_tone_stack_with_its_bass_capacitor_alone(bass_percent: float) -> None:
+    # a short there, the two others lifted, treble down: bass and the whole of the mid control below slope and source
+    below = beside(250e3 * bass_percent / 100 + 10e3, 1e6)
+    for mid_percent in (0.0, 30.0, 100.0):
+        worked = tone.stack_dB(
+            note_Hz=HIGH_HZ, treble_percent=0, bass_percent=bass_percent, mid_percent=mid_percent, treble_F=0, mid_F=0
+        )
+        assert worked.value == pytest.approx(dB(below / (below + 138e3)), abs=1e-3)
+
+
+def test_tone_stack_with_its_mid_capacitor_alone() -> None:
+    # a short there, the others lifted, bass at nothing: a wiper's part of the mid control below slope and source
+    below = 3e3
+    level = dB(below / (below + 138e3))
+    worked = tone.stack_dB(note_Hz=HIGH_HZ, treble_percent=0, bass_percent=0, mid_percent=30, treble_F=0, bass_F=0)
+    assert worked.value == pytest.approx(level + dB(1e6 / (1e6 + 7e3)), abs=0.06)
+
+
 def test_tone_stack_far_below_passes_nothing_and_more_bass_passes_more() -> None:
     assert tone.stack_dB(note_Hz=LOW_HZ).value < -80
     levels = [tone.stack_dB(note_Hz=60, bass_percent=bass).value for bass in (0, 10, 50, 100)]
@@ -102,3 +121,10 @@ def test_cathode_bypass_is_full_above_and_its_shelf_below() -> None:
     assert levels[30] == pytest.approx(coupling.bypass_level_dB(note_Hz=notes[30], bypass_F=25e-6, **stage).value)
     # an unbypassed resistor stands (mu + 1) times beside plate resistance and load
     assert shelf == pytest.approx(dB((62.5e3 + 82e3 + 101 * 100) / (62.5e3 + 82e3 + 101 * 1600)))
+
+
+def test_settings_are_said_in_ohm_and_per_cent() -> None:
+    cut = tone.cut_dB(note_Hz=1000, setting_percent=10)
+    assert cut.steps[0] == "25 kΩ in series with 22 nF to chassis"
+    bleed = tone.treble_bleed_dB(note_Hz=1000, setting_percent=10, bleed_F=120e-12)
+    assert bleed.steps[0] == "wiper at 10 % of 1 MΩ, 120 pF from top to wiper"

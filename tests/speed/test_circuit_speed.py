@@ -5,7 +5,7 @@ point. The supplies' regulation curves are given to both sides.
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
 
 import numpy as np
@@ -39,11 +39,6 @@ def seconds(what: Callable[[], object], times: int = 5) -> float:
         what()
         taken.append(time.perf_counter() - start)
     return min(taken)
-
-
-@pytest.fixture(scope="module")
-def largest() -> Dictionary:
-    return build_dictionary(load_archetype(LARGEST).circuit)
 
 
 def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, row: Row) -> None:
@@ -83,24 +78,47 @@ def test_a_whole_dictionary_against_ngspice(benchmark: BenchmarkFixture, row: Ro
     assert process / ours > 20
 
 
-def test_a_reading_to_a_new_ranking(
-    largest: Dictionary, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """One fault, read point by point as at the bench; the median over a job's first twelve readings."""
-    row = next(
-        k for k, owner in enumerate(largest.row_fault) if owner >= 0 and largest.faults[owner].id == "R8.drifted-up"
-    )
-    readings = dict(zip(largest.points, largest.expected.mean[row].tolist(), strict=True))
-    some = list(readings)[:12]
-    taken = [seconds(lambda n=n: rank(largest, {p: readings[p] for p in some[:n]}), 3) for n in range(1, 13)]  # type: ignore[misc]
-    whole = seconds(lambda: rank(largest, readings), 3)
-    benchmark.pedantic(rank, args=(largest, {p: readings[p] for p in some}), rounds=3)
+def jobs(book: Dictionary, draw: np.random.Generator, faults: int) -> Iterator[dict[str, float]]:
+    """Volts of amps with so many faults in different stages, read with a meter's error; none: volts of no amp at all."""
+    rows = np.flatnonzero((book.row_fault >= 0) & book.expected.converged)
+    for _ in range(6):
+        mean = book.expected.mean[draw.choice(rows)]
+        if faults == 2:
+            pair = book.pairs.rows[draw.choice(len(book.pairs.rows))].tolist()
+            both = book.together([tuple(pair)])[0]
+            mean = both[0] if both else mean
+        elif not faults:
+            mean = book.expected.mean[0] * draw.choice([1.0, 1.0, 1.0, 0.3, 2.0, -1.0], len(mean))
+        read = mean * (1 + draw.normal(0, 0.005, len(mean))) + draw.normal(0, 0.02, len(mean))
+        book.solved.clear()
+        yield {book.points[k]: float(read[k]) for k in draw.permutation(len(mean))[:12]}
+
+
+#: Circuits with one fault, with two, and volts that fit no fault: the most that half and nine in ten readings may take.
+RANKED = {1: (0.010, 0.030), 2: (0.020, 0.060), 0: (0.090, 0.220)}
+
+
+@pytest.mark.parametrize("faults", RANKED)
+def test_a_reading_to_a_new_ranking(faults: int, capsys: pytest.CaptureFixture[str], row: Row) -> None:
+    """Read point by point as at the bench, over four circuits, the dictionary built; in processor time. What fits no
+    fault costs most, since only a search through sets of faults shows that none fits."""
+    taken: list[float] = []
+    for name in ("single-ended-6v6gt", "cathode-biased-2x6v6gt-split-load", "fixed-bias-2xel34-cathode-follower", LARGEST):
+        book = build_dictionary(load_archetype(name).circuit)
+        assert len(book.pairs.rows)
+        for read in jobs(book, np.random.default_rng(len(name)), faults):
+            for number in range(1, len(read) + 1):
+                some = dict(list(read.items())[:number])
+                begun = time.process_time()
+                rank(book, some)
+                taken.append(time.process_time() - begun)
+    half, most = (float(np.quantile(taken, share)) for share in (0.5, 0.9))
+    what = ("volts that fit no fault", "one fault", "two faults")[faults]
+    row(f"a reading to a new ranking, {what}", f"{half * 1e3:.0f} ms; nine in ten under {most * 1e3:.0f} ms", "20 ms")
     with capsys.disabled():
-        print(
-            f"\n  a reading to a ranking: median {np.median(taken) * 1e3:.0f} ms over the first 12 readings, "
-            f"slowest {max(taken) * 1e3:.0f} ms; all {len(readings)} points at once {whole * 1e3:.0f} ms"
-        )
-    assert np.median(taken) < 0.020
+        print(f"\n  a reading to a ranking, {what}: {half * 1e3:.0f} ms, nine in ten {most * 1e3:.0f}, all {max(taken) * 1e3:.0f}")
+    assert half < RANKED[faults][0]
+    assert most < RANKED[faults][1]
 
 
 def test_cost_against_size(capsys: pytest.CaptureFixture[str]) -> None:
