@@ -434,3 +434,27 @@ def test_a_cause_that_this_amp_turns_out_not_to_have_explains_nothing_and_stands
     assert dealt_with(base, log)["knob-crackle"] == "capacitor-leaky"
     assert "knob-crackle" not in dealt_with(needing("capacitor-leaky"), log)
     assert dealt_with(needing("track-dirty", "track-worn"), log)["knob-crackle"] == "capacitor-leaky"
+
+
+def test_a_check_waits_for_its_forerunner_unless_that_one_is_not_to_be_done(base: KnowledgeBase, job: Job) -> None:
+    """The turn of the knob comes after the DC here: once that is measured, or can't be told, or is left out by a rule, or
+    is not for this amp."""
+    area = base.areas["small"]
+
+    def waits(then: list[tuple[str, object]], skip: bool = False, **needs: dict[str, str]) -> bool:
+        ours = {
+            "turn-it": area.checks["turn-it"].model_copy(update={"after": ("pot-dc",)}),
+            "pot-dc": area.checks["pot-dc"].model_copy(update=needs),
+        }
+        changed = replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, **ours}})})
+        if skip:
+            changed = with_rule(changed, {"complaint": "tubes-run-hot"}, {"skip": "pot-dc"})
+        log = job("tubes-run-hot", amp={"reverb": "absent"}, then=then)
+        return "turn-it" not in {check.id for check in read(changed, log).plan.open_checks()}
+
+    assert waits([])
+    assert not waits([("pot-dc", "2 mV")])
+    assert not waits([("pot-dc", CANT_TELL)])
+    assert not waits([], skip=True)
+    assert not waits([], needs={"reverb": "present"})
+    assert waits([], needs={"reverb": "absent"})
