@@ -31,6 +31,9 @@ SAID = [
     ("pot.backward_step_percent", {"readings": "0=0 5=125k 10=250k"}, ("0 % of the whole",)),
     ("pot.dead_zone_percent", {"readings": "0=0 2=50k 4=50k 10=250k"},
      ("20 % of the dial from 2 to 4: the change is under a fifth of what the taper gives",)),
+    # of two dead stretches the longer
+    ("pot.dead_zone_percent", {"readings": "0=0 1=25k 2=50k 3=50k 4=50k 5=125k 6=150k 7=150k 8=200k 9=225k 10=250k"},
+     ("20 % of the dial from 2 to 4: the change is under a fifth of what the taper gives",)),
     ("pot.total_drift_percent", {"measured_ohm": 275e3, "marked_ohm": 250e3}, ("275 kΩ against 250 kΩ = +10 %",)),
     ("pot.taper_mid_percent", {"readings": "0=0 2.5=40k 5=50k 7.5=60k 10=100k"},
      ("5 readings of 100 kΩ", "best fit: 50 % at half travel, straight law, 9.5 % RMS off the readings",
