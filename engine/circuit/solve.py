@@ -343,7 +343,7 @@ def jacobian(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Array:
     return result
 
 
-def _newton(batch: Batch, start: Array, scale: Array, most: int = ROUNDS) -> tuple[Array, Bools, NDArray[np.intp]]:
+def _newton(batch: Batch, start: Array, scale: Array, most: int) -> tuple[Array, Bools, NDArray[np.intp]]:
     """Newton's method on the port voltages; returns them, which variants settled, and the rounds each took."""
     port_V = start.copy()
     count = len(start)
@@ -398,7 +398,7 @@ def _bring_up(batch: Batch) -> tuple[Array, Bools, NDArray[np.intp]]:
     settled = np.zeros(count, dtype=bool)
     rounds = np.zeros(count, dtype=np.intp)
     for share in (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0):
-        found, settled, more = _newton(batch, port_V, np.full(count, share))
+        found, settled, more = _newton(batch, port_V, np.full(count, share), ROUNDS)
         port_V = np.where(settled[:, None], found, port_V)
         rounds += more
     return port_V, settled, rounds

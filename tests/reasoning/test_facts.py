@@ -168,16 +168,37 @@ def test_what_this_knowledge_base_no_longer_has_is_passed_over(base: KnowledgeBa
 # --- repairs, their proof, and time ---
 
 
-@pytest.mark.parametrize(("typed", "proven"), [(None, None), ("2 mV", True), ("900 mV", False), (CANT_TELL, None)])
+@pytest.mark.parametrize(
+    ("typed", "proven"),
+    [([], None), (["2 mV"], True), (["900 mV"], False), ([CANT_TELL], None),
+     (["900 mV", "2 mV"], True), (["2 mV", "900 mV"], False), (["2 mV", "900 mV", "2 mV"], True)],  # the last word counts
+)  # fmt: skip
 def test_a_repair_is_proven_by_what_its_proof_shows_afterwards(
-    base: KnowledgeBase, job: Job, typed: str | None, proven: bool | None
+    base: KnowledgeBase, job: Job, typed: list[str], proven: bool | None
 ) -> None:
     """What the proving check said before the repair proves nothing."""
     before: list[tuple[str, object]] = [("pot-dc", "900 mV"), ("pot-dc", "2 mV")]
-    after: list[tuple[str, object]] = [("pot-dc", typed)] if typed else []
+    after: list[tuple[str, object]] = [("pot-dc", one) for one in typed]
     (repaired,) = gather(base, job(then=[*before, ("repair:change-capacitor", "capacitor-leaky"), *after])).repairs
     assert (repaired.repair, repaired.cause, repaired.entry) == ("change-capacitor", "capacitor-leaky", 4)
     assert repaired.proven is proven
+
+
+def test_what_was_read_before_a_repair_proves_nothing_after_it(base: KnowledgeBase, job: Job) -> None:
+    """The bias is mended, and of the idle only the plate volts are read anew: without the current nothing is proven,
+    neither by the 60 mA from before nor, had it been so, by 20."""
+    for before, first in (("60mA", True), ("20mA", False)):
+        log = job(
+            amp={"power-tube": "6V6GT"},
+            then=[("idle", {"plate": "300V", "cathode": before}), ("repair:mend-bias", "bias-off"), ("idle", {"plate": "300V"})],
+        )
+        facts = gather(base, log)
+        assert [said.present for said in facts.said] == [first]
+        assert facts.repairs[0].proven is None
+        assert "not measured yet" in facts.values["idle/dissipation"].trouble
+        whole = gather(base, [*log, *job(then=[("idle", {"cathode": "20mA"})])[1:]])
+        assert whole.repairs[0].proven is True, "one by one, they come to a figure"
+        assert whole.values["idle/dissipation"].value == pytest.approx(300 * 0.020 / 12 * 100)
 
 
 def test_a_proof_may_ask_for_something_to_be_there(base: KnowledgeBase, job: Job) -> None:
