@@ -306,7 +306,7 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
         raise ValueError(str(error)) from error
     value = 100 * new.A / old.A
     against = [] if new.base == old.base else [f"another base: {new.base}"]
-    if new.V < old.V * 0.98:
+    if new.V < old.V:
         against.append(f"made for {new.V:g} V against {old.V:g} V: it will not last")
     return Figure(
         name="current of the other lamp",

@@ -63,7 +63,7 @@ def answer_key(check: model.Check, typed: Typed) -> str:
         texts = {key: _folded(answer.text or "") for key, answer in check.answers.items()}
         begun = [key for key, text in texts.items() if text.startswith(word)]
     if len(begun) == 1:
-        return begun[0]
+        return begun.pop()
     hint = _nearest(check, word)
     raise AnswerError(f"'{typed}' is not an answer to this; it takes: {', '.join(check.answers)}. {hint}".strip())
 

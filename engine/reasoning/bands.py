@@ -67,10 +67,10 @@ class Judgement:
 
 def bands_of(check: model.Check) -> dict[str, list[model.Band]]:
     """The bands of a check by the quantity they judge."""
-    only = [*check.readings, *check.figures]
+    quantities = [*check.readings, *check.figures]
     grouped: dict[str, list[model.Band]] = {}
     for band in check.bands:
-        grouped.setdefault(band.of or (only[0] if len(only) == 1 else only[-1]), []).append(band)
+        grouped.setdefault(band.of or quantities[-1], []).append(band)
     return grouped
 
 

@@ -335,7 +335,7 @@ def _joint(
         for share, rest in zip(shares[step.group], rests, strict=True):
             back += _wide(share, back) * rest
         for row in reversed(step.entering):
-            open_ = leak[:, row].reshape((-1,) + (1,) * (back.ndim - 2))
+            open_ = _wide(leak[:, row], back[..., 0])
             back = back[..., 0] * (1 - open_) + back[..., 1] * open_
         if step.leaving:
             peak = back.reshape(scenarios, -1).max(axis=1)

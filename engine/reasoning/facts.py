@@ -138,6 +138,7 @@ class _Gathering:
         self.said: list[Said] = []
         self.complaints: list[tuple[str, str, int]] = []
         self.values: dict[str, Value] = {}
+        self.read_since: set[str] = set()  # the last repair
         self.volts: list[VoltsRead] = []
         self.doubts: dict[str, tuple[Doubt, ...]] = {}
         self.done: dict[str, str] = {}
@@ -154,6 +155,7 @@ class _Gathering:
             self.holds[entry.hold] = entry.cleared
         elif isinstance(entry, RepairDone) and entry.repair in self.base.repairs:
             self.repairs.append((number, entry))
+            self.read_since.clear()
             self._move("cold")
         elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
             check = self.base.checks[entry.check]
@@ -189,6 +191,11 @@ class _Gathering:
                 self._say(finding, finding in present, number, told, check.id)
 
     def _read(self, number: int, check: model.Check, values: Mapping[str, float]) -> None:
+        """Readings of a check may come one by one; those from before a repair are no part of what is read after it."""
+        if check.id not in self.read_since:
+            self.read_since.add(check.id)
+            for name in (*check.readings, *check.figures):
+                self.values.pop(f"{check.id}/{name}", None)
         for name, number_read in values.items():
             if name in check.readings:
                 unit = check.readings[name].unit

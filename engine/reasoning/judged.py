@@ -140,7 +140,7 @@ def _known(base: KnowledgeBase, leaf: model.Condition, now: Situation) -> str:
 def conclusion(base: KnowledgeBase, one: model.Conclusion) -> str:
     """A conclusion as a sentence."""
     about = one.about
-    change = f"times {one.times:g}" if one.times is not None else f"{one.add or 0:+g}"
+    change = f"times {one.times:g}" if one.times is not None else "" if one.add is None else f"{one.add:+g}"
     match one.form:
         case "conclude":
             return f"it is so: {base.text(about)}"

@@ -30,9 +30,9 @@ def point_worths(
     known = voltages.known
     wanted: list[tuple[model.Check, str]] = []
     for check in checks:
-        points = [known.points(reading) for reading in check.readings.values()]
-        if len(points) == 1 and len(points[0]) == 1 and points[0][0] not in voltages.readings:
-            wanted.append((check, points[0][0]))
+        match [known.points(reading) for reading in check.readings.values()]:
+            case [(point,)] if point not in voltages.readings:
+                wanted.append((check, point))
     if not wanted or not ahead.targets:
         return []
     looking = _Looking(ahead, voltages)

@@ -315,9 +315,9 @@ def _taken_in(known: KnownCircuit, facts: Facts) -> Iterator[tuple[VoltsRead, mo
     """The DC readings that are meant for one single test point of the circuit, which is told last."""
     for one in facts.volts:
         reading = known.base.checks[one.check].readings[one.reading]
-        points = known.points(reading)
-        if len(points) == 1:
-            yield one, reading, points[0]
+        match known.points(reading):
+            case (point,):
+                yield one, reading, point
 
 
 def _epochs(known: KnownCircuit, facts: Facts) -> tuple[Epoch, ...]:

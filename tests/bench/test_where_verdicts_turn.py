@@ -69,6 +69,10 @@ TURNS = [
     ("parts.lamp_light_percent", {"lamp": "47"}, "lamp_V",  # 60 per cent of the light is 86.4 of the volts
      [(5.43, "dim"), (5.45, "as meant"), (6.3 * 1.15, "as meant"), (7.25, "short-lived")]),
     ("pot.end_hop_percent", {"readings": "0=500 5=125k 10=250k"}, "total_ohm", [(250e3, "usual"), (251e3, "usual")]),
+    ("pot.dead_zone_percent", {}, "readings",
+     [("0=0 0.4=0 2.5=50k 5=115k 7.5=180k 10=250k", "none found"),
+      ("0=0 0.5=0 2.5=50k 5=115k 7.5=180k 10=250k", "can't tell: none found or dead spot"),
+      ("0=0 0.7=0 2.5=50k 5=115k 7.5=180k 10=250k", "dead spot")]),
     ("pot.total_drift_percent", {"marked_ohm": 250e3}, "measured_ohm",
      [(199e3, "out of tolerance"), (200e3, "within tolerance"), (300e3, "within tolerance"),
       (301e3, "out of tolerance")]),

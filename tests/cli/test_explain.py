@@ -184,6 +184,8 @@ def test_an_outcome_names_two_moves_unless_more_are_asked_for(base: KnowledgeBas
     every = explain.meanings(now, "sweep-ohms", most=9)[1]
     assert [move.cause for move in every.moves] == ["track-dirty", "capacitor-leaky", "jack-dirty"]
     assert rough.moves == every.moves[:2]
+    for about in ("track-dirty", "capacitor-leaky", "jack-dirty"):
+        assert [move.cause for move in explain.meanings(now, "sweep-ohms", about=about)[1].moves] == [about]
 
 
 def test_readings_entered_one_by_one_take_the_minutes_of_their_check_once(session: Session) -> None:

@@ -118,6 +118,7 @@ REFUSED = [
     ("3k", "W", "a resistance; watts are wanted"),
     ("3k", "F", "a resistance; farads"),
     ("50 h", "Hz", "that is an inductance"),
+    ("3 m", "s", "does not go with seconds"),
 ]
 
 

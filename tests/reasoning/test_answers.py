@@ -80,7 +80,7 @@ def test_open_circuit_is_a_reading_in_ohms_and_in_nothing_else(base: KnowledgeBa
     [
         ("left", "left"), ("LEFT", "left"), ("leftm", "leftmost"), ("le", None),  # the key itself before longer ones
         ("none", "no-glow"), ("non", "no-glow"), ("no", "no-glow"), ("nei", None),  # a text from three letters on
-        ("n", "no-glow"), ("the right", "right"), ("right o", None), ("", None),
+        ("n", "no-glow"), ("th", None), ("the", "right"), ("the right", "right"), ("right o", None), ("", None),
     ],
 )  # fmt: skip
 def test_the_beginning_of_a_key_or_a_text_is_enough_when_it_is_the_only_one(typed: str, key: str | None) -> None:

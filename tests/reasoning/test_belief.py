@@ -164,3 +164,38 @@ def test_a_present_finding_with_a_leak_of_one_says_nothing_in_its_scenario() -> 
         alone = infer(network, Rows(shows[kept], leak[kept]))
         assert together.probability[left_out] == pytest.approx(alone.probability[0])
         assert together.log_evidence[left_out] == pytest.approx(alone.log_evidence[0])
+
+
+def test_a_chain_next_to_impossible_agrees_with_forward_and_backward_sums() -> None:
+    """Two hundred findings that one cause in ten thousand shows half the time: far below the smallest number a computer
+    holds. The reference goes along the chain both ways, scaled at every step (the forward-backward algorithm of hidden
+    Markov models, from memory)."""
+    count, prior, often, leak = 201, 1e-4, 0.5, 1e-6
+    shows = np.zeros((count - 1, count))
+    for row in range(count - 1):
+        shows[row, row : row + 2] = often
+    found = infer(Network(np.full(count, prior), tuple((n,) for n in range(count))), Rows(shows, np.full(count - 1, leak)))
+    there = 1 - (1 - leak) * (1 - often) ** np.add.outer([0, 1], [0, 1])  # by the cause before and the one after
+    weight = np.array([1 - prior, prior])
+    log, forward = 0.0, [weight]
+    for _ in range(count - 1):
+        message = (forward[-1] @ there) * weight
+        log += np.log(message.sum())
+        forward.append(message / message.sum())
+    backward = [np.ones(2)]
+    for _ in range(count - 1):
+        message = there @ (backward[-1] * weight)
+        backward.append(message / message.sum())
+    joint = np.array(forward) * np.array(backward[::-1])
+    assert log < -700, "no number is that small"
+    assert found.log_evidence[0] == pytest.approx(log)
+    assert found.probability[0] == pytest.approx(joint[:, 1] / joint.sum(axis=1))
+
+
+@pytest.mark.filterwarnings("ignore:divide by zero")
+def test_what_can_not_be_is_told_as_impossible_and_not_as_nonsense() -> None:
+    """The only cause is ruled out, and nothing else shows the finding."""
+    present = Rows(np.array([[0.9, 0.0]]), np.array([0.0]))
+    found = infer(Network(np.array([0.1, 0.2]), ((0,), (1,))), present, None, np.array([[0.0, 1.0], [1.0, 1.0]]))
+    assert np.isfinite(found.probability).all()
+    assert found.probability.tolist() == [[0.0, pytest.approx(0.2)], [pytest.approx(1.0), pytest.approx(0.2)]]

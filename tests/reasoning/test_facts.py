@@ -8,7 +8,7 @@ from datetime import UTC, timedelta, timezone
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.facts import bounds, gather
+from chopstick.engine.reasoning.facts import Facts, bounds, gather
 from chopstick.engine.reasoning.log import (
     CANT_TELL,
     ENTRY,
@@ -71,6 +71,11 @@ def test_measuring_again_corrects(base: KnowledgeBase, job: Job) -> None:
     facts = gather(base, job(then=[("pot-dc", "400 mV"), ("pot-dc", "2 mV")]))
     assert not facts.latest()["dc-on-pot"].present
     assert [said.present for said in facts.evidence() if said.finding == "dc-on-pot"] == [False]
+
+
+def test_of_an_empty_log_nothing_is_known(base: KnowledgeBase) -> None:
+    assert gather(base, []) == Facts()
+    assert (Facts().closed, Facts().stage, Facts().latest()) == (False, "look", {})
 
 
 def test_undo_is_an_entry_that_takes_another_back(base: KnowledgeBase, job: Job) -> None:
@@ -168,16 +173,37 @@ def test_what_this_knowledge_base_no_longer_has_is_passed_over(base: KnowledgeBa
 # --- repairs, their proof, and time ---
 
 
-@pytest.mark.parametrize(("typed", "proven"), [(None, None), ("2 mV", True), ("900 mV", False), (CANT_TELL, None)])
+@pytest.mark.parametrize(
+    ("typed", "proven"),
+    [([], None), (["2 mV"], True), (["900 mV"], False), ([CANT_TELL], None),
+     (["900 mV", "2 mV"], True), (["2 mV", "900 mV"], False), (["2 mV", "900 mV", "2 mV"], True)],  # the last word counts
+)  # fmt: skip
 def test_a_repair_is_proven_by_what_its_proof_shows_afterwards(
-    base: KnowledgeBase, job: Job, typed: str | None, proven: bool | None
+    base: KnowledgeBase, job: Job, typed: list[str], proven: bool | None
 ) -> None:
     """What the proving check said before the repair proves nothing."""
     before: list[tuple[str, object]] = [("pot-dc", "900 mV"), ("pot-dc", "2 mV")]
-    after: list[tuple[str, object]] = [("pot-dc", typed)] if typed else []
+    after: list[tuple[str, object]] = [("pot-dc", one) for one in typed]
     (repaired,) = gather(base, job(then=[*before, ("repair:change-capacitor", "capacitor-leaky"), *after])).repairs
     assert (repaired.repair, repaired.cause, repaired.entry) == ("change-capacitor", "capacitor-leaky", 4)
     assert repaired.proven is proven
+
+
+def test_what_was_read_before_a_repair_proves_nothing_after_it(base: KnowledgeBase, job: Job) -> None:
+    """The bias is mended, and of the idle only the plate volts are read anew: without the current nothing is proven,
+    neither by the 60 mA from before nor, had it been so, by 20."""
+    for before, first in (("60mA", True), ("20mA", False)):
+        log = job(
+            amp={"power-tube": "6V6GT"},
+            then=[("idle", {"plate": "300V", "cathode": before}), ("repair:mend-bias", "bias-off"), ("idle", {"plate": "300V"})],
+        )
+        facts = gather(base, log)
+        assert [said.present for said in facts.said] == [first]
+        assert facts.repairs[0].proven is None
+        assert "not measured yet" in facts.values["idle/dissipation"].trouble
+        whole = gather(base, [*log, *job(then=[("idle", {"cathode": "20mA"})])[1:]])
+        assert whole.repairs[0].proven is True, "one by one, they come to a figure"
+        assert whole.values["idle/dissipation"].value == pytest.approx(300 * 0.020 / 12 * 100)
 
 
 def test_a_proof_may_ask_for_something_to_be_there(base: KnowledgeBase, job: Job) -> None:
@@ -242,6 +268,7 @@ def test_what_a_limit_may_name(base: KnowledgeBase, job: Job, source: str | floa
     ("source", "amp", "why"),
     [
         ("nothing", AMP, "'nothing' is not measured yet"),
+        ("odd.thing", AMP, "'odd.thing' is not measured yet"),
         ("pot-ohms/nothing", AMP, "'pot-ohms/nothing' is not measured yet"),
         ("amp.bias", AMP, "the amp fact 'bias' is not known yet"),
         ("amp.power-tube", AMP, "must be a number, not '6V6GT'"),
@@ -273,3 +300,35 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
     assert bounds(changed, facts, odd, bands[0]) is None
     assert facts.values["idle/plate"].value == 415.0
     assert "idle-over-rating" not in facts.latest(), "neither side of a limit that nobody knows"
+
+
+def test_a_limit_out_of_a_table_has_no_error_of_its_own(base: KnowledgeBase, job: Job) -> None:
+    """The plate rating is 315 V and the meter good to 0.8 per cent: 317.6 V are over it by a little more than that."""
+    area = base.areas["small"]
+    band = model.Band(of="plate", above="tube.plate_V", findings=("idle-over-rating",), text="over")
+    idle = area.checks["idle"].model_copy(update={"bands": (band,)})
+    ours = replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, "idle": idle}})})
+    for volts, there in ((317.6, True), (317.4, None)):
+        facts = gather(ours, job(amp=AMP, then=[("idle", {"plate": volts})]))
+        said = facts.latest().get("idle-over-rating")
+        assert (said.present if said else None) is there
+
+
+@pytest.mark.parametrize(("unit", "dc", "typed", "volts"), [
+    ("mV", "plus", 61.0, 0.061), ("mV", "minus", 61.0, -0.061), ("V", "plus", 61.0, 61.0), ("V", "minus", 61.0, -61.0),
+])  # fmt: skip
+def test_volts_at_a_test_point_are_kept_with_their_true_sign(
+    base: KnowledgeBase, job: Job, unit: str, dc: str, typed: float, volts: float
+) -> None:
+    """A bias is asked for without its minus sign, and is negative all the same."""
+    area = base.areas["small"]
+    reading = area.checks["pot-dc"].readings["pot"].model_copy(update={"unit": unit, "dc": dc, "point": "bias_feed"})
+    check = area.checks["pot-dc"].model_copy(update={"readings": {"pot": reading}})
+    ours = replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, "pot-dc": check}})})
+    log = [*job(then=[("repair:clean-pot", "track-dirty")]), Reading(at=AT, check="pot-dc", values={"pot": typed})]
+    (read,) = gather(ours, log).volts
+    assert (read.check, read.reading, read.volts, read.entry, read.repaired) == (
+        "pot-dc", "pot", pytest.approx(volts), 3, {"track-dirty"},
+    )  # fmt: skip
+    assert gather(ours, log).latest()["dc-on-pot"].point == "bias_feed"
+    assert gather(base, log).volts == (), "a reading of no test point is none"

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import CANT_TELL, LogEntry
+from chopstick.engine.reasoning.plan import worthwhile
 from chopstick.engine.reasoning.session import Explaining, Session, Standing
 from chopstick.engine.reasoning.steps import Step
 
@@ -125,3 +126,37 @@ def test_of_several_repairs_the_first_is_proposed_or_the_one_that_a_rule_prefers
         assert (now.next.kind, now.next.id, now.next.cause) == ("repair", repair, "capacitor-leaky")
         assert complaint(now).repair == repair
         assert now.ahead.costs.repair[now.ranking.causes.column["capacitor-leaky"]] == minutes
+
+
+def test_what_was_mended_and_may_well_have_been_it_is_told_while_the_complaint_was_not_met_anew(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The bias was mended, at 59 per cent, and the idle is right; nothing else known makes tubes run hot, and 'nothing
+    known' is less probable. Another repair, of a cause that this amp turned out not to have, takes no credit."""
+    ours = with_rule(base, {"complaint": "tubes-run-hot"}, {"raise": "bias-off", "by": "slightly"})
+    area = ours.areas["small"]
+    update = {"shows": {"tubes-run-hot": "usually", "dc-on-pot": "almost always"}, "needs": {"reverb": "present"}}
+    leaky = area.causes["capacitor-leaky"].model_copy(update=update)
+    ours = replace(ours, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
+    then = [*READY, ("repair:mend-bias", "bias-off"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")]
+    then.append(("idle", {"plate": "300V", "cathode": "20mA"}))
+    log = job("tubes-run-hot", amp={"power-tube": "6V6GT", "reverb": "absent"}, then=then)
+    told = complaint(Session(ours).read(log))
+    assert (told.verdict, told.repair, told.cause) == ("repaired", "mend-bias", "bias-off")
+    assert 0.4 < told.unexplained < 0.5
+
+
+def test_a_sure_cause_is_to_be_repaired_though_a_check_for_another_complaint_bears_on_it(
+    base: KnowledgeBase, job: Job
+) -> None:
+    """The leak is sure by its DC. It may take the idle up as well, which is to be measured for the hot tubes."""
+    area = base.areas["small"]
+    shows = {**area.causes["capacitor-leaky"].shows, "idle-over-rating": "sometimes"}
+    leaky = area.causes["capacitor-leaky"].model_copy(update={"shows": shows})
+    ours = replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
+    now = Session(ours).read(job("knob-crackle", "tubes-run-hot", then=[*READY, ("pot-ohms", "yes")]))
+    assert [worth.check for worth in worthwhile(now.worths)] == ["idle"]
+    crackle, hot = now.complaints
+    assert causes(crackle) == ["capacitor-leaky", "track-dirty"]
+    assert (crackle.verdict, crackle.repair, crackle.cause) == ("repair", "change-capacitor", "capacitor-leaky")
+    assert (hot.verdict, hot.checks) == ("checks", ("idle",))

@@ -269,6 +269,21 @@ def test_faults_that_read_the_same_are_one_class_with_the_check_that_parts_them(
     assert {"power-coupling-capacitor-leaky", "power-tube-gassy"} <= set(both.causes)
 
 
+def test_suspects_are_the_faults_that_may_well_be_behind_the_volts(session: Session) -> None:
+    """A plate at the supply: a tube without emission is twice as common as an open cathode resistor. 17 V over what is
+    sound point to nothing in particular, and nothing is named."""
+    suspects = volts_of(session.read([*opened("one-channel-dead"), *read(v1a_plate=245)])).suspects
+    assert [(one.fault, one.text, one.stage) for one in suspects] == [
+        ("V1a.dead", "V1a no emission (heater or cathode gone)", "Input stage"), ("R4.open", "R4 open", "Input stage"),
+    ]  # fmt: skip
+    assert [one.probability for one in suspects] == pytest.approx([2 / 3, 1 / 3], abs=0.01)
+    assert [one.predicted for one in suspects] == [{"v1a.plate": pytest.approx(245.1, abs=0.2)}] * 2
+    assert [(one.same, one.checks) for one in suspects] == [(("V1a.dead",), ()), (("R4.open",), ())]
+    assert suspects[1].causes == ("cathode-resistor-open",)
+    assert volts_of(session.read([*opened("one-channel-dead"), *read(v1a_plate=165)])).suspects == ()
+    assert volts_of(session.read(opened("one-channel-dead"))).suspects == ()
+
+
 def test_volts_that_fit_no_fault_are_named_and_believed_little(session: Session) -> None:
     volts = {"bplus_1": 300.0, "bplus_2": 420.0, "bplus_3": 20.0, "v1a.plate": 400.0, "out_a.plate": 10.0}
     now = session.read([*opened("weak-output"), *readings(volts)])
