@@ -19,6 +19,7 @@ interval of any cause; it is zero whenever the answer is exact.
 
 from __future__ import annotations
 
+import bisect
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -219,14 +220,19 @@ def _between(part: _Part, low: _Joints, high: _Joints) -> tuple[Array, Array, fl
 def _trimmed(part: _Part, leak: Array, most_width: int) -> tuple[_Part, Array]:
     """The part with its weakest links cut until it is narrow enough, as if they were never there; and the leaks that
     make it as if they were always open."""
-    shows, open_leak = part.shows.copy(), leak.copy()
-    rows, columns = np.nonzero(shows)
-    for row, column in sorted(zip(rows, columns, strict=True), key=lambda link: shows[link]):
-        open_leak[:, row] = 1 - (1 - open_leak[:, row]) * (1 - shows[row, column])
-        shows[row, column] = 0
-        if _order(_Part(part.groups, part.none, shows))[1] <= most_width:
-            break
-    return _Part(part.groups, part.none, shows), open_leak
+    rows, columns = np.nonzero(part.shows)
+    weakest = np.argsort(part.shows[rows, columns], kind="stable")
+
+    def cut(links: int) -> _Part:
+        shows = part.shows.copy()
+        shows[rows[weakest[:links]], columns[weakest[:links]]] = 0
+        return _Part(part.groups, part.none, shows)
+
+    links = bisect.bisect_left(range(len(rows)), True, key=lambda links: _order(cut(links))[1] <= most_width)
+    open_leak = leak.copy()
+    for row, column in zip(rows[weakest[:links]], columns[weakest[:links]], strict=True):
+        open_leak[:, row] = 1 - (1 - open_leak[:, row]) * (1 - part.shows[row, column])
+    return cut(links), open_leak
 
 
 def _order(part: _Part) -> tuple[list[int], int]:
