@@ -389,8 +389,8 @@ class AmpFact(Entry):
 class Scale(Strict):
     """The words of degree, mapped to numbers in one place."""
 
-    how_often: dict[str, Annotated[float, Field(ge=0, lt=1)]] = Field(
-        description="How often a cause shows a finding: a probability."
+    how_often: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
+        description="How often a cause shows a finding: a probability, never quite 0."
     )
     commonness: dict[str, Annotated[float, Field(gt=0, lt=1000)]] = Field(
         description="How common a cause is: in how many of 1,000 amps on the bench."

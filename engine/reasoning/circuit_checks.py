@@ -86,8 +86,9 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
         stage="live",
         minutes=GRID_MINUTES if grid else MINUTES,
         do=(
-            f"DC volts, on a range above {show(max(abs(low), abs(high)), 'V')}. Black lead clipped to the chassis with "
-            f"the power off; speaker or dummy load on, no signal, warm for two minutes. Red probe to {where}"
+            f"DC volts: begin on the highest range, go down no further than one that holds {show(most, 'V')} while the "
+            "fault is not known. Black lead clipped to the chassis with the power off; speaker or dummy load on, no "
+            f"signal, warm for two minutes. Red probe to {where}"
             f"{f', where it meets {others}' if electrodes and others else f': {others}' if others else ''}.{grid}"
         ),
         normal=f"{show(volts, 'V')}; sound parts give {show(low, 'V')} to {show(high, 'V')} on a 10 megohm meter.",

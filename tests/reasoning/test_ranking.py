@@ -83,6 +83,18 @@ def test_every_probability_is_the_sum_over_all_combinations(
             assert ranking.unexplained(one) == pytest.approx(min(1.0, base.leak(one.finding) * rest / total))
 
 
+@given(STATEMENTS)
+def test_any_statements_can_be_left_out(base: KnowledgeBase, drawn: dict[str, tuple[bool, frozenset[str]]]) -> None:
+    """One alone, two at a time, none, and all of them, in one go."""
+    said = tuple(Said(id_, there, n, "", repaired) for n, (id_, (there, repaired)) in enumerate(drawn.items(), start=2))
+    ranking = rank(causes_of(base, {}), Facts(said=said), Deduction())
+    numbers = range(len(ranking.evidence))
+    sets = [(), tuple(numbers), *((n,) for n in numbers), *itertools.combinations(numbers, 2)]
+    for out, found in zip(sets, ranking.leaving_out(sets), strict=True):
+        total, _ = by_hand(base, [one for n, one in enumerate(ranking.evidence) if n not in out])
+        assert found == pytest.approx(math.log(total))
+
+
 def test_rules_multiply_odds_and_rule_out(base: KnowledgeBase) -> None:
     """Beforehand a lost bias is in 20 of 1,000 amps; ten times the odds is 10 x 20/980."""
     causes = causes_of(base, {})
