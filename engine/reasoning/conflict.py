@@ -79,10 +79,11 @@ def _improbable(ranking: Ranking) -> list[Conflict]:
         if said.finding != evidence[one].finding and (links[one] & links[other]).any()
     ]
     # How probable a statement was given all the others but one, against how probable it is with that one.
-    gains = np.exp(ranking.without[[other for _, other in pairs]] - ranking.leaving_out(pairs)) if pairs else []
+    without = ranking.without[[other for _, other in pairs]] if pairs else np.zeros(0)
+    chances = np.exp(without - ranking.leaving_out(pairs))
     best: dict[int, tuple[float, int]] = {}
-    for (one, other), chance in zip(pairs, gains, strict=True):
-        gain = float(chance / expected[one])
+    for (one, other), chance in zip(pairs, chances.tolist(), strict=True):
+        gain = chance / float(expected[one])
         if gain > best.get(one, (MENDED, 0))[0]:
             best[one] = (gain, other)
     found = []
