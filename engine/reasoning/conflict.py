@@ -78,9 +78,10 @@ def _improbable(ranking: Ranking) -> list[Conflict]:
         for other, said in enumerate(evidence)
         if said.finding != evidence[one].finding and (links[one] & links[other]).any()
     ]
+    if not pairs:
+        return []
     # How probable a statement was given all the others but one, against how probable it is with that one.
-    without = ranking.without[[other for _, other in pairs]] if pairs else np.zeros(0)
-    chances = np.exp(without - ranking.leaving_out(pairs))
+    chances = np.exp(ranking.without[[other for _, other in pairs]] - ranking.leaving_out(pairs))
     best: dict[int, tuple[float, int]] = {}
     for (one, other), chance in zip(pairs, chances.tolist(), strict=True):
         gain = chance / float(expected[one])
