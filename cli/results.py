@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from ..engine.bench.notation import show
 from ..engine.jobs.agreed import agreed
@@ -33,9 +34,11 @@ from ..engine.reasoning.log import (
 from ..engine.reasoning.script import Happened
 from ..engine.reasoning.session import Explaining, Standing
 from ..engine.reasoning.steps import Hold, Step
-from ..engine.reasoning.voltages import KnownCircuit
 from . import shapes
 from .caution import STANDING
+
+if TYPE_CHECKING:
+    from ..engine.reasoning.voltages import KnownCircuit
 
 
 def standing_shape(

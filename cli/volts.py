@@ -8,9 +8,9 @@ from ..engine.bench.notation import show
 from ..engine.circuit.collection import Circuits
 from ..engine.knowledge import model
 from ..engine.reasoning.answers import AnswerError
+from ..engine.reasoning.expected import Expected
 from ..engine.reasoning.log import CircuitChosen
 from ..engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Session, Standing
-from ..engine.reasoning.voltages import Expected
 from . import shapes
 from .desk import now as now_
 from .screen import Screen

@@ -17,7 +17,6 @@ from ..knowledge.overlay import merge_circuits
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 from .files import CircuitFile, from_document, nearest
-from .matching import faults_of, matching
 
 
 class UnknownCircuit(LookupError):
@@ -84,6 +83,8 @@ class Circuits:
 
 def unmet(base: KnowledgeBase, circuits: Circuits) -> Iterator[Problem]:
     """Causes that say which faults of a circuit they are, but no circuit has such a fault (lint no-such-fault)."""
+    from .matching import faults_of, matching
+
     faults = [
         fault for name in circuits.names() if (file := circuits.sound(name)) for fault in faults_of(file.circuit)
     ]

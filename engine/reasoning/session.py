@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from ..circuit.collection import Circuits, UnknownCircuit
-from ..circuit.dictionary import sound_chart
-from ..circuit.netlist import Circuit
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
@@ -17,12 +15,16 @@ from ..reference.errors import KnowledgeError
 from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
+from .expected import WIDE, Expectation, WouldRead, expected
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
 from .steps import Hold, Plan, Step, explained, holds_of
-from .voltages import WIDE, Expectation, KnownCircuit, Voltages, WouldRead, expected, listen
+
+if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
+    from ..circuit.netlist import Circuit
+    from .voltages import KnownCircuit, Voltages
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
@@ -266,9 +268,9 @@ class Session:
 
     def _stands(self, log: Log) -> Standing:
         known = self.known(chosen_circuit(log))
-        if isinstance(known, KnownCircuit):
-            return self._read(log, known.base, known)
-        return self._read(log, self.base, trouble=known)
+        if isinstance(known, str):
+            return self._read(log, self.base, trouble=known)
+        return self._read(log, known.base, known)
 
     def _read(self, log: Log, base: KnowledgeBase, known: KnownCircuit | None = None, trouble: str = "") -> Standing:
         facts = gather(base, log)
@@ -276,6 +278,8 @@ class Session:
         causes = self._causes_of(base, facts.amp)
         voltages = None
         if known is not None:
+            from .voltages import listen
+
             voltages = listen(known, facts, causes)
             causes = replace(causes, volts=voltages.volts)
         ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
@@ -291,6 +295,8 @@ class Session:
         """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
         if len(amp) < FACTS_TO_BE_LIKE or not self.circuits.names():
             return None
+        from ..circuit.dictionary import sound_chart
+
         name, share = self.circuits.nearest(amp)[0]
         if name not in self._charts:
             circuit = self.circuits.find(name).circuit
@@ -305,6 +311,8 @@ class Session:
         if not name:
             return ""
         if name not in self._known:
+            from .voltages import KnownCircuit
+
             try:
                 self._known[name] = KnownCircuit(self.circuits.find(name), self.base)
             except (UnknownCircuit, ArithmeticError) as error:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase, holds_true
@@ -13,9 +13,10 @@ from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
-from .point_worth import point_worths
 from .ranking import Ranking
-from .voltages import Voltages
+
+if TYPE_CHECKING:
+    from .voltages import Voltages
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
@@ -135,6 +136,8 @@ class Plan:
         found = worths(self.ahead, checks, self.facts.latest(), moves)
         if self.voltages is None:
             return found
+        from .point_worth import point_worths
+
         best = {worth.check: worth for worth in found}
         for worth in point_worths(self.ahead, self.voltages, checks, moves):
             if worth.check not in best or best[worth.check].saves < worth.saves:

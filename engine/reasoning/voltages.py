@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from fnmatch import fnmatchcase
 from functools import cached_property
 
 import numpy as np
@@ -21,31 +20,19 @@ from ..circuit.evidence import weigh
 from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
-from ..circuit.netlist import Circuit
 from ..circuit.rank import Ranking as FaultRanking
 from ..circuit.rank import rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .belief import Array
 from .circuit_checks import BAND, Chart, stage_finding, with_circuit
+from .expected import WouldRead, points_of
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
 
 ACCOUNTS = 0.1  # a cause repaired accounts for a stage that was off when it explains it at least this well
 LIKELY = 0.05  # faults less probable than this are not named
 MOST_NAMED = 4
-WIDE = 0.25  # how far the volts of an amp may be from those of the nearest archetype, as a share
-
-
-@dataclass(frozen=True)
-class Expected:
-    """What a reading should be, at one test point. Volts as the check asks for them, with their sign."""
-
-    reading: str
-    point: str
-    volts: float
-    low: float
-    high: float
 
 
 class KnownCircuit:
@@ -116,26 +103,6 @@ class KnownCircuit:
     @cached_property
     def _numbers(self) -> Mapping[str, int]:
         return {fault.id: number for number, fault in enumerate(self.book.faults)}
-
-
-@dataclass(frozen=True)
-class Expectation:
-    """What a check's DC readings should be. circuit: by which circuit; sure: the one that was chosen, else the one
-    nearest to the amp, of whose facts `share` (0 to 1) agrees."""
-
-    circuit: str = ""
-    sure: bool = True
-    share: float = 1.0
-    points: tuple[Expected, ...] = ()
-
-
-@dataclass(frozen=True)
-class WouldRead:
-    """What a test point would read with a cause, by the likeliest of its faults."""
-
-    cause: str
-    fault: str
-    volts: float
 
 
 @dataclass(frozen=True)
@@ -328,23 +295,3 @@ def _epochs(known: KnownCircuit, facts: Facts) -> tuple[Epoch, ...]:
         readings = {**(before.readings if before else {}), point: one.volts}
         found[repaired] = Epoch(readings, one.entry, one.check, repaired)
     return tuple(sorted(found.values(), key=lambda epoch: epoch.entry))
-
-
-def points_of(circuit: Circuit, reading: model.Reading) -> tuple[str, ...]:
-    """The test points of a circuit that a reading may be of; one alone is meant for certain."""
-    if reading.point is None or reading.dc is None:
-        return ()
-    return tuple(point for point in circuit.test_points if fnmatchcase(point, reading.point))
-
-
-def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0.0) -> tuple[Expected, ...]:
-    """What each DC reading of a check should be. wide: a further spread, as a share, for a circuit that is only like
-    the amp's."""
-    found = []
-    for name, reading in check.readings.items():
-        sign = -1.0 if reading.dc == "minus" else 1.0
-        for point in points_of(circuit, reading):
-            volts, sigma = chart[point]
-            half = BAND * sigma + wide * abs(volts)
-            found.append(Expected(name, point, sign * volts, sign * volts - half, sign * volts + half))
-    return tuple(found)
