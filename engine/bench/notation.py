@@ -108,8 +108,15 @@ def show(value: float, unit: str) -> str:
 
 
 def give_or_take(value: float, error: float | None, unit: str) -> str:
-    """A number with how far it may be off, to two figures: ``453 V ± 3.6 V``; alone when that is not known."""
-    return show(value, unit) + (f" ± {show(float(f'{error:.2g}'), unit)}" if error else "")
+    """A number with how far it may be off, to two figures and in the same unit: ``35 mA ± 0.8 mA``; alone when that is
+    not known."""
+    shown = show(value, unit)
+    number, _, symbol = shown.partition(" ")
+    if not error or math.isinf(value):
+        return shown
+    if not value or not float(number):
+        return f"{shown} ± {show(float(f'{error:.2g}'), unit)}"
+    return f"{shown} ± {float(f'{error * abs(float(number) / value):.2g}'):g} {symbol}".rstrip()
 
 
 def marking(value: float, unit: str) -> str:

@@ -98,3 +98,12 @@ def test_errors_that_cancel_or_are_none_leave_the_figure_as_it_is() -> None:
     figure = catalogue.find("compare.of_expected_percent")(measured_V=200, expected_V=400)
     assert banded(figure, lambda _: figure, ("anything",)) == figure
     assert banded(figure, lambda _: figure, ()) == figure
+
+
+def test_a_resistor_fitted_to_read_the_current_is_better_known_than_one_measured() -> None:
+    """35 mV across 1 ohm of 1 per cent: a good milliampere either way (common practice, no source). An ohmmeter's leads
+    would make it four."""
+    fitted = worked("bias.sense_current_mA", sense_mV=35.0)
+    assert fitted.error == pytest.approx(35 * 0.022, rel=0.1)
+    measured = worked("bias.sense_current_mA", {"sense_ohm": 0.115}, sense_mV=35.0)
+    assert measured.error == pytest.approx(4.0, rel=0.1)

@@ -188,6 +188,7 @@ def test_numbers_as_they_are_shown(value: float, unit: str, text: str) -> None:
 
 def test_how_far_it_may_be_off_stands_beside_it_in_two_figures() -> None:
     assert give_or_take(453.04, 3.6243, "V") == "453 V ± 3.6 V"
+    assert give_or_take(35.0, 0.77, "mA") == "35 mA ± 0.77 mA"  # not 770 uA: both in one unit
     assert give_or_take(453.04, None, "V") == give_or_take(453.04, 0.0, "V") == "453 V"
 
 
