@@ -241,8 +241,8 @@ class _Gathering:
             for name, one in judged.items()
             if finding in one.present | one.absent
         ]
-        feared = [f"{one.doubt.text}; {FOR_SAFETY}" for one in judged.values() if one.doubt]
-        return min(settling)[1] if settling else feared[0]
+        feared = (f"{one.doubt.text}; {FOR_SAFETY}" for one in judged.values() if one.doubt)
+        return min(settling)[1] if settling else next(feared)
 
     def _hurts(self, finding: str) -> bool:
         return any(self.base.causes[id_].hazard != "none" for id_ in self.base.causes_showing.get(finding, ()))

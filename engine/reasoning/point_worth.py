@@ -116,13 +116,13 @@ class _Looking:
         edges = _edges(mean, sigma, self.probability[ours] @ self.rows[ours])
         below = _normal_below((edges[None, :] - mean[:, None]) / sigma[:, None])
         inside = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1))), axis=1)  # (rows, B)
-        given = self.rows @ inside  # (causes, B)
-        moves = ours & (np.abs(given - inside[0]).sum(axis=1) > MOVES)
+        sound, given = inside[0], self.rows @ inside  # (B,), (causes, B)
+        moves = ours & (np.abs(given - sound).sum(axis=1) > MOVES)
         if not moves.any():
             return None
         weight = np.where(moves, self.probability, np.where(ours, self.risen, 0.0))
         mix = weight / max(float(weight.sum()), 1.0)
-        chance = np.maximum((1.0 - float(mix.sum())) * inside[0] + mix @ given, 1e-12)
+        chance = np.maximum((1.0 - float(mix.sum())) * sound + mix @ given, 1e-12)
         joint = mix[:, None] * given + (self.probability - mix)[:, None] * chance
         joint[~ours] = self.probability[~ours, None] * chance
         after = np.tile(self.now, (len(chance), 1))
