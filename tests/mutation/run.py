@@ -126,6 +126,16 @@ def sample(every: Sequence[Mutant], count: int, seed: int) -> list[Mutant]:
     return [draw.choice(places[place]) for place in chosen]
 
 
+def survivors(every: Iterable[Mutant], told: Iterable[str]) -> list[Mutant]:
+    """The errors that survived an earlier run, as its file tells them, where they stand now; a line may have moved."""
+    before = [json.loads(line) for line in told]
+    left = {
+        tuple(one[name] for name in ("path", "operator", "place", "line"))
+        for one in before if one["verdict"] not in ("killed", "explained")
+    }  # fmt: skip
+    return [one for one in every if (one.path, one.operator, one.place, one.line) in left]
+
+
 class Bench:
     """A copy of the checkout in which errors are planted and tests run, each in a process of its own."""
 
@@ -278,17 +288,20 @@ def main() -> None:
     ask.add_argument("--sample", type=int, default=300)
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--part", default="0/1")
+    ask.add_argument("--again", type=Path, help="plant what survived in this file of an earlier run, and nothing else")
     ask.add_argument("--most", type=float, default=150.0, help="seconds of tests an error, the dearest left out")
     ask.add_argument("--into", type=Path, default=Path("mutants.jsonl"))
     told = ask.parse_args()
     into, (part, parts) = told.into.resolve(), map(int, told.part.split("/"))
     known = yaml.safe_load(EXPLAINED.read_text()) or []
+    again = told.again.read_text().splitlines() if told.again else []
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
         room = bench.clone / told.room
         files = sorted(room.glob("*.py")) if room.is_dir() else [room]
         every = list(mutants(files, bench.clone))
-        drawn = sample(every, told.sample, told.seed)[part::parts]
+        drawn = survivors(every, again) if again else sample(every, told.sample, told.seed)
+        drawn = drawn[part::parts]
         print(f"{len(every)} errors can be planted; {len(drawn)} drawn", flush=True)
         touched = bench.touched(files[0].parent, told.tests)
         print(f"{len(touched.seconds)} tests, {sum(touched.seconds.values()):.0f} s", flush=True)
