@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import json
+from dataclasses import asdict, replace
 
-from .run import Mutant, Touched, explained, sample
+from .run import Mutant, Touched, explained, sample, survivors
 
 SIGN = Mutant("engine/x.py", "core/ReplaceBinaryOperator_Add_Sub", 0, 7, 7, 4, "total", "return one + other")
 SEEN = Touched(
@@ -39,3 +40,10 @@ def test_what_is_known_is_known_by_place_line_and_kind() -> None:
         replace(SIGN, operator="core/ReplaceBinaryOperator_Add_Mul"),
     ):  # fmt: skip
         assert not explained(other, known)
+
+
+def test_what_survived_before_is_found_again_on_a_line_that_has_moved() -> None:
+    told = [json.dumps({**asdict(SIGN), "verdict": verdict}) for verdict in ("killed", "survived")]
+    moved, other = replace(SIGN, row=70, last_row=70), replace(SIGN, line="return one")
+    assert survivors([moved, other], told) == [moved]
+    assert survivors([moved, other], told[:1]) == []
