@@ -16,7 +16,7 @@ def session() -> Session:
     return Session(load.load())
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", range(1, 7))
 def test_a_random_job(session: Session, seed: int) -> None:
     play(session, seed)
 
