@@ -1,5 +1,6 @@
 """A reading or figure whose error reaches across a limit says neither side of it, and says what would settle it."""
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -11,7 +12,7 @@ from chopstick.engine.knowledge.model import Band, Check
 from chopstick.engine.reasoning.answers import entry
 from chopstick.engine.reasoning.bands import Bounded, Judgement, Value, bands_of, judge, spoken
 from chopstick.engine.reasoning.facts import gather
-from chopstick.engine.reasoning.log import LogEntry, Opened
+from chopstick.engine.reasoning.log import LogEntry, Opened, Reading
 from chopstick.engine.reasoning.session import Session
 from hypothesis import given
 from hypothesis import strategies as st
@@ -145,6 +146,21 @@ def test_a_figure_carries_the_error_of_what_was_read(base: KnowledgeBase, job: J
     assert "most of the error comes from cathode mA" in doubt.settle
     assert facts.values["idle/dissipation"].figure is not None
     assert facts.values["idle/dissipation"].figure.verdict.startswith("can't tell")
+
+
+def test_a_figure_made_from_a_figure_is_no_surer_than_that(job: Job) -> None:
+    """8 V across 8 ohm are 8 W; two times 0.8 per cent of volts and 2.8 of so few ohms make 3.2 per cent of them, and of
+    the share of a rating as well, not the 2 per cent of a wattmeter."""
+    base = load.load()
+    log = [
+        Opened(at=AT, title="amp", fingerprint=""),
+        Reading(at=AT, check="output-power", values={"load-volts": 8.0, "load-ohms": 8.0, "rated-watts": 15.0}),
+    ]
+    values = gather(base, log).values
+    watts, share = values["output-power/watts"], values["output-power/of-rated"]
+    assert watts.value == pytest.approx(8.0)
+    assert watts.error / watts.value == pytest.approx(math.hypot(0.016, 0.0275), rel=0.01)
+    assert share.error / share.value == pytest.approx(watts.error / watts.value, rel=0.01)
 
 
 def test_measured_again_with_a_clear_answer_the_doubt_is_gone(base: KnowledgeBase, job: Job) -> None:

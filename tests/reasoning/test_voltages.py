@@ -75,7 +75,12 @@ def test_every_test_point_becomes_a_live_check(session: Session) -> None:
         assert [(one.point, one.dc) for one in check.readings.values()] == [(point, "plus")]
     plate = now.base.checks[point_check("v1a.plate")]
     assert plate.name == "Measure the plate of V1a (12AX7) to chassis"
-    assert "R3 (plate load)" in plate.do
+    assert "Red probe to the plate of V1a (12AX7), where it meets R3 (plate load), " in plate.do
+    supply = now.base.checks[point_check("bplus_3")]
+    assert "Red probe to bplus_3: " in supply.do, "no tube stands there"
+    assert "where it meets" not in supply.do
+    grid = now.base.checks[point_check("out_a.grid")]
+    assert grid.do.endswith("Read quickly: a probe on a grid may set the stage crackling or oscillating.")
     assert plate.normal.startswith("147.6 V; sound parts give 134.")
 
 
