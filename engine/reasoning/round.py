@@ -86,25 +86,25 @@ def _forerunners(now: Standing, check: model.Check) -> list[model.Check]:
     return found
 
 
-def _shown(now: Standing, check: model.Check) -> Mapping[str, float]:
-    """For each cause, how often it shows something that the check looks for."""
+def _missed(now: Standing, check: model.Check) -> Mapping[str, float]:
+    """For each cause that shows something the check looks for, how often the check misses it all the same."""
     missed: dict[str, float] = {}
     for finding in check.findings():
         for cause in now.base.causes_showing.get(finding, ()):
             often = now.base.how_often(now.base.causes[cause].shows[finding])
             missed[cause] = min(missed.get(cause, 1.0), 1 - often)
-    return {cause: 1 - share for cause, share in missed.items()}
+    return missed
 
 
 def _adds(now: Standing, check: model.Check, prior: Mapping[str, float], unseen: Mapping[str, float]) -> float:
     return sum(
-        prior[cause] * max(0.0, unseen[cause] - (1 - seen))
-        for cause, seen in _shown(now, check).items()
+        prior[cause] * max(0.0, unseen[cause] - missed)
+        for cause, missed in _missed(now, check).items()
         if cause in prior
     )
 
 
 def _see(now: Standing, check: model.Check, unseen: dict[str, float]) -> None:
-    for cause, seen in _shown(now, check).items():
+    for cause, missed in _missed(now, check).items():
         if cause in unseen:
-            unseen[cause] = min(unseen[cause], 1 - seen)
+            unseen[cause] = min(unseen[cause], missed)

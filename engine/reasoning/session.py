@@ -163,9 +163,9 @@ class Standing:
         repaired = {one.cause for one in self.facts.repairs}
         ours = next((e for e in self.ranking.evidence if e.finding == symptom and e.present), None)
         unexplained = self.ranking.unexplained(ours) if ours else 1.0
-        open_ = [one for one in candidates if one.cause not in repaired]
-        if open_ and open_[0].probability >= self.base.scale.sure:
-            return self._to_repair(said, words, candidates, unexplained, open_[0].cause)
+        leading = next((one for one in candidates if one.cause not in repaired), None)
+        if leading and leading.probability >= self.base.scale.sure:
+            return self._to_repair(said, words, candidates, unexplained, leading.cause)
         done = [one for one in self.facts.repairs if symptom in self.base.causes[one.cause].shows]
         unproven = [one for one in done if one.proven is None]
         if unproven:
@@ -176,14 +176,14 @@ class Standing:
         checks = self._bearing_checks(symptom)
         if checks:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
-        if open_ and open_[0].probability >= self.base.scale.least_sure:
-            return self._to_repair(said, words, candidates, unexplained, open_[0].cause)
-        if done and not open_ and unexplained < 0.5:
+        if leading and leading.probability >= self.base.scale.least_sure:
+            return self._to_repair(said, words, candidates, unexplained, leading.cause)
+        if done and not leading and unexplained < 0.5:
             mended = max(done, key=lambda one: self.ranking.probability.get(one.cause, 0.0))
             return Explaining(
                 said, words, "repaired", candidates, unexplained, repair=mended.repair, cause=mended.cause
             )
-        if unexplained >= 0.5 or not open_:
+        if unexplained >= 0.5 or not leading:
             return Explaining(said, words, "not explained", candidates, unexplained)
         return Explaining(
             said, words, "not separable", candidates, unexplained, separating=self._separating(symptom)
