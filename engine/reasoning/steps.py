@@ -138,10 +138,8 @@ class Plan:
             return found
         from .point_worth import point_worths
 
-        best = {worth.check: worth for worth in found}
-        for worth in point_worths(self.ahead, self.voltages, checks, moves):
-            if worth.check not in best or best[worth.check].saves < worth.saves:
-                best[worth.check] = worth
+        both = [*found, *point_worths(self.ahead, self.voltages, checks, moves)]
+        best = {worth.check: worth for worth in sorted(both, key=lambda worth: worth.saves)}  # the last one stands
         return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 
     def next(self, found: Callable[[], list[Worth]]) -> Step:
