@@ -178,16 +178,17 @@ class Standing:
             return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
         if leading and leading.probability >= self.base.scale.least_sure:
             return self._to_repair(said, words, candidates, unexplained, leading.cause)
-        if done and not leading and unexplained < 0.5:
+        if unexplained >= 0.5:
+            return Explaining(said, words, "not explained", candidates, unexplained)
+        if leading:
+            separating = self._separating(symptom)
+            return Explaining(said, words, "not separable", candidates, unexplained, separating=separating)
+        if done:
             mended = max(done, key=lambda one: self.ranking.probability.get(one.cause, 0.0))
             return Explaining(
                 said, words, "repaired", candidates, unexplained, repair=mended.repair, cause=mended.cause
             )
-        if unexplained >= 0.5 or not leading:
-            return Explaining(said, words, "not explained", candidates, unexplained)
-        return Explaining(
-            said, words, "not separable", candidates, unexplained, separating=self._separating(symptom)
-        )
+        return Explaining(said, words, "not explained", candidates, unexplained)
 
     def _to_repair(
         self, said: Said, words: str, candidates: tuple[Candidate, ...], unexplained: float, cause: str

@@ -26,6 +26,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from ..peers.spice import need_ngspice, netlist, operating_points, run
 from .conftest import Row
+from .measure import BUSY
 
 LARGEST = max(archetypes(), key=lambda name: len(load_archetype(name).circuit.parts))
 PROCESSES = 40  # how many of the points are solved by a process each; the rest is reckoned from them
@@ -117,8 +118,8 @@ def test_a_reading_to_a_new_ranking(faults: int, capsys: pytest.CaptureFixture[s
     row(f"a reading to a new ranking, {what}", f"{half * 1e3:.0f} ms; nine in ten under {most * 1e3:.0f} ms", "20 ms")
     with capsys.disabled():
         print(f"\n  a reading to a ranking, {what}: {half * 1e3:.0f} ms, nine in ten {most * 1e3:.0f}, all {max(taken) * 1e3:.0f}")
-    assert half < RANKED[faults][0]
-    assert most < RANKED[faults][1]
+    assert half < RANKED[faults][0] * BUSY
+    assert most < RANKED[faults][1] * BUSY
 
 
 def test_cost_against_size(capsys: pytest.CaptureFixture[str]) -> None:
