@@ -86,7 +86,7 @@ class Posterior:
 
     probability: Array
     log_evidence: Array
-    bound: float = 0.0
+    bound: float
 
 
 def infer(

@@ -42,15 +42,14 @@ def point_worths(
     ]  # fmt: skip
     posteriors = np.concatenate([looking.now[None, :], *(posterior for _, _, posterior in outcomes)])
     now, *minutes = remaining_minutes(posteriors, ahead.targets, ahead.costs)
-    best: dict[str, Worth] = {}
+    found: list[Worth] = []
     start = 0
     for check, chances, _ in outcomes:
         saves = float(now - chances @ np.array(minutes[start : start + len(chances)]))
         start += len(chances)
         told = tuple(((), float(chance)) for chance in chances)
-        if check.id not in best or best[check.id].saves < saves:
-            worth = Worth(check.id, max(0.0, saves), check.minutes + moves[check.stage], told)
-            best[check.id] = worth
+        found.append(Worth(check.id, max(0.0, saves), check.minutes + moves[check.stage], told))
+    best = {worth.check: worth for worth in sorted(found, key=lambda worth: worth.saves)}  # the last one stands
     return list(best.values())
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import LogEntry
 from chopstick.engine.reasoning.round import ON_SUSPICION, SHARE, round_of_checks
@@ -22,13 +23,22 @@ def changed(base: KnowledgeBase, **checks: dict[str, object]) -> KnowledgeBase:
     """The bench with some checks that are otherwise; underlines for the dashes of their ids."""
     area = base.areas["small"]
     update = {id_.replace("_", "-"): values for id_, values in checks.items()}
-    ours = {id_: area.checks[id_].model_copy(update=values) for id_, values in update.items()}
+    dumped = {id_: area.checks[id_].model_dump(exclude_defaults=True) for id_ in update}
+    ours = {id_: model.Check.model_validate({**dumped[id_], **values}) for id_, values in update.items()}
     return replace(base, areas={"small": area.model_copy(update={"checks": {**area.checks, **ours}})})
 
 
 def test_an_hour_sees_each_fault_once(base: KnowledgeBase, job: Job) -> None:
     """The ohmmeter has seen a leaky capacitor, so its DC is not measured as well; dark plates show no fault."""
     assert chosen(base, job(), 60) == ["look-at-plug", "pot-ohms", "idle", "turn-it"]
+
+
+def test_what_a_safety_check_has_seen_is_not_looked_for_again(base: KnowledgeBase, job: Job) -> None:
+    """The plug is looked at for safety, and shows whether there is an earth: no second look for that."""
+    earth, plates = base.checks["look-at-plug"].answers, base.checks["look-at-plates"].answers
+    assert "look-at-plates" not in chosen(changed(base, look_at_plates={"answers": earth}), job(), 600)
+    swapped = changed(base, look_at_plates={"answers": earth}, look_at_plug={"answers": plates})
+    assert "look-at-plates" in chosen(swapped, job(), 600), "nothing else would show it"
 
 
 def test_without_the_cold_check_the_live_one_is_worth_its_time(base: KnowledgeBase, job: Job) -> None:
