@@ -91,7 +91,9 @@ class Dictionary:
         if fresh:
             alone = self.expected.port_V
             near = np.array([alone[list(rows)].sum(axis=0) - (len(rows) - 1) * alone[0] for rows in fresh])
-            found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near)
+            share = self.expected.load / self.expected.load[0]
+            load = self.expected.load[0] * np.array([share[list(rows)].prod(axis=0) for rows in fresh])
+            found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near, load)
             for k, rows in enumerate(fresh):
                 known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
             self.solved.update(known)
@@ -178,11 +180,17 @@ def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tu
 
 
 def expect(
-    solver: Solver, severities: Sequence[Severity], points: Sequence[str], meter: Meter, near: Array | None = None
+    solver: Solver,
+    severities: Sequence[Severity],
+    points: Sequence[str],
+    meter: Meter,
+    near: Array | None = None,
+    load: Array | None = None,
 ) -> Expected:
     """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in.
 
-    near: port volts (severities, ports) to begin from, where something like them is known.
+    near, load: port volts (severities, ports) to begin from, and what the meter leaves of the volts as a share
+    (severities, points), where something like them is known.
     """
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
     mains = solver.network.circuit.mains.tolerance_percent / 100
@@ -190,11 +198,13 @@ def expect(
     found = spread(solution, nodes, list(severities), mains)
     volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
     source_ohm = np.abs(found.thevenin_ohm(nodes))
-    load = meter.ohm / (meter.ohm + source_ohm)
+    known = load is not None
+    load = meter.ohm / (meter.ohm + source_ohm) if load is None else load
     mean, slopes = volts * load, found.slopes * load[:, :, None]
     # How much the meter pulls a node down hangs on its source resistance, which is no surer than the parts it is of.
-    pulled = mean * (1.0 - load) * SOURCE_SPREAD
-    rows, columns = np.nonzero(_bent(solver, nodes, volts, source_ohm, load) & solution.converged[:, None])
+    pulled = mean * (1.0 - load) * (GUESSED_SPREAD if known else SOURCE_SPREAD)
+    bent = _bent(solver, nodes, volts, source_ohm, load) & solution.converged[:, None]
+    rows, columns = np.nonzero(bent & (not known))
     if len(rows):
         on = [
             severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
@@ -220,6 +230,7 @@ _HIGH_OHM = 3e5
 _FLOATING_OHM = 2e6
 #: Standard deviation of a node's source resistance, as a share: a 10 per cent resistor.
 SOURCE_SPREAD = 0.1 / np.sqrt(3.0)
+GUESSED_SPREAD = 3.0 * SOURCE_SPREAD  # where the share itself is taken from the faults one by one
 
 
 def _bent(solver: Solver, nodes: Ints, volts: Array, source_ohm: Array, load: Array) -> Bools:
