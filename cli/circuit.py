@@ -226,7 +226,7 @@ def rank(
       bias_feed: -38V
     or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
     """
-    from ..engine.circuit.dictionary import build_dictionary
+    from ..engine.circuit import kept
     from ..engine.circuit.rank import rank as rank_readings
     from ..engine.circuit.readings import load_readings
 
@@ -238,7 +238,7 @@ def rank(
         for one in all_read:
             key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
             if key not in built:
-                built[key] = build_dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
+                built[key] = kept.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
             told.append((one, rank_readings(built[key], one.values), built[key]))
     shapes = tuple(_ranked(one, ranking, dictionary, most) for one, ranking, dictionary in told)
     if as_json:

@@ -108,7 +108,7 @@ def show(value: float, unit: str) -> str:
 
 
 def give_or_take(value: float, error: float | None, unit: str) -> str:
-    """A number with how far it may be off, to two figures and in the same unit: ``35 mA ± 0.8 mA``; alone when that is
+    """A number with how far it may be off, to two figures and in the same unit: ``35 mA ± 0.77 mA``; alone when that is
     not known."""
     shown = show(value, unit)
     number, _, symbol = shown.partition(" ")

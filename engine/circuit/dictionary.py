@@ -85,14 +85,12 @@ class Dictionary:
         return self.known_pairs or solve_pairs(self)
 
     def together(self, sets: Sequence[tuple[int, ...]]) -> list[Together]:
-        """Sets of rows, each with all its faults at once; None where there is no operating point."""
+        """Sets of rows, each with all its faults at once, the meter's pull guessed; None without an operating point."""
         known = {rows: self.solved[rows] for rows in sets if rows in self.solved}
         fresh = [rows for rows in dict.fromkeys(sets) if rows not in known]
         if fresh:
-            alone = self.expected.port_V
-            near = np.array([alone[list(rows)].sum(axis=0) - (len(rows) - 1) * alone[0] for rows in fresh])
-            share = self.expected.load / self.expected.load[0]
-            load = self.expected.load[0] * np.array([share[list(rows)].prod(axis=0) for rows in fresh])
+            most = max(len(rows) for rows in fresh)
+            near, load = self.guessed(np.array([[*rows, *[0] * (most - len(rows))] for rows in fresh], dtype=np.intp))
             found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near, load)
             for k, rows in enumerate(fresh):
                 known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
@@ -100,6 +98,13 @@ class Dictionary:
             for rows in list(self.solved)[: max(0, len(self.solved) - MOST_SOLVED)]:
                 del self.solved[rows]
         return [known[rows] for rows in sets]
+
+    def guessed(self, rows: Ints) -> tuple[Array, Array]:
+        """Port volts, and what the meter leaves of the volts, with several faults at once, from what each does alone.
+        rows: (sets, faults); row 0, the sound circuit, stands where a set has fewer."""
+        port_V, load = self.expected.port_V, self.expected.load
+        near = port_V[0] + (port_V[rows] - port_V[0]).sum(axis=1)
+        return near, load[0] * (load[rows] / load[0]).prod(axis=1)
 
     def _all_of(self, rows: tuple[int, ...]) -> Severity:
         lead, *others = [self.severities[row] for row in rows]

@@ -2,7 +2,7 @@
 
 The readings under a hypothesis are taken as normal, with the dictionary's mean and covariance (part tolerance, tube
 spread, mains) and the meter's error. Single faults are scored from the dictionary. Larger sets are found by a guess of
-what the faults give together, or among the dictionary's pairs, and then solved exactly.
+what the faults give together, or among the dictionary's pairs, and then solved; only the meter's pull stays a guess.
 """
 
 from __future__ import annotations
@@ -223,7 +223,7 @@ class Scorer:
 
     def extend(self, by_pairs: bool = False) -> None:
         """Add the best supersets of the best hypotheses, by one more fault of another stage, and, if asked, the best of
-        all pairs; solved exactly."""
+        all pairs; solved together."""
         # Faults that explain part of the readings may be poor alone, so the beam is joined by the best of each stage.
         starts = dict.fromkeys(
             [*((row,) for row in self._best_by_stage(4)), *(h.rows for h in self.best(BEAM) if h.rows)]

@@ -2,8 +2,8 @@
 
 What two faults give together can often be guessed from what each gives alone. Where it can't (one takes the supply
 away from the other, or a coupling path), only solving both together tells; so every pair of faults in different stages
-is solved beforehand. The meter's pull is taken as each fault alone has it, and no spread is worked out: this is for
-finding the pairs that come into question, which are then solved in full.
+is solved beforehand. No spread is worked out: this is for finding the pairs that come into question, which are then
+solved with it, and in every degree.
 """
 
 from __future__ import annotations
@@ -58,11 +58,8 @@ def solve_pairs(dictionary: Dictionary) -> Pairs:
 
 
 def _solved(dictionary: Dictionary, pairs: Ints) -> NDArray[np.float32]:
-    severities, port_V = dictionary.severities, dictionary.expected.port_V
-    solver = dictionary.solver
-    near = port_V[pairs[:, 0]] + port_V[pairs[:, 1]] - port_V[0]
-    solution = solver.solve([severities[a].variant | severities[b].variant for a, b in pairs.tolist()], near)
+    near, load = dictionary.guessed(pairs)
+    severities = dictionary.severities
+    both = [severities[a].variant | severities[b].variant for a, b in pairs.tolist()]
     nodes = [dictionary.network.node(point) for point in dictionary.points]
-    load = dictionary.expected.load
-    mean = solution.volts[:, nodes] * load[pairs[:, 0]] * load[pairs[:, 1]] / load[0]
-    return np.asarray(mean, dtype=np.float32)
+    return np.asarray(dictionary.solver.solve(both, near).volts[:, nodes] * load, dtype=np.float32)
