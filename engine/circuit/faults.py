@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..bench.notation import show
 from ..devices.supply import SupplySpec
 from .netlist import Capacitor, Choke, Circuit, Potentiometer, Resistor, Supply
 from .network import INSULATION_OHM, SHORT_OHM, Network, changed_rectifier
@@ -146,7 +147,7 @@ def _resistor(network: Network, name: str, ohm: float) -> Iterator[Fault]:
 def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None) -> Iterator[Fault]:
     leaks = steps(1e5, 1e3, 9) if part.kind == "electrolytic" else steps(1e7, 3e4, 11)
     yield _fault(
-        name, "leaky", "leaking direct current", [_to(network, name, ohm, f"{ohm:.2g} ohm", 0.17) for ohm in leaks]
+        name, "leaky", "leaking direct current", [_to(network, name, ohm, _rounded(ohm), 0.17) for ohm in leaks]
     )
     yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")])
     if supply is None:
@@ -195,7 +196,7 @@ def _tubes(network: Network) -> Iterator[Fault]:
         shares = steps(3e-5, 8e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
         gas = [Severity(f"ion share {g:.2g}", Variant(gas=((at, g),)), 0.2, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
-        leaks = [_to(network, f"{name}.heater_cathode", ohm, f"{ohm:.2g} ohm", 0.25) for ohm in steps(1e6, 1e4, 6)]
+        leaks = [_to(network, f"{name}.heater_cathode", ohm, _rounded(ohm), 0.25) for ohm in steps(1e6, 1e4, 6)]
         yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)
         shorts = [("grid-cathode-short", "grid_cathode"), ("grid-plate-short", "grid_plate")]
         if tube.screen:
@@ -258,3 +259,8 @@ def _output(network: Network) -> Iterator[Fault]:
         fault = _fault(part, "shorted-turns", "turns shorted", [_to(network, name, 0.7 * ohm, "x 0.7")], ac=True)
         yield replace(fault, id=f"{part}.{name.replace('_', '-')}-shorted-turns")
     yield _fault(part, "no-load", "no load on the secondary", [_to(network, "load", INSULATION_OHM, "open")], ac=True)
+
+
+def _rounded(ohm: float) -> str:
+    """A leak's resistance, to the two figures that one is ever known to."""
+    return show(float(f"{ohm:.2g}"), "ohm")
