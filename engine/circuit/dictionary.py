@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..devices.supply import SupplyCurve, SupplySpec
 from ..devices.tubes import Array
 from .faults import Fault, Severity, single_faults
 from .netlist import Circuit
@@ -84,6 +85,12 @@ class Dictionary:
         """What two faults at once give; solving all of them takes a second or two."""
         return self.known_pairs or solve_pairs(self)
 
+    @cached_property
+    def row_stage(self) -> Ints:
+        """A number for the stage of each row's fault; -1 for the sound circuit."""
+        numbers = {stage: k for k, stage in enumerate(dict.fromkeys(fault.stage for fault in self.faults))}
+        return np.array([-1, *(numbers[fault.stage] for fault in self.faults)], dtype=np.intp)[self.row_fault + 1]
+
     def together(self, sets: Sequence[tuple[int, ...]]) -> list[Together]:
         """Sets of rows, each with all its faults at once, the meter's pull guessed; None without an operating point."""
         known = {rows: self.solved[rows] for rows in sets if rows in self.solved}
@@ -142,6 +149,11 @@ class Dictionary:
         return {p: (float(m), float(s)) for p, m, s in zip(self.points, mean, sigma, strict=True)}
 
     @property
+    def curves(self) -> tuple[SupplyCurve, ...]:
+        """The regulation curve of every supply that the sound circuit and its faults have."""
+        return tuple(self.solver.curve(spec) for spec in _supplies(self.network, self.faults))
+
+    @property
     def failed(self) -> tuple[str, ...]:
         """Faults (with severity) for which no operating point was found; they take no part in a ranking."""
         rows = np.flatnonzero(~self.expected.converged)
@@ -149,16 +161,21 @@ class Dictionary:
 
 
 def build_dictionary(
-    circuit: Circuit | Network, meter: Meter | None = None, expected: Expected | None = None, pairs: Pairs | None = None
+    circuit: Circuit | Network,
+    meter: Meter | None = None,
+    expected: Expected | None = None,
+    pairs: Pairs | None = None,
+    curves: Sequence[SupplyCurve] = (),
 ) -> Dictionary:
     """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be.
 
-    expected, pairs: where they were solved before; they are solved anew if they don't fit.
+    expected, pairs, curves: where they were solved before; they are solved anew if they don't fit.
     """
     network = circuit if isinstance(circuit, Network) else compile_circuit(circuit)
     meter = meter or Meter()
-    solver = Solver(network)
     faults = single_faults(network)
+    specs = _supplies(network, faults)
+    solver = Solver(network, dict(zip(specs, curves, strict=True)) if len(curves) == len(specs) else None)
     severities = [HEALTHY]
     owner = [-1]
     for index, fault in enumerate(faults):
@@ -168,6 +185,12 @@ def build_dictionary(
     if expected is None or expected.covariance.shape != (len(severities), len(points), len(points)):
         expected, pairs = expect(solver, severities, points, meter), None
     return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected, pairs)
+
+
+def _supplies(network: Network, faults: Sequence[Fault]) -> tuple[SupplySpec, ...]:
+    """Every supply that the sound circuit and its faults have, each once."""
+    changed = (spec for fault in faults for one in fault.severities for _, spec in one.variant.supplies)
+    return tuple(dict.fromkeys([*(port.spec for port in network.supplies), *changed]))
 
 
 def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:

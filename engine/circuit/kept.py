@@ -15,6 +15,7 @@ from zipfile import BadZipFile
 
 import numpy as np
 
+from ..devices.supply import SupplyCurve
 from ..knowledge.cache import ours
 from ..knowledge.load import shipped
 from .dictionary import Dictionary, Expected, Meter, build_dictionary
@@ -38,7 +39,7 @@ def dictionary(circuit: Circuit, meter: Meter | None = None, folder: Path | None
     found = build_dictionary(circuit, meter, *_read(path))
     if found.known_pairs is None:
         with suppress(OSError):
-            _write(path, found.expected, found.pairs)
+            _write(path, found)
     return found
 
 
@@ -53,25 +54,30 @@ def key(circuit: Circuit, meter: Meter) -> str:
     return digest.hexdigest()
 
 
-def _read(path: Path) -> tuple[Expected | None, Pairs | None]:
+def _read(path: Path) -> tuple[Expected | None, Pairs | None, list[SupplyCurve]]:
     try:
         if not (ours(path.lstat()) and ours(path.parent.stat())):
-            return None, None
+            return None, None, []
         with np.load(path, allow_pickle=False) as kept:
             expected = Expected(**{field.name: kept[field.name] for field in fields(Expected)})
-            return expected, Pairs(kept["pair_rows"], kept["pair_mean"])
+            tables = [kept[f"curve_{field.name}"] for field in fields(SupplyCurve)]
+            curves = [SupplyCurve(*one) for one in zip(*tables, strict=True)]
+            return expected, Pairs(kept["pair_rows"], kept["pair_mean"]), curves
     except (OSError, ValueError, KeyError, EOFError, BadZipFile):
-        return None, None
+        return None, None, []
 
 
-def _write(path: Path, expected: Expected, pairs: Pairs) -> None:
+def _write(path: Path, found: Dictionary) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
+    names = [field.name for field in fields(SupplyCurve)]
+    curves = {f"curve_{name}": np.array([getattr(one, name) for one in found.curves]) for name in names}
+    pairs = {f"pair_{name}": table for name, table in vars(found.pairs).items()}
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     new = path.with_name(f".{path.stem}.{os.getpid()}")
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:
         with open(handle, "wb") as stream:
-            np.savez(stream, **vars(expected), pair_rows=pairs.rows, pair_mean=pairs.mean)
+            np.savez(stream, **vars(found.expected), **pairs, **curves)
         os.replace(new, path)
     finally:
         with suppress(OSError):

@@ -107,6 +107,22 @@ class Network:
         kind: Any = type(laws[0])
         return kind(**{f.name: np.array([getattr(law, f.name) for law in laws]) for f in fields(kind)})
 
+    @cached_property
+    def conductances(self) -> tuple[Ints, Ints, Array, Array]:
+        """Both ends of every element, its conductance and its tolerance."""
+        ends = np.array([(e.a, e.b) for e in self.elements], dtype=np.intp).reshape(-1, 2)
+        values = np.array([(e.siemens, e.tolerance) for e in self.elements]).reshape(-1, 2)
+        return ends[:, 0], ends[:, 1], values[:, 0], values[:, 1]
+
+    @cached_property
+    def element_incidence(self) -> Array:
+        """As `incidence`, for every element, shape (nodes, elements)."""
+        a, b, _, _ = self.conductances
+        found = np.zeros((len(self.nodes) + 1, len(self.elements)))
+        found[a, np.arange(len(a))] += 1.0
+        found[b, np.arange(len(b))] -= 1.0
+        return found[:-1]
+
     @property
     def ports(self) -> int:
         return int(self.incidence.shape[1])

@@ -10,6 +10,7 @@ import numpy as np
 from ..devices.tubes import Array
 from .dictionary import Dictionary
 from .hypotheses import POOR, VERY_POOR, Hypothesis, Rows, Scorer
+from .network import Ints
 
 MOST_FAULTS = 3
 
@@ -86,36 +87,33 @@ def rank(
 
 
 def _ranking(scorer: Scorer) -> Ranking:
-    dictionary = scorer.dictionary
+    dictionary, owner = scorer.dictionary, scorer.owner
     hypotheses = scorer.best(len(scorer.known))
     logs = np.array([h.log_posterior for h in hypotheses])
     weights = np.exp(logs - logs[0])
     weights /= weights.sum()
-    owner = scorer.owner.tolist()
-    holds: dict[int, list[int]] = {}
-    lead: dict[int, int] = {}
-    healthy = 0.0
-    for k, hypothesis in enumerate(hypotheses):
-        if not hypothesis.rows:
-            healthy = float(weights[k])
-        for row in hypothesis.rows:
-            holds.setdefault(owner[row], []).append(k)
-            lead.setdefault(owner[row], row)  # hypotheses come best first
+    held = np.array([(k, row) for k, h in enumerate(hypotheses) for row in h.rows], dtype=np.intp).reshape(-1, 2)
+    holder, row = held.T
+    probability = np.bincount(owner[row], weights[holder], minlength=len(dictionary.faults))
     # A fault among the singles that were too far out to keep still has its place, at the end.
-    for row in np.argsort(-scorer.posterior, kind="stable").tolist():
-        if owner[row] >= 0 and np.isfinite(scorer.posterior[row]):
-            lead.setdefault(owner[row], row)
-    odds = {fault: _log_odds(held, logs, weights) for fault, held in holds.items()}
-    far = {fault: float(scorer.posterior[row]) - 1e6 for fault, row in lead.items() if fault not in odds}
-    order = sorted(lead, key=lambda fault: -(odds[fault] if fault in odds else far[fault]))
+    singles = np.argsort(-scorer.posterior, kind="stable")
+    singles = singles[(owner[singles] >= 0) & np.isfinite(scorer.posterior[singles])]
+    in_order = np.concatenate([row, singles])  # hypotheses come best first
+    ranked, first = np.unique(owner[in_order], return_index=True)
+    lead = in_order[first]
+    odds = np.log(np.maximum(probability[ranked], 1e-300))
+    odds[first >= len(row)] = scorer.posterior[lead[first >= len(row)]] - 1e6
+    for k in np.flatnonzero(probability[ranked] >= 0.5):
+        odds[k] = _log_odds(holder[owner[row] == ranked[k]], logs)
     faults = dictionary.faults
+    order = np.lexsort((first, -odds))
     candidates = tuple(
-        Candidate(
-            faults[k].id, faults[k].stage, float(weights[holds[k]].sum()) if k in holds else 0.0,
-            dictionary.severities[lead[k]].label, lead[k],
+        Candidate(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
+        for k, share, degree in zip(
+            ranked[order].tolist(), probability[ranked[order]].tolist(), lead[order].tolist(), strict=True
         )
-        for k in order
-    )  # fmt: skip
+    )
+    healthy = next((float(share) for h, share in zip(hypotheses, weights, strict=True) if not h.rows), 0.0)
     best = hypotheses[0]
     return Ranking(
         candidates, healthy, tuple(_alternatives(scorer, best)),
@@ -124,11 +122,8 @@ def _ranking(scorer: Scorer) -> Ranking:
     )  # fmt: skip
 
 
-def _log_odds(held: list[int], logs: Array, weights: Array) -> float:
+def _log_odds(held: Ints, logs: Array) -> float:
     """Log-odds of a fault: unlike a probability near one it still tells two certain faults apart."""
-    share = sum(weights[k] for k in held)
-    if share < 0.5:
-        return float(np.log(max(share, 1e-300)))
     inside = np.zeros(len(logs), dtype=bool)
     inside[held] = True
     return _log_sum(logs[inside]) - _log_sum(logs[~inside])
@@ -146,15 +141,19 @@ SHORT_LIST = 12
 
 def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
     """Each fault of the best set against every other in its place; and the best fault beside the whole set."""
-    places = [(scorer.hypothesis(tuple(other for other in best.rows if other != row)), row) for row in best.rows]
+    rests = [tuple(other for other in best.rows if other != row) for row in best.rows]
+    scorer.settle(rests)
+    places = [(scorer.hypothesis(rest), row) for rest, row in zip(rests, best.rows, strict=True)]
     beside = scorer.beside(best)
     beside[np.isin(scorer.stage, scorer.stage[list(best.rows)])] = -np.inf
     row = int(np.argmax(beside))
     if scorer.owner[row] >= 0 and beside[row] > best.log_posterior:
         places.append((best, row))
     levels = [scorer.beside(rest) for rest, _ in places]
-    lists = [_short_list(scorer, *place, level) for place, level in zip(places, levels, strict=True)]
-    scorer.settle([rows for sets in lists for rows in sets.values()])  # all at once, which costs little more than one
+    lists: list[dict[int, Rows]] = [{} for _ in places]
+    if scorer.fit(best) <= POOR:  # where nothing explains the readings, a guess is good enough
+        lists = [_short_list(scorer, *place, level) for place, level in zip(places, levels, strict=True)]
+        scorer.settle([rows for sets in lists for rows in sets.values()])  # at once, which costs little more than one
     for (rest, row), level, sets in zip(places, levels, lists, strict=True):
         yield _instead(scorer, rest, row, level, sets)
 
@@ -163,32 +162,35 @@ def _short_list(scorer: Scorer, rest: Hypothesis, row: int, level: Array) -> dic
     """The sets with the likeliest faults beside `rest` in the place of `row`, by that fault's row."""
     if not rest.rows:
         return {}
-    apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
-    likely = [k for k in np.argsort(-level).tolist() if apart[k]][:SHORT_LIST]
+    apart = _apart(scorer, rest)
+    likely = apart[np.argsort(-level[apart])[:SHORT_LIST]].tolist()
     return {k: tuple(sorted((*rest.rows, k))) for k in {*likely, row}}
 
 
+def _apart(scorer: Scorer, rest: Hypothesis) -> Ints:
+    """The rows of other stages that move a reading."""
+    return np.flatnonzero(scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)]))
+
+
 def _instead(scorer: Scorer, rest: Hypothesis, row: int, level: Array, sets: Mapping[int, Rows]) -> Alternatives:
-    """Every fault beside `rest` in the place of `row`: the likeliest ones solved, none of the others above those."""
-    if sets:
-        apart = scorer.active & ~np.isin(scorer.stage, scorer.stage[list(rest.rows)])
-        exact = {k: scorer.hypothesis(s).log_posterior - float(scorer.log_prior[k]) for k, s in sets.items()}
+    """Every fault beside `rest` in the place of `row`: guessed where it was not solved, but none above `sets`, the
+    likeliest ones, which were."""
+    exact = {k: scorer.hypothesis(rows).log_posterior - float(scorer.log_prior[k]) for k, rows in sets.items()}
+    if exact:
+        apart = _apart(scorer, rest)
         level[apart] = np.minimum(level[apart], min(exact.values()))
-        for rows, known in scorer.known.items():
-            if rows in scorer.joint and len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows):
-                other = next(iter(set(rows) - set(rest.rows)))
-                exact[other] = known.log_posterior - float(scorer.log_prior[other])
-        for other, value in exact.items():
-            level[other] = value
+    for rows in scorer.joint:
+        if len(rows) == len(rest.rows) + 1 and set(rest.rows) < set(rows):
+            (other,) = set(rows) - set(rest.rows)
+            exact[other] = scorer.known[rows].log_posterior - float(scorer.log_prior[other])
+    for other, value in exact.items():
+        level[other] = value
     stage = scorer.dictionary.faults[scorer.owner[row]].stage
     return Alternatives(stage, rest.log_posterior, _by_fault(scorer, level))
 
 
 def _by_fault(scorer: Scorer, level: Array) -> dict[str, float]:
     """The best of each fault's degrees."""
-    found: dict[str, float] = {}
-    for owner, value in zip(scorer.owner.tolist(), level.tolist(), strict=True):
-        if owner >= 0:
-            name = scorer.dictionary.faults[owner].id
-            found[name] = max(found.get(name, -np.inf), value)
-    return found
+    first = np.flatnonzero(np.diff(scorer.owner)) + 1  # the sound circuit comes first, then fault after fault
+    ids = [fault.id for fault in scorer.dictionary.faults]
+    return dict(zip(ids, np.maximum.reduceat(level, first).tolist(), strict=True)) if ids else {}

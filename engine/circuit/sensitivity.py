@@ -14,7 +14,7 @@ import numpy as np
 from ..devices.tubes import Array, Flow, pentode, triode
 from .faults import Severity
 from .network import Ints
-from .solve import Solution, jacobian, port_currents, slope_matrix, tube_flows
+from .solve import Solution, jacobian
 
 #: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
 EMISSION_LIMIT = 0.20
@@ -46,13 +46,12 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)
-    elements = [e for e in network.elements if e.tolerance > 0.0]
-    a, b = np.array([e.a for e in elements], dtype=np.intp), np.array([e.b for e in elements], dtype=np.intp)
-    siemens = np.array([e.siemens for e in elements])
+    uncertain = network.conductances[3] > 0.0
+    a, b, siemens, tolerance = (values[uncertain] for values in network.conductances)
     padded = np.concatenate([solution.volts, np.zeros((len(solution.volts), 1))], axis=1)
     through = (padded[:, a] - padded[:, b]) * _left(solution, a, b, siemens)
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
-    sigma = [np.array([e.tolerance for e in elements]) / np.sqrt(3.0)]
+    sigma = [tolerance / np.sqrt(3.0)]
     by_emission, by_mu = _tube_slopes(solution, at_ports)
     blocks += [by_emission, by_mu, _mains_slope(solution, at_ports)]
     tubes = by_emission.shape[2]
@@ -62,7 +61,7 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     sigma.append(np.ones(1))
     slopes = np.concatenate(blocks, axis=2)
     slopes[~solution.converged] = 0.0
-    _widen(slopes, severities, len(elements), tubes)
+    _widen(slopes, severities, len(tolerance), tubes)
     return Spread(slopes, np.concatenate(sigma), nodal)
 
 
@@ -88,9 +87,8 @@ def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
     from_ports = np.einsum("np,vnr->vpr", network.incidence, batch.columns)
     port_rows = (network.incidence.T @ z)[None] - from_ports @ batch.core @ columns  # (V, P, N)
     seen = rows @ network.incidence
-    _, slopes = port_currents(batch, solution.port_V, np.ones(len(solution.port_V)))
-    loaded = seen @ slope_matrix(batch, slopes)
-    system = jacobian(batch, slopes).transpose(0, 2, 1)
+    loaded = seen @ solution.slope
+    system = jacobian(batch, solution.slope).transpose(0, 2, 1)
     weights = np.linalg.solve(system, loaded.transpose(0, 2, 1)).transpose(0, 2, 1)
     rows = rows - weights @ port_rows
     padded = np.concatenate([rows, np.zeros((*rows.shape[:2], 1))], axis=2)
@@ -103,24 +101,23 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
     emission: list[Array] = []
     mu: list[Array] = []
     offset = 0
-    u = solution.port_V
     many = len(network.triodes)
-    for flow, law, width in zip(tube_flows(batch, u), network.laws, (2, 3), strict=True):
-        if flow is None:
+    for law, width in zip(network.laws, (2, 3), strict=True):
+        if law is None:
             continue
         nudged = type(law)(**{**law.__dict__, "mu": law.mu * (1.0 + _STEP)})
         count = len(law.mu)
         end = offset + width * count
-        volts = [u[:, offset + k : end : width] for k in range(width)]
-        factors = batch.emission[:, :many] if width == 2 else batch.emission[:, many:]
-        shares = batch.gas[:, :many] if width == 2 else batch.gas[:, many:]
-        moved = _flow(nudged, volts, factors, shares)
+        at = [slice(offset + k, end, width) for k in range(width)]
+        sections = slice(0, many) if width == 2 else slice(many, None)
+        volts = [solution.port_V[:, here] for here in at]
+        moved = _flow(nudged, volts, batch.emission[:, sections], batch.gas[:, sections])
         by_emission = np.zeros((*at_ports.shape[:2], count))
         by_mu = np.zeros_like(by_emission)
-        for k in range(1, width):
-            seen = at_ports[:, :, offset + k : end : width]
-            by_emission -= seen * flow.current[k][:, None, :]
-            by_mu -= seen * ((moved.current[k] - flow.current[k]) / _STEP)[:, None, :]
+        for here, current in zip(at[1:], moved.current[1:], strict=True):
+            now = solution.port_A[:, here]
+            by_emission -= at_ports[:, :, here] * now[:, None, :]
+            by_mu -= at_ports[:, :, here] * ((current - now) / _STEP)[:, None, :]
         emission.append(by_emission)
         mu.append(by_mu)
         offset = end
@@ -143,8 +140,7 @@ def _mains_slope(solution: Solution, at_ports: Array) -> Array:
     if not count:
         return np.zeros((*at_ports.shape[:2], 1))
     here = slice(network.ports - count, network.ports)
-    _, slopes = port_currents(solution.batch, solution.port_V, np.ones(len(solution.port_V)))
-    rate = slopes[-1][2]
+    rate = np.diagonal(solution.slope, axis1=1, axis2=2)[:, here] + network.preload[here]
     push = -solution.port_A[:, here] + solution.port_V[:, here] * rate
     result: Array = (at_ports[:, :, here] * push[:, None, :]).sum(axis=2, keepdims=True)
     return result

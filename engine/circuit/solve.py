@@ -13,7 +13,7 @@ accepted only if Kirchhoff's current law holds at every node; otherwise the vari
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -58,7 +58,8 @@ class Variant:
 class Solution:
     """Operating points. Arrays lead with the variant; volts are to chassis.
 
-    port_V, port_A: (variants, ports), order as in Network. `slope` (variants, ports, ports) holds d(port_A)/d(port_V).
+    port_V, port_A: (variants, ports), order as in Network. `slope` (variants, ports, ports) holds d(port_A)/d(port_V),
+    less the preload.
     converged: False where no operating point was found; its numbers are NaN.
     """
 
@@ -67,6 +68,7 @@ class Solution:
     volts: Array
     port_V: Array
     port_A: Array
+    slope: Array
     converged: Bools
     rounds: NDArray[np.intp]
     batch: Batch = field(repr=False)
@@ -101,11 +103,12 @@ class Batch:
 class Solver:
     """Solves variants of one network; holds the healthy network's inverse and operating point."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, known: Mapping[SupplySpec, SupplyCurve] | None = None) -> None:
+        """known: curves of supplies that were solved before, which takes longer than all the rest."""
         self.network = network
         self.inverse = _inverse(network)
-        self.curves: list[SupplyCurve] = []
-        self._curve_index: dict[SupplySpec, int] = {}
+        self.curves = list((known or {}).values())
+        self._curve_index = {spec: index for index, spec in enumerate(known or {})}
         self.healthy_V: Array | None = None
         healthy = self.solve([Variant()])
         if not healthy.converged[0]:
@@ -132,11 +135,12 @@ class Solver:
             again = np.flatnonzero(~settled)
             port_V[again], settled[again], more = _bring_up(batch.take(again))
             rounds[again] += more
-        port_A, _ = port_currents(batch, port_V, np.ones(count))
+        port_A, slopes = port_currents(batch, port_V, np.ones(count))
         volts = node_volts(batch, port_A - self.network.preload * port_V)
         converged = settled & self._holds(batch, volts, port_A)
         volts[~converged] = np.nan
-        return Solution(self.network, tuple(variants), volts, port_V, port_A, converged, rounds, batch)
+        slope = slope_matrix(batch, slopes)
+        return Solution(self.network, tuple(variants), volts, port_V, port_A, slope, converged, rounds, batch)
 
     def _batch(self, variants: Sequence[Variant]) -> Batch:
         network = self.network
@@ -168,8 +172,7 @@ class Solver:
         )
         from_ports = np.einsum("np,vnr->vpr", network.incidence, columns)
         source = z[:-1, :-1] @ network.sources_A
-        base = network.incidence.T @ z[:-1, :-1] @ network.incidence
-        resistance = base - from_ports @ core @ from_ports.transpose(0, 2, 1)
+        resistance = network.incidence.T @ z[:-1, :-1] @ network.incidence - from_ports @ core @ from_ports.transpose(0, 2, 1)
         padded = np.append(source, 0.0)
         open_V = network.incidence.T @ source - np.einsum(
             "vpr,vrs,vs->vp", from_ports, core, padded[one] - padded[other]
@@ -198,20 +201,13 @@ class Solver:
     def _holds(self, batch: Batch, volts: Array, port_A: Array) -> Bools:
         """Kirchhoff's current law at every node, to a millionth of what flows there (or a nanoampere)."""
         network = self.network
-        a = np.array([e.a for e in network.elements])
-        b = np.array([e.b for e in network.elements])
-        siemens = np.array([e.siemens for e in network.elements])
+        _, _, siemens, _ = network.conductances
+        flow = (volts @ network.element_incidence) * siemens
         padded = np.concatenate([volts, np.zeros((len(volts), 1))], axis=1)
-        flow = (padded[:, a] - padded[:, b]) * siemens
         rows = np.arange(len(volts))[:, None]
         extra = (padded[rows, batch.ends[..., 0]] - padded[rows, batch.ends[..., 1]]) * batch.change
-        into = np.zeros((len(network.elements), volts.shape[1] + 1))
-        index = np.arange(len(network.elements))
-        np.add.at(into, (index, a), 1.0)
-        np.add.at(into, (index, b), -1.0)
-        into = into[:, :-1]
-        sums = flow @ into + port_A @ network.incidence.T - network.sources_A
-        total = np.abs(flow) @ np.abs(into) + np.abs(port_A) @ np.abs(network.incidence.T) + network.sources_A
+        sums = flow @ network.element_incidence.T + port_A @ network.incidence.T - network.sources_A
+        total = np.abs(flow) @ np.abs(network.element_incidence.T) + np.abs(port_A) @ np.abs(network.incidence.T) + network.sources_A
         for column in range(batch.ends.shape[1]):
             for end, sign in ((0, 1.0), (1, -1.0)):
                 at = batch.ends[:, column, end]
@@ -335,9 +331,9 @@ def slope_matrix(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Arra
     return result
 
 
-def jacobian(batch: Batch, slopes: list[tuple[slice, slice, Array]]) -> Array:
-    """I + A (D - g) for each variant."""
-    result: Array = np.matmul(batch.resistance, slope_matrix(batch, slopes))
+def jacobian(batch: Batch, slope: Array) -> Array:
+    """I + A (D - g) for each variant, from D - g."""
+    result: Array = np.matmul(batch.resistance, slope)
     index = np.arange(batch.network.ports)
     result[:, index, index] += 1.0
     return result
@@ -359,7 +355,7 @@ def _newton(batch: Batch, start: Array, scale: Array, most: int) -> tuple[Array,
             - work.open_V * scale[active, None]
             + np.einsum("vpq,vq->vp", work.resistance, current - batch.network.preload * u)
         )
-        step = -np.linalg.solve(jacobian(work, slopes), miss[..., None])[..., 0]
+        step = -np.linalg.solve(jacobian(work, slope_matrix(work, slopes)), miss[..., None])[..., 0]
         done = (np.abs(step) <= TOLERANCE_V * (1.0 + np.abs(u))).all(axis=1)
         port_V[active] = u + _limited(u, step, grids, turn)
         rounds[active] = turn
