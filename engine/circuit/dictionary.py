@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,7 +98,10 @@ class Dictionary:
         fresh = [rows for rows in dict.fromkeys(sets) if rows not in known]
         if fresh:
             most = max(len(rows) for rows in fresh)
-            near, load = self.guessed(np.array([[*rows, *[0] * (most - len(rows))] for rows in fresh], dtype=np.intp))
+            padded = np.array([[*rows, *[0] * (most - len(rows))] for rows in fresh], dtype=np.intp)
+            near, load = self.guessed(padded)
+            for one, other in combinations(self.row_fault[padded].T, 2):
+                near += self.pairs.between[self._pair_of[one, other]]
             found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near, load)
             for k, rows in enumerate(fresh):
                 known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
@@ -105,6 +109,14 @@ class Dictionary:
             for rows in list(self.solved)[: max(0, len(self.solved) - MOST_SOLVED)]:
                 del self.solved[rows]
         return [known[rows] for rows in sets]
+
+    @cached_property
+    def _pair_of(self) -> Ints:
+        """Where the pair of any two faults stands; -1 where there is none, and for the sound circuit, fault -1."""
+        found = np.full((len(self.faults) + 1,) * 2, -1, dtype=np.intp)
+        one, other = self.row_fault[self.pairs.rows].T
+        found[one, other] = found[other, one] = np.arange(len(one))
+        return found
 
     def guessed(self, rows: Ints) -> tuple[Array, Array]:
         """Port volts, and what the meter leaves of the volts, with several faults at once, from what each does alone.

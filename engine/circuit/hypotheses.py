@@ -226,7 +226,8 @@ class Scorer:
         each, those that give most of the readings."""
         rows, mean = self.dictionary.pairs.rows, self.dictionary.pairs.mean
         best = self.best(1)[0].rows
-        score = self.log_prior[rows].sum(axis=1) - 0.5 * self._missed(mean[:, self.columns])
+        prior = self.log_prior[rows[:, 0]] + self.log_prior[rows[:, 1]]
+        score = prior - 0.5 * self._missed(mean.T[self.columns].T)  # its columns lie together
         least = self.log_prior[list(best)].sum() - 0.5 * self._missed(self._together(best)[None])[0] - CONTENDS
         top = _largest(score, PAIRED)
         return [(a, b) for a, b in rows[top[score[top] > least]].tolist()]
@@ -269,7 +270,7 @@ def _largest(score: Array, most: int) -> Ints:
     return np.argpartition(-score, most - 1)[:most] if most < len(score) else np.arange(len(score))
 
 
-def _carried(mean: Array, before: Array, after: Array) -> Array:
+def _carried(mean: NDArray[Any], before: Array, after: Array) -> Array:
     """Readings `mean` when one more fault turns `before` into `after`: most faults act on one another through the
     supply, which scales what the others give; where a reading turns about or is slight, the shifts are added."""
     scale = (np.abs(before) > 1.0) & (before * after >= 0.0) & (mean * before >= 0.0)

@@ -11,6 +11,7 @@ import os
 from contextlib import suppress
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 from zipfile import BadZipFile
 
 import numpy as np
@@ -62,22 +63,23 @@ def _read(path: Path) -> tuple[Expected | None, Pairs | None, list[SupplyCurve]]
             expected = Expected(**{field.name: kept[field.name] for field in fields(Expected)})
             tables = [kept[f"curve_{field.name}"] for field in fields(SupplyCurve)]
             curves = [SupplyCurve(*one) for one in zip(*tables, strict=True)]
-            return expected, Pairs(kept["pair_rows"], kept["pair_mean"]), curves
+            pairs = Pairs(**{field.name: kept[f"pair_{field.name}"] for field in fields(Pairs)})
+            return expected, pairs, curves
     except (OSError, ValueError, KeyError, EOFError, BadZipFile):
         return None, None, []
 
 
 def _write(path: Path, found: Dictionary) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
-    names = [field.name for field in fields(SupplyCurve)]
-    curves = {f"curve_{name}": np.array([getattr(one, name) for one in found.curves]) for name in names}
-    pairs = {f"pair_{name}": table for name, table in vars(found.pairs).items()}
+    tables: dict[str, Any] = {f"pair_{name}": table for name, table in vars(found.pairs).items()}
+    for field in fields(SupplyCurve):
+        tables[f"curve_{field.name}"] = np.array([getattr(one, field.name) for one in found.curves])
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     new = path.with_name(f".{path.stem}.{os.getpid()}")
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:
         with open(handle, "wb") as stream:
-            np.savez(stream, **vars(found.expected), **pairs, **curves)
+            np.savez(stream, **vars(found.expected), **tables)
         os.replace(new, path)
     finally:
         with suppress(OSError):

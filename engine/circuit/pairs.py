@@ -25,10 +25,14 @@ MOVED = 3.0  # standard deviations of the meter: a fault that moves no test poin
 
 @dataclass(frozen=True)
 class Pairs:
-    """rows (pairs, 2): two rows of the dictionary; mean (pairs, test points): what they give together, in V."""
+    """rows (pairs, 2): two rows of the dictionary; mean (pairs, test points): what they give together, in V.
+
+    between (pairs + 1, ports): port volts beyond what adding up each fault's gives; last, nil for two that are no pair.
+    """
 
     rows: Ints
     mean: NDArray[np.float32]
+    between: NDArray[np.float32]
 
 
 def middle_degrees(owner: Ints, rows: Ints) -> Ints:
@@ -50,16 +54,17 @@ def solve_pairs(dictionary: Dictionary) -> Pairs:
     apart = stage[one] != stage[other]
     pairs = np.stack([rows[one[apart]], rows[other[apart]]], axis=1)
     pieces = [_solved(dictionary, pairs[k : k + AT_ONCE]) for k in range(0, len(pairs), AT_ONCE)]
-    if not pieces:
-        return Pairs(pairs, np.zeros((0, len(sound)), dtype=np.float32))
-    mean = np.concatenate(pieces)
+    nothing = tuple(np.zeros((0, width), dtype=np.float32) for width in (len(sound), dictionary.network.ports))
+    mean, between = (np.concatenate(parts) for parts in zip(nothing, *pieces, strict=True))
     good = np.isfinite(mean).all(axis=1)
-    return Pairs(pairs[good], mean[good])
+    return Pairs(pairs[good], np.asfortranarray(mean[good]), np.pad(between[good], ((0, 1), (0, 0))))
 
 
-def _solved(dictionary: Dictionary, pairs: Ints) -> NDArray[np.float32]:
+def _solved(dictionary: Dictionary, pairs: Ints) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     near, load = dictionary.guessed(pairs)
     severities = dictionary.severities
     both = [severities[a].variant | severities[b].variant for a, b in pairs.tolist()]
     nodes = [dictionary.network.node(point) for point in dictionary.points]
-    return np.asarray(dictionary.solver.solve(both, near).volts[:, nodes] * load, dtype=np.float32)
+    solution = dictionary.solver.solve(both, near)
+    mean = solution.volts[:, nodes] * load
+    return np.asarray(mean, dtype=np.float32), np.asarray(solution.port_V - near, dtype=np.float32)

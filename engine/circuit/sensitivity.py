@@ -46,8 +46,9 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)
-    uncertain = network.conductances[3] > 0.0
-    a, b, siemens, tolerance = (values[uncertain] for values in network.conductances)
+    a, b, siemens, tolerance = network.conductances
+    uncertain = tolerance > 0.0
+    a, b, siemens, tolerance = a[uncertain], b[uncertain], siemens[uncertain], tolerance[uncertain]
     padded = np.concatenate([solution.volts, np.zeros((len(solution.volts), 1))], axis=1)
     through = (padded[:, a] - padded[:, b]) * _left(solution, a, b, siemens)
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]

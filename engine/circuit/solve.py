@@ -172,7 +172,8 @@ class Solver:
         )
         from_ports = np.einsum("np,vnr->vpr", network.incidence, columns)
         source = z[:-1, :-1] @ network.sources_A
-        resistance = network.incidence.T @ z[:-1, :-1] @ network.incidence - from_ports @ core @ from_ports.transpose(0, 2, 1)
+        sound = network.incidence.T @ z[:-1, :-1] @ network.incidence
+        resistance = sound - from_ports @ core @ from_ports.transpose(0, 2, 1)
         padded = np.append(source, 0.0)
         open_V = network.incidence.T @ source - np.einsum(
             "vpr,vrs,vs->vp", from_ports, core, padded[one] - padded[other]
@@ -206,8 +207,9 @@ class Solver:
         padded = np.concatenate([volts, np.zeros((len(volts), 1))], axis=1)
         rows = np.arange(len(volts))[:, None]
         extra = (padded[rows, batch.ends[..., 0]] - padded[rows, batch.ends[..., 1]]) * batch.change
-        sums = flow @ network.element_incidence.T + port_A @ network.incidence.T - network.sources_A
-        total = np.abs(flow) @ np.abs(network.element_incidence.T) + np.abs(port_A) @ np.abs(network.incidence.T) + network.sources_A
+        elements, ports = network.element_incidence.T, network.incidence.T
+        sums = flow @ elements + port_A @ ports - network.sources_A
+        total = np.abs(flow) @ np.abs(elements) + np.abs(port_A) @ np.abs(ports) + network.sources_A
         for column in range(batch.ends.shape[1]):
             for end, sign in ((0, 1.0), (1, -1.0)):
                 at = batch.ends[:, column, end]

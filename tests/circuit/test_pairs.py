@@ -31,6 +31,21 @@ def test_a_pair_stands_in_two_stages_and_once(amp: Dictionary) -> None:
     assert len({frozenset(pair) for pair in amp.pairs.rows.tolist()}) == len(stages)
 
 
+def test_what_two_faults_do_to_one_another_is_where_solving_them_starts(amp: Dictionary) -> None:
+    """From there it takes a round or two, from the sum of what each does alone four or more; for other degrees of the
+    same faults it is nearer too."""
+    some = np.random.default_rng(2).choice(len(amp.pairs.rows), 200, replace=False)
+    rows = amp.pairs.rows[some]
+    worst = np.array([np.flatnonzero(amp.row_fault == fault)[-1] for fault in amp.row_fault.tolist()])
+    for tried, most in ((rows, 2), (worst[rows], 4)):
+        both = [amp.severities[a].variant | amp.severities[b].variant for a, b in tried.tolist()]
+        added = amp.guessed(tried)[0]
+        plain, better = amp.solver.solve(both, added), amp.solver.solve(both, added + amp.pairs.between[some])
+        assert better.rounds.mean() < plain.rounds.mean()
+        assert np.median(better.rounds) <= most
+        assert better.converged.mean() > 0.98
+
+
 def test_two_faults_that_act_through_one_another_are_found(amp: Dictionary) -> None:
     """An open cathode resistor of the driver and an open supply dropper: the volts of the one hang on the other, and no
     sum of what each does alone comes near."""

@@ -95,11 +95,10 @@ def jobs(book: Dictionary, draw: np.random.Generator, faults: int) -> Iterator[d
         yield {book.points[k]: float(read[k]) for k in draw.permutation(len(mean))[:12]}
 
 
-#: Circuits with one fault, with two, and volts that fit no fault: the most that half and nine in ten readings may take.
-RANKED = {1: (0.010, 0.030), 2: (0.020, 0.060), 0: (0.090, 0.220)}
+SOON = 0.020  # from a reading to a new ranking, s: a technician sees no wait
 
 
-@pytest.mark.parametrize("faults", RANKED)
+@pytest.mark.parametrize("faults", [1, 2, 0])
 def test_a_reading_to_a_new_ranking(faults: int, capsys: pytest.CaptureFixture[str], row: Row) -> None:
     """Read point by point as at the bench, over four circuits, the dictionary built; in processor time. What fits no
     fault costs most, since only a search through sets of faults shows that none fits."""
@@ -113,13 +112,13 @@ def test_a_reading_to_a_new_ranking(faults: int, capsys: pytest.CaptureFixture[s
                 begun = time.process_time()
                 rank(book, some)
                 taken.append(time.process_time() - begun)
-    half, most = (float(np.quantile(taken, share)) for share in (0.5, 0.9))
+    half, most = (float(np.quantile(taken, share)) * 1e3 for share in (0.5, 0.9))
     what = ("volts that fit no fault", "one fault", "two faults")[faults]
-    row(f"a reading to a new ranking, {what}", f"{half * 1e3:.0f} ms; nine in ten under {most * 1e3:.0f} ms", "20 ms")
+    soon = f"{float(np.mean(np.array(taken) < SOON)):.1%} under {SOON * 1e3:.0f} ms"
+    row(f"a reading to a new ranking, {what}", f"{half:.0f} ms; nine in ten under {most:.0f} ms; {soon}", "20 ms, nine in ten")
     with capsys.disabled():
-        print(f"\n  a reading to a ranking, {what}: {half * 1e3:.0f} ms, nine in ten {most * 1e3:.0f}, all {max(taken) * 1e3:.0f}")
-    assert half < RANKED[faults][0] * BUSY
-    assert most < RANKED[faults][1] * BUSY
+        print(f"\n  a reading to a ranking, {what}: {half:.0f} ms, nine in ten {most:.0f}, all {max(taken) * 1e3:.0f}; {soon}")
+    assert most < SOON * 1e3 * BUSY
 
 
 def test_cost_against_size(capsys: pytest.CaptureFixture[str]) -> None:
