@@ -42,7 +42,7 @@ def scenarios(ranking: Ranking, causes: Sequence[str], most: int = MOST) -> Scen
     ordered = sorted(causes, key=lambda id_: (-ranking.probability[id_], id_))
     columns = [all_.column[id_] for id_ in ordered]
     present = all_.rows(ranking.present)
-    absent = all_.rows([said for said in ranking.evidence if not said.present])
+    absent = all_.rows(ranking.absent)
     factors = ranking.factors[None, :].copy()
     there = np.zeros((1, len(ordered)), dtype=np.bool_)
     weight = np.ones(1)

@@ -32,10 +32,12 @@ MOST_CELLS = 8_000_000  # of the tables kept at one time; scenarios are taken in
 @dataclass(frozen=True)
 class Network:
     """Causes 0..C-1: `prior` (C,) and `groups`, a partition of the causes. A group's priors sum below 1,
-    or to 1 when one of its causes is certain to be there."""
+    or to 1 when one of its causes is certain to be there. left_out: (groups,), what the priors of further causes of
+    each group sum to, which are certain not to be there."""
 
     prior: Array
     groups: tuple[tuple[int, ...], ...]
+    left_out: Array | float = 0.0
 
     def __post_init__(self) -> None:
         listed = sorted(cause for group in self.groups for cause in group)
@@ -53,6 +55,21 @@ class Network:
         for number, group in enumerate(self.groups):
             numbers[list(group)] = number
         return numbers
+
+    @cached_property
+    def none(self) -> Array:
+        """How probable it is beforehand that none of a group's causes is there; shape (groups,)."""
+        return np.asarray(np.maximum(0.0, 1 - self.totals(self.prior[None, :])[0] - self.left_out))
+
+    def only(self, columns: Array) -> Network:
+        """The network of these causes, all others being certain not to be there. Groups without any are gone, and with
+        them their share of the evidence."""
+        place = {column: number for number, column in enumerate(columns.tolist())}
+        kept = [tuple(place[cause] for cause in group if cause in place) for group in self.groups]
+        left = self.totals(self.prior[None, :])[0] + self.left_out
+        prior = self.prior[columns]
+        ours = [(group, left[number] - prior[list(group)].sum()) for number, group in enumerate(kept) if group]
+        return Network(prior, tuple(group for group, _ in ours), np.array([out for _, out in ours]))
 
     @cached_property
     def _by_group(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -107,13 +124,12 @@ def infer(
     factors = np.ones((1, causes)) if factors is None else np.atleast_2d(factors)
     absent = absent or Rows.none(causes)
     weight = network.prior * factors * np.prod(1 - absent.shows, axis=0)
-    none = np.maximum(0.0, 1 - network.totals(network.prior[None, :])[0])
     log_evidence = np.full(len(factors), float(np.sum(np.log1p(-absent.leak))))
 
     leak = np.broadcast_to(present.leak, (len(factors), len(present.shows)))
     bound = 0.0
     coupled, parts = _parts(network, present)
-    totals = none + network.totals(weight)
+    totals = network.none + network.totals(weight)
     probability = weight / totals[:, network.group_of]
     alone = [number for number in range(len(network.groups)) if number not in coupled]
     log_evidence += np.log(totals[:, alone]).sum(axis=1)
@@ -121,7 +137,7 @@ def infer(
         columns = [cause for number in groups for cause in network.groups[number]]
         part = Part(
             groups=_numbered([network.groups[number] for number in groups]),
-            none=none[groups],
+            none=network.none[groups],
             shows=present.shows[np.ix_(rows, columns)],
         )
         distinct, back = _distinct(np.concatenate([weight[:, columns], leak[:, rows]], axis=1))

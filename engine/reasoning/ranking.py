@@ -187,6 +187,10 @@ class Ranking:
     def present(self) -> tuple[Said, ...]:
         return tuple(said for said in self.evidence if said.present)
 
+    @property
+    def absent(self) -> tuple[Said, ...]:
+        return tuple(said for said in self.evidence if not said.present)
+
     def again(self, evidence: tuple[Said, ...]) -> Ranking:
         """The ranking if the evidence were this."""
         return _ranked(self.causes, evidence, self.factors)
@@ -212,7 +216,7 @@ class Ranking:
                     shown = causes.rows([said])
                     factors[row] /= 1 - shown.shows[0]
                     told[row] += np.log1p(-shown.leak[0])
-        absent = causes.rows([said for said in self.evidence if not said.present])
+        absent = causes.rows(self.absent)
         return infer(causes.network, Rows(present.shows, leak), absent, factors, only_evidence=True).log_evidence - told
 
     @cached_property
