@@ -61,7 +61,7 @@ class Network:
         """How probable it is beforehand that none of a group's causes is there; shape (groups,)."""
         return np.asarray(np.maximum(0.0, 1 - self.totals(self.prior[None, :])[0] - self.left_out))
 
-    def only(self, columns: Array) -> Network:
+    def only(self, columns: NDArray[np.intp]) -> Network:
         """The network of these causes, all others being certain not to be there. Groups without any are gone, and with
         them their share of the evidence."""
         place = {column: number for number, column in enumerate(columns.tolist())}

@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 
 from ..knowledge import model
 from .bands import bands_of
-from .belief import Array, Rows, infer
+from .belief import Rows, infer
 from .deduce import Deduction
 from .facts import Said
 from .ranking import Ranking
+from .subsets import Array
 
 NEGLIGIBLE = 1e-4  # causes less probable than this are left out of the look ahead (never out of the ranking)
 MOST_LOOKED_AHEAD = 48  # checks whose outcomes are worked through at each step; the rest score lower on a quick look

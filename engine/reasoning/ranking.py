@@ -12,9 +12,10 @@ import numpy as np
 
 from ..knowledge.base import KnowledgeBase, holds_true
 from ..knowledge.model import AmpValue, Cause
-from .belief import Array, Network, Posterior, Rows, infer
+from .belief import Network, Posterior, Rows, infer
 from .deduce import Deduction
 from .facts import Facts, Said
+from .subsets import Array
 
 MOST_OF_A_GROUP = 0.95  # however common its causes, a group keeps some room for 'none of them'
 
