@@ -17,6 +17,7 @@ from .deduce import Deduction
 from .facts import Facts, Said
 from .subsets import Array
 
+DIGITS = 12
 MOST_OF_A_GROUP = 0.95  # however common its causes, a group keeps some room for 'none of them'
 
 
@@ -182,7 +183,8 @@ class Ranking:
 
     @cached_property
     def probability(self) -> Mapping[str, float]:
-        return dict(zip(self.causes.ids, self.posterior.probability[0].tolist(), strict=True))
+        """By cause; to as many digits as do not depend on the order of sums, so that a tie is one on every machine."""
+        return dict(zip(self.causes.ids, self.posterior.probability[0].round(DIGITS).tolist(), strict=True))
 
     @property
     def present(self) -> tuple[Said, ...]:
