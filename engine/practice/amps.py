@@ -45,7 +45,9 @@ def files(root: Path | None = None) -> tuple[Path, ...]:
 
 def read(path: Path, session: Session) -> Amp:
     """The amp of a file. Raises KnowledgeError."""
-    return Amp(session.base, read_answers(path, session))
+    file = read_answers(path, session)
+    known = session.known(file.circuit)
+    return Amp(session.base if isinstance(known, str) else known.base, file)
 
 
 @dataclass(frozen=True)
