@@ -41,7 +41,7 @@ class Costs:
     repair: Array
     unexplained: float
     hunch: float
-    sure: float = 0.0
+    sure: float
 
 
 @dataclass(frozen=True)
