@@ -43,9 +43,9 @@ def test_limits_carry_their_rating_system_and_are_marked_when_broken() -> None:
     assert not sound["V3 plate dissipation"].over
     assert sound["main first filter capacitor"].limit == pytest.approx(20e-6)
     # Two 6V6GT on 220 k grid resistors: more than the 0.1 M the sheet allows with fixed bias (AWV 1944, seen).
-    assert sound["V3 grid_resistor_ohm"].over
-    assert sound["V3 grid_resistor_ohm"].value > 220e3
-    assert sound["main heater_winding_A"].value == pytest.approx(2.0)
+    assert sound["V3 grid circuit resistance"].over
+    assert sound["V3 grid circuit resistance"].value > 220e3
+    assert sound["main heater winding"].value == pytest.approx(2.0)
 
 
 def test_a_fault_stands_beside_the_sound_chart() -> None:
