@@ -11,10 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..knowledge.base import KnowledgeBase
+from ..knowledge.folder import shipped
 from ..knowledge.layers import Layer
-from ..knowledge.load import circuits as circuit_documents
-from ..knowledge.load import shipped
-from ..knowledge.overlay import merge_circuits
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 
@@ -37,7 +35,10 @@ class Circuits:
     def _places(self) -> Mapping[str, Path | Document]:
         """Where each circuit stands: its file; or its document, once layers have been laid over it."""
         if self._layers:
-            return merge_circuits(circuit_documents(self._root, []), self._layers, [])
+            from ..knowledge.load import circuits
+            from ..knowledge.overlay import merge_circuits
+
+            return merge_circuits(circuits(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 
     def anew(self) -> Circuits:

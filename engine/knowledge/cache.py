@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
@@ -21,11 +21,12 @@ from pydantic import ValidationError
 from ..folders import make_private
 from ..reference.errors import KnowledgeError
 from ..reference.tables import Reference
-from . import load as loader
 from .base import KnowledgeBase
 from .entry import Strict
+from .folder import fingerprint, shipped
 from .layers import Layer
 from .model import AreaFile, CommonFile
+from .term import Term
 
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000
@@ -46,26 +47,34 @@ def default_folder() -> Path:
 def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | None = None) -> KnowledgeBase:
     """As `load.load`; from the cache in `folder` when it has this very knowledge. A cache that can't be used, or
     written, costs time and nothing else. Raises KnowledgeError."""
-    root = root or loader.shipped()
+    root = root or shipped()
     folder = folder or default_folder()
-    fingerprint = loader.fingerprint(root, layers)
-    path = folder / f"{key(root, layers, fingerprint)}.json"
+    found = fingerprint(root, layers)
+    path = folder / f"{key(root, layers, found)}.json"
     kept = _read(path)
     if kept is not None:
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=fingerprint, shop=common.shop,
-            terms_from=partial(loader.terms, root, tuple(layers)),
+            reference=kept.reference, fingerprint=found, shop=common.shop,
+            terms_from=partial(_terms, root, tuple(layers)),
         )  # fmt: skip
+    from . import load as loader  # what reads files is imported when they are read
+
     base = loader.load(root, layers)
-    if base.fingerprint == fingerprint:  # else a file changed meanwhile
+    if base.fingerprint == found:  # else a file changed meanwhile
         common = CommonFile(
             scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts), shop=base.shop
         )
         with suppress(OSError):
             _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
     return base
+
+
+def _terms(root: Path, layers: Sequence[Layer]) -> Mapping[str, Term]:
+    from .load import terms
+
+    return terms(root, layers)
 
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:

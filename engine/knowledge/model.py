@@ -177,9 +177,13 @@ class Check(Sourced):
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
-    answers: dict[str, Answer] = Field(default_factory=dict, description="The possible answers, by the key that is typed.")
+    answers: dict[str, Answer] = Field(
+        default_factory=dict, description="The possible answers, by the key that is typed."
+    )
     readings: dict[Id, Reading] = Field(default_factory=dict, description="The numbers it yields, by name.")
-    figures: dict[Id, FigureOf] = Field(default_factory=dict, description="What is computed from them, by name, in order.")
+    figures: dict[Id, FigureOf] = Field(
+        default_factory=dict, description="What is computed from them, by name, in order."
+    )
     bands: tuple[Band, ...] = Field(default=(), description="What the readings and figures mean.")
 
     @model_validator(mode="after")
@@ -374,12 +378,15 @@ class AmpFact(Entry):
     """Something about the amp that is asked at intake, as far as it matters."""
 
     ask: Line
-    choices: dict[str, Line] = Field(default_factory=dict, description="The values, each with a few words; empty: a number.")
+    choices: dict[str, Line] = Field(
+        default_factory=dict, description="The values, each with a few words; empty: a number."
+    )
     unit: Unit | None = Field(default=None, description="The unit, for a number.")
     plausible: tuple[Number, Number] | None = None
     first: bool = Field(default=False, description="True when it bears on safety: asked before the complaints.")
     shares: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
-        default_factory=dict, description="Of amps on the bench, what share has each value; used while the value is not known."
+        default_factory=dict,
+        description="Of amps on the bench, what share has each value; used while the value is not known.",
     )
     from_reference: Literal["tubes", "rectifiers"] | None = Field(
         default=None, description="The choices are the type numbers of this reference table, and those listed."

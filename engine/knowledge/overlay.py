@@ -51,13 +51,20 @@ class OverlayFile(Strict):
     prices: _Entries = Field(default_factory=dict)
     inseparable: _Entries = Field(default_factory=dict)
     shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")
-    terms: _Entries = Field(default_factory=dict, description="Words of the glossary, as a file of kb/glossary has them.")
+    terms: _Entries = Field(
+        default_factory=dict, description="Words of the glossary, as a file of kb/glossary has them."
+    )
     circuits: _Entries = Field(default_factory=dict, description="Circuits, by name, each as a file of kb/amps has it.")
     amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
-        default_factory=dict, description="By section and id: the fields to change, and only those; null takes one away."
+        default_factory=dict,
+        description="By section and id: the fields to change, and only those; null takes one away.",
     )
-    retire: dict[_Section, tuple[str, ...]] = Field(default_factory=dict, description="By section: ids that are used no more.")
-    words: dict[Id, tuple[Line, ...]] = Field(default_factory=dict, description="More of the players' words, by symptom.")
+    retire: dict[_Section, tuple[str, ...]] = Field(
+        default_factory=dict, description="By section: ids that are used no more."
+    )
+    words: dict[Id, tuple[Line, ...]] = Field(
+        default_factory=dict, description="More of the players' words, by symptom."
+    )
 
 
 @dataclass(frozen=True)

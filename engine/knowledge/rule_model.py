@@ -162,7 +162,9 @@ class Example(Strict):
     denied: tuple[Id, ...] = Field(default=(), description="Findings and symptoms that were answered no.")
     answers: dict[Id, str] = Field(default_factory=dict, description="Answer keys, by check.")
     values: dict[str, Number] = Field(default_factory=dict, description="Readings and figures, by CHECK/NAME.")
-    minutes_since: dict[str, Number] = Field(default_factory=dict, description="Minutes since an entry, as in check/ID.")
+    minutes_since: dict[str, Number] = Field(
+        default_factory=dict, description="Minutes since an entry, as in check/ID."
+    )
     spoken: tuple[Id, ...] = Field(default=(), description="Other rules that have spoken.")
 
 

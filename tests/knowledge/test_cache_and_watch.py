@@ -24,7 +24,7 @@ def must_not_load(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     def forbid(*_: object, **__: object) -> None:
         raise AssertionError("the files were read again")
 
-    return lambda: monkeypatch.setattr(cache.loader, "load", forbid)
+    return lambda: monkeypatch.setattr(load, "load", forbid)
 
 
 def test_the_shipped_base_comes_out_of_the_cache_as_it_went_in(kept: Path, must_not_load: Callable[[], None]) -> None:
