@@ -13,20 +13,24 @@ import os
 import stat
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import cache as once
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
 from ..folders import make_private
 from ..reference.errors import KnowledgeError
-from ..reference.tables import Reference
 from .base import KnowledgeBase
 from .entry import Strict
 from .folder import fingerprint, shipped
 from .layers import Layer
 from .model import AreaFile, CommonFile
-from .term import Term
+
+if TYPE_CHECKING:
+    from ..reference.tables import Reference
+    from .term import Term
 
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000
@@ -35,7 +39,7 @@ MOST_BYTES = 200_000_000
 class _Kept(Strict):
     areas: dict[str, AreaFile]
     common: CommonFile
-    reference: Reference
+    reference: dict[str, Any]
 
 
 def default_folder() -> Path:
@@ -56,7 +60,7 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=found, shop=common.shop,
+            reference_from=once(partial(_reference, root, kept.reference)), fingerprint=found, shop=common.shop,
             terms_from=partial(_terms, root, tuple(layers)),
         )  # fmt: skip
     from . import load as loader  # what reads files is imported when they are read
@@ -67,8 +71,18 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
             scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts), shop=base.shop
         )
         with suppress(OSError):
-            _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
+            reference = base.reference.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+            _write(path, _Kept(areas=dict(base.areas), common=common, reference=reference))
     return base
+
+
+def _reference(root: Path, kept: dict[str, Any]) -> Reference:
+    from ..reference import tables
+
+    try:
+        return tables.Reference.model_validate(kept)
+    except ValidationError:
+        return tables.read(root)
 
 
 def _terms(root: Path, layers: Sequence[Layer]) -> Mapping[str, Term]:

@@ -114,8 +114,8 @@ def _assemble(
         if common is None:
             return None
         return KnowledgeBase(
-            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
-            fingerprint=fingerprint(root, layers), shop=common.shop,
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
+            reference_from=lambda: reference, fingerprint=fingerprint(root, layers), shop=common.shop,
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
