@@ -16,7 +16,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 from ..knowledge.cache import ours
-from ..knowledge.load import shipped
+from ..knowledge.folder import shipped
 from .dictionary import Dictionary, Expected, Meter, build_dictionary
 from .netlist import Circuit
 from .pairs import Pairs

@@ -15,7 +15,7 @@ from typing import Any
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.load import shipped
+from ..knowledge.folder import shipped
 from ..reasoning import answers
 from ..reasoning.bands import bands_of
 from ..reasoning.log import (
