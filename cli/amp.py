@@ -10,8 +10,7 @@ from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.words import best_match, matches
-from ..engine.reference.errors import did_you_mean
-from ..engine.reference.tables import UnknownName
+from ..engine.reference.errors import UnknownName, did_you_mean
 
 
 def choices(base: KnowledgeBase, fact: model.AmpFact) -> dict[str, str]:

@@ -125,6 +125,8 @@ def volts(
 
 
 def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bool) -> None:
+    from ..engine.bench.notation import show
+
     screen = Screen()
     screen.line(loaded.circuit.title, "bold")
     screen.line(f"CAUTION: {STANDING}")
@@ -152,8 +154,8 @@ def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bo
     screen.table(
         [
             each.of,
-            f"{each.value:.4g} {each.unit}",
-            f"limit {each.limit:.4g}",
+            show(each.value, each.unit),
+            f"limit {show(each.limit, each.unit)}",
             f"{each.system}, {each.source}{'' if each.seen else ' (from memory)'}",
         ]
         for each in over

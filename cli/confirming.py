@@ -11,7 +11,7 @@ from ..engine.knowledge import model
 from ..engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import keys, results, steering
+from . import keys, steering, wording
 from .page import Block, Page
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def _review(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
 
 def _said(sitting: Sitting, check: str) -> str:
     last = next(one for one in reversed(sitting.job.log) if getattr(one, "check", "") == check)
-    return results.said_of(sitting.base, [last])
+    return wording.said_of(sitting.base, [last])
 
 
 def _confirm(sitting: Sitting, now: Standing, step: Step, page: Page, question: str) -> str:

@@ -27,7 +27,7 @@ def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
 
 
 def _demo(as_json: bool, root: Path | None) -> int:
-    from ..engine.knowledge.load import shipped
+    from ..engine.knowledge.folder import shipped
     from ..engine.reasoning.script import read_answers, run
     from ..engine.reasoning.session import Session
     from . import report, results, story, views

@@ -9,8 +9,8 @@ from ..engine.jobs.job import Job
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.log import LogEntry
 from .faces import Face
-from .results import entry_said
 from .screen import Screen
+from .wording import entry_said
 
 
 def keep(face: Face, base: KnowledgeBase, job: Job, added: Sequence[LogEntry]) -> bool:

@@ -91,10 +91,12 @@ class Paged:
 
     def caution_fits(self, page: Page) -> bool:
         """Whether the cautions stand in full with the question on the terminal as it is."""
+        if not page.cautions:
+            return True
         columns, rows = _size()
         top, bottom = next(_frames(page, (), columns))
-        body = sum(map(len, _bodies(page, None, columns, False)))
-        return not page.cautions or rows - 1 - len(top) - len(bottom) >= min(LEAST_ROOM, body)
+        room = rows - 1 - len(top) - len(bottom)
+        return room >= LEAST_ROOM or room >= sum(map(len, _bodies(page, None, columns, False)))
 
     def _write(self, lines: Sequence[str]) -> None:
         stream = self.screen.console.file

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.practice.amps import Amp
 from ..engine.practice.score import FEW, FOUND, NEEDLESS, QUICK, UNSAFE, Score
-from . import results
+from . import wording
 from .practice_shapes import MissedShape, OrderShape, PracticeShape, UnsafeShape
 from .screen import Screen
 from .views import minutes
@@ -27,7 +27,7 @@ def shape(base: KnowledgeBase, amp: Amp, seed: int, score: Score) -> PracticeSha
         plan_checks=score.plan_checks,
         plan_minutes=score.plan_minutes,
         plan_order=tuple(
-            OrderShape(kind=one.kind, id=one.id, name=one.name, stage=one.stage, got=results.said_of(base, one.got))
+            OrderShape(kind=one.kind, id=one.id, name=one.name, stage=one.stage, got=wording.said_of(base, one.got))
             for one in score.order
         ),
     )
@@ -64,7 +64,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
     )
     screen.heading("The order the plan would have gone")
     screen.numbered(
-        [f"{one.name} ({one.stage}): {results.said_of(base, one.got)}" for one in score.order], indent=2
+        [f"{one.name} ({one.stage}): {wording.said_of(base, one.got)}" for one in score.order], indent=2
     )
     screen.line()
     screen.line(

@@ -11,7 +11,7 @@ from ..engine.practice.score import Unsafe, unsafe_in
 from ..engine.reasoning.log import CANT_TELL, Answer, HoldAnswered, LogEntry, RepairDone
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import desk, results, steering, views
+from . import desk, steering, views, wording
 from .faces import Face
 from .keys import Key
 from .named import named
@@ -93,7 +93,7 @@ class Practising(Sitting):
             proposed, title = Block("proposed", "nothing further: finish, or go on by yourself"), "PROPOSED: finish"
             cautions: tuple[str, ...] = ()
         else:
-            name, at = results.step_name(self.base, step)
+            name, at = wording.step_name(self.base, step)
             title = f"PROPOSED: {'clear the hold: ' if step.kind == 'hold' else ''}{name} ({at})"
             proposed = Block("why now", step.why)
             cautions = self._cautions(step)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from ..engine.bench.notation import show
 from ..engine.knowledge.base import KnowledgeBase
@@ -13,14 +14,19 @@ from ..engine.reasoning.log import Log
 from ..engine.reasoning.plan import worthwhile
 from ..engine.reasoning.session import Explaining, Standing
 from ..engine.reasoning.steps import Step
-from . import results, shapes, views, volts
+from . import views, volts
 from .screen import Screen
 from .views import percent
+
+if TYPE_CHECKING:
+    from . import shapes
 
 
 def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None:
     """How the job stands: complaints, repairs (brief: by name), ranking, holds, contradictions, minutes, caution."""
-    shape = results.standing_shape(now, log)
+    from .results import standing_shape
+
+    shape = standing_shape(now, log)
     screen.heading("How each complaint ends")
     complaints(screen, now)
     if now.conflicts:
@@ -192,7 +198,9 @@ def where(screen: Screen, now: Standing) -> None:
         screen.heading("Holds")
         views.holds(screen, raised)
     volts.circuit(screen, now)
-    volts.against(screen, results.volts_shape(now))
+    from .results import volts_shape
+
+    volts.against(screen, volts_shape(now))
 
 
 def why_now(screen: Screen, now: Standing, step: Step) -> None:

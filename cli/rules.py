@@ -239,7 +239,7 @@ def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> lis
     """Sample jobs: of the folder that was named; else those that came along, and those in the program's checkout.
     root: of another knowledge base, to which these do not speak."""
     from ..engine.jobs.trial import samples
-    from ..engine.knowledge.load import shipped
+    from ..engine.knowledge.folder import shipped
 
     ours = [shipped() / "practice", shipped().parent / "tests" / "sessions"] if root is None else []
     folders = [chosen] if chosen else ours

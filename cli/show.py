@@ -75,12 +75,12 @@ def _show(
 def _noted(screen: Screen, now: Standing, log: Log) -> None:
     """Notes and photographs, in the order in which they came."""
     from ..engine.reasoning.log import Note, Photo, standing
-    from . import results
+    from . import wording
 
     kept = [entry for _, entry in standing(log) if isinstance(entry, Note | Photo)]
     if kept:
         screen.heading("Notes and photographs")
-        screen.bullets([results.entry_said(now.base, entry) for entry in kept], indent=2)
+        screen.bullets([wording.entry_said(now.base, entry) for entry in kept], indent=2)
 
 
 def _over(screen: Screen, now: Standing, log: Log) -> None:

@@ -20,7 +20,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Session, Standing
 from ..engine.reasoning.steps import Step
-from . import confirming, desk, entering, exits, keys, moved, report, results, steering, step_page, story
+from . import confirming, desk, entering, exits, keys, moved, report, steering, step_page, story, wording
 from .faces import Face
 from .page import Page, Strip
 from .prompts import Ended
@@ -187,7 +187,9 @@ class Sitting:
 
     def repair(self, now: Standing, step: Step) -> None:
         """Propose a repair and keep that it was done."""
-        shape = results.repair_shape(now, step.id, step.cause, "proposed")
+        from .results import repair_shape
+
+        shape = repair_shape(now, step.id, step.cause, "proposed")
         page = step_page.repair(shape, self.strip(now), self.level)
         if confirming.before(self, now, step, page):
             self.later.add(step.cause)
@@ -212,7 +214,7 @@ class Sitting:
             for number, entry in enumerate(log[entered:], start=entered + 1):
                 if isinstance(entry, Answer | Reading):
                     name = after.base.checks[entry.check].name if entry.check in after.base.checks else entry.check
-                    screen.line(f"{name} -> {results.said_of(after.base, [entry])}")
+                    screen.line(f"{name} -> {wording.said_of(after.base, [entry])}")
                 if number < len(log):
                     story.entry_changes(screen, after, entry, number)
             if len(log) > entered:

@@ -20,7 +20,7 @@ from ..engine.reasoning.log import (
 )
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import desk, glossary, photos, report, results, views, volts
+from . import desk, glossary, photos, report, views, volts, wording
 from .keys import KEYS, Key
 from .page import Block, Page
 from .stops import Changed, Stopped
@@ -72,7 +72,7 @@ def back(sitting: Sitting) -> None:
         return
     number, entry = undoable[-1]
     sitting.keep(Undone(at=desk.now(), number=number))
-    sitting.face.say(f"Taken back: {results.entry_said(sitting.base, entry)}")
+    sitting.face.say(f"Taken back: {wording.entry_said(sitting.base, entry)}")
     raise Changed
 
 
@@ -98,7 +98,7 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
         sitting.face.say(str(error))
         return
     sitting.keep(photo)
-    sitting.face.say(f"Kept: {results.entry_said(sitting.base, photo)}")
+    sitting.face.say(f"Kept: {wording.entry_said(sitting.base, photo)}")
 
 
 def _glossary(sitting: Sitting, now: Standing, step: Step, word: str) -> None:

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import TYPE_CHECKING
 
-from ..engine.jobs.estimate import expected
+from ..engine.jobs.ahead import expected
 from ..engine.knowledge import model
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning import explain
 from ..engine.reasoning.log import Log
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Step
-from . import results, shapes, volts
+from . import volts
 from .page import Block, Page, Strip
 from .views import HAZARD, STAGE, minutes, part, percent, range_name
+from .wording import proof_wants
+
+if TYPE_CHECKING:
+    from . import shapes
 
 PROGRESS = {
     "checks": "looking", "repair": "found", "repaired": "to be proven", "proven": "proven",
@@ -67,7 +72,7 @@ def _proof_of(now: Standing, step: Step) -> list[Block]:
     proof = now.base.repairs[done.repair].proof_for(now.base.causes.get(done.cause))
     if proof.check != step.id:  # a complaint asked about again
         return [Block("proof of", f"Must be gone: {now.base.text(now.base.checks[step.id].findings()[0])}")]
-    return [Block("proof of", results.proof_wants(now.base, proof))]
+    return [Block("proof of", proof_wants(now.base, proof))]
 
 
 def _cautions(base: KnowledgeBase, ids: tuple[str, ...]) -> tuple[str, ...]:

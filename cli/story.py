@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from ..engine.knowledge.base import KnowledgeBase
 from ..engine.reasoning.log import Answer, HoldAnswered, LogEntry, Reading, RepairDone
-from ..engine.reasoning.script import Run
 from ..engine.reasoning.session import Session, Standing
-from . import report, results, shapes, views, volts
+from . import report, views, volts, wording
 from .screen import Screen
+
+if TYPE_CHECKING:
+    from ..engine.reasoning.script import Run
+    from . import shapes
 
 SKIPPED = ("can't tell", "not this amp")
 
@@ -22,7 +27,7 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
     stage = ""
     for number, one in enumerate(run.happened, start=1):
         count += len(one.entries)
-        name, at = results.step_name(base, one.step)
+        name, at = wording.step_name(base, one.step)
         if not one.entries:
             screen.line(f"{number}. repair proposed, {one.remark}: {name}", "bold")
             continue
@@ -36,10 +41,12 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
             screen.heading(f"Stage of work: {views.STAGE[at]}")
         screen.line(f"{number}. {one.step.kind}: {name}", "bold")
         screen.line(one.remark or f"why: {one.step.why}", indent=2)
-        screen.line(f"-> {_got(base, entry) or results.said_of(base, one.entries)}", indent=2)
+        screen.line(f"-> {_got(base, entry) or wording.said_of(base, one.entries)}", indent=2)
         after = session.read(run.log[:count])
         if isinstance(entry, RepairDone):
-            _repaired(screen, results.repair_shape(after, entry.repair, entry.cause, "done"))
+            from .results import repair_shape
+
+            _repaired(screen, repair_shape(after, entry.repair, entry.cause, "done"))
         changes(screen, before, after, entry, count)
         before = after
     _tell_skipped(screen, skipped)

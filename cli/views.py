@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from ..engine.bench.notation import show
 from ..engine.knowledge import model
@@ -12,9 +13,11 @@ from ..engine.reasoning.facts import Facts
 from ..engine.reasoning.judged import conclusion
 from ..engine.reasoning.session import Standing
 from ..engine.reasoning.steps import Hold
-from . import shapes
 from .caution import STANDING
 from .screen import Screen
+
+if TYPE_CHECKING:
+    from . import shapes
 
 STAGE = {
     "look": "look (unplugged, eyes and fingers)",
@@ -162,7 +165,7 @@ def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
     rows = []
     for one in found:
         answered = {True: "cleared", False: "OPEN", None: "to be asked"}[one.answered]
-        ask, blocks = (one.ask, one.blocks) if isinstance(one, shapes.HoldShape) else (one.hold.ask, one.hold.blocks)
+        ask, blocks = (one.hold.ask, one.hold.blocks) if isinstance(one, Hold) else (one.ask, one.blocks)
         rows.append((answered, f"before {blocks}", ask))
     screen.table(rows, indent=2)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from ..engine.bench.notation import show
 from ..engine.circuit.collection import Circuits
@@ -11,9 +12,11 @@ from ..engine.reasoning.answers import AnswerError
 from ..engine.reasoning.expected import Expected
 from ..engine.reasoning.log import CircuitChosen
 from ..engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Session, Standing
-from . import shapes
 from .desk import now as now_
 from .screen import Screen
+
+if TYPE_CHECKING:
+    from . import shapes
 
 MOST_OFFERED = 4
 

@@ -11,7 +11,7 @@ from ...engine.knowledge import model
 from ...engine.reasoning.explain import minutes_spent
 from ...engine.reasoning.log import Log, Note, Undone, standing
 from ...engine.reasoning.session import Standing
-from .. import report, results, shapes, views
+from .. import report, results, shapes, views, wording
 from . import heads
 from .models import EntryRow, Pair, Record, Sum, VoltsRow
 from .readings import rows
@@ -43,7 +43,7 @@ def record(now: Standing, log: Log, job: int) -> Record:
         doubts=tuple(f"{one.text}. {one.settle}" for one in now.facts.doubts),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
         entries=tuple(
-            EntryRow(number, f"{entry.at:%Y-%m-%d %H:%M}", results.entry_said(base, entry), number in undone)
+            EntryRow(number, f"{entry.at:%Y-%m-%d %H:%M}", wording.entry_said(base, entry), number in undone)
             for number, entry in enumerate(log, start=1)
         ),
         minutes=(

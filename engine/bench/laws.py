@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from ..reference.tables import UnknownName, load
+from ..reference.errors import UnknownName
+from ..reference.tables import load
 from .error import banded
 from .figure import Figure
 

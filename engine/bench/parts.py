@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from ..reference.tables import UnknownName, load
+from ..reference.errors import UnknownName
+from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import NotationError, marking, parse, show
 from .preferred import SERIES, nearest

@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from ..reference.errors import UnknownName
 from ..reference.model import Taper
-from ..reference.tables import UnknownName, load
+from ..reference.tables import load
 from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show

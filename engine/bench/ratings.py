@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..reference.tables import UnknownName, load
+from ..reference.errors import UnknownName
+from ..reference.tables import load
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,9 @@ supply taken as steady. With a choke input the current is the mean.
 from __future__ import annotations
 
 from ..devices import library
+from ..reference.errors import UnknownName
 from ..reference.model import Drop, Rectifier, RectifierLimit
-from ..reference.tables import UnknownName, load
+from ..reference.tables import load
 from . import cycle
 from .figure import Figure, choice, figure, positive
 from .notation import show

@@ -152,7 +152,13 @@ def _supplies(solver: Solver, variant: Variant) -> dict[str, dict[str, float]]:
 
 
 _TUBE_LIMITS = {
-    "plate_V": "V", "plate_W": "W", "screen_V": "V", "screen_W": "W", "cathode_mA": "mA", "heater_cathode_V": "V",
+    "plate_V": ("V", "plate volts"), "plate_W": ("W", "plate dissipation"), "screen_V": ("V", "screen volts"),
+    "screen_W": ("W", "screen dissipation"), "cathode_mA": ("mA", "cathode current"),
+    "heater_cathode_V": ("V", "heater to cathode"),
+}  # fmt: skip
+_RECTIFIER_LIMITS = {
+    "output_mA": ("mA", 1.0, "rectifier output"), "peak_plate_mA": ("mA", 1.0, "rectifier peak a plate"),
+    "first_capacitor_uF": ("F", 1e-6, "first filter capacitor"),
 }  # fmt: skip
 
 
@@ -162,12 +168,12 @@ def _limits(circuit: Circuit, tubes: Mapping[str, Any], supplies: Mapping[str, A
     book = load()
     for name, figures in tubes.items():
         tube = circuit.tubes[name]
-        for key, unit in _TUBE_LIMITS.items():
+        for key, (unit, words) in _TUBE_LIMITS.items():
             if key in figures:
-                yield from _limit(book, f"{name} {key}", tube.type, key, figures[key], unit)
+                yield from _limit(book, f"{name} {words}", tube.type, key, figures[key], unit)
         bias = "cathode" if tube.cathode != "chassis" else "fixed"
         key = f"grid_resistor_{bias}_bias_ohm"
-        yield from _limit(book, f"{name} grid_resistor_ohm", tube.type, key, figures["grid_resistor_ohm"], "ohm")
+        yield from _limit(book, f"{name} grid circuit resistance", tube.type, key, figures["grid_resistor_ohm"], "ohm")
     for name, figures in supplies.items():
         supply = circuit.supplies[name]
         if not isinstance(supply, Supply):
@@ -175,17 +181,17 @@ def _limits(circuit: Circuit, tubes: Mapping[str, Any], supplies: Mapping[str, A
         entry = book.rectifiers.get(supply.rectifier)
         if entry is None:
             continue
-        for key, unit in (("output_mA", "mA"), ("peak_plate_mA", "mA"), ("first_capacitor_uF", "uF")):
+        for key, (unit, scale, words) in _RECTIFIER_LIMITS.items():
             blocks = [block for block in entry.limits if getattr(block, key, None) is not None]
             blocks.sort(key=lambda block: not block.seen)
             if blocks:
-                limit = float(getattr(blocks[0], key))
+                first, limit = blocks[0], scale * float(getattr(blocks[0], key))
                 yield Limit(
-                    f"{name} {key}", figures[key], limit, unit, blocks[0].system, blocks[0].source, blocks[0].seen
+                    f"{name} {words}", scale * figures[key], limit, unit, first.system, first.source, first.seen
                 )
         if supply.heater_winding_A:
             yield Limit(
-                f"{name} heater_winding_A", entry.heater.A, supply.heater_winding_A, "A", "transformer",
+                f"{name} heater winding", entry.heater.A, supply.heater_winding_A, "A", "transformer",
                 entry.heater.source, entry.heater.seen,
             )  # fmt: skip
 

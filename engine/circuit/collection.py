@@ -8,15 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..knowledge.base import KnowledgeBase
+from ..knowledge.folder import shipped
 from ..knowledge.layers import Layer
-from ..knowledge.load import circuits as circuit_documents
-from ..knowledge.load import shipped
-from ..knowledge.overlay import merge_circuits
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
-from .files import CircuitFile, from_document, nearest
+
+if TYPE_CHECKING:  # the models of a circuit are imported when one is read: a start wants none
+    from .files import CircuitFile
 
 
 class UnknownCircuit(LookupError):
@@ -34,7 +35,10 @@ class Circuits:
     def _places(self) -> Mapping[str, Path | Document]:
         """Where each circuit stands: its file; or its document, once layers have been laid over it."""
         if self._layers:
-            return merge_circuits(circuit_documents(self._root, []), self._layers, [])
+            from ..knowledge.load import circuits
+            from ..knowledge.overlay import merge_circuits
+
+            return merge_circuits(circuits(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 
     def anew(self) -> Circuits:
@@ -50,6 +54,8 @@ class Circuits:
             if name not in self._places:
                 hint = did_you_mean(name, self.names()) or f"There are: {', '.join(self.names())}."
                 raise UnknownCircuit(f"there is no circuit '{name}'. {hint}")
+            from .files import from_document
+
             place = self._places[name]
             document = place if isinstance(place, Document) else read_file(place, _shown(place, self._root))
             self._read[name] = from_document(name, document)
@@ -57,6 +63,8 @@ class Circuits:
 
     def nearest(self, amp: Mapping[str, object], most: int = 1) -> tuple[tuple[str, float], ...]:
         """The circuits that agree best with what is known of an amp, and the share (0 to 1) that agrees."""
+        from .files import nearest
+
         left = {name: file.circuit for name in self.names() if (file := self.sound(name))}
         found: list[tuple[str, float]] = []
         while left and len(found) < most:

@@ -18,7 +18,7 @@ import numpy as np
 
 from ..devices.supply import SupplyCurve
 from ..knowledge.cache import ours
-from ..knowledge.load import shipped
+from ..knowledge.folder import shipped
 from .dictionary import Dictionary, Expected, Meter, build_dictionary
 from .netlist import Circuit
 from .pairs import Pairs

@@ -19,15 +19,13 @@ import numpy as np
 from ..knowledge import model
 from ..reasoning.explain import LIKELY_ENOUGH, minutes_spent
 from ..reasoning.log import Log
-from ..reasoning.plan import worthwhile
 from ..reasoning.session import Standing
 from .agreed import agreed
+from .ahead import checks_ahead, open_causes, repair_minutes, repaired
 from .scenarios import Scenarios, quantile, scenarios
 from .substitutes import Substitutes, substitutes
 
 CONFIDENCE = 0.8
-WORTH_COUNTING = 0.01  # causes less probable than this are left out of the band
-MOST_CAUSES = 24
 THIRDS = (1 / 6, 1 / 2, 5 / 6)
 QUICK = 48  # scenarios for the time that is left
 
@@ -109,8 +107,8 @@ def estimate(now: Standing, log: Log) -> Estimate:
     spent_minutes = minutes_spent(now, log)
     done_parts = sum(work.parts_cost or 0.0 for work in works if work.state == "done")
     spent = None if terms.hour is None else terms.labour(spent_minutes) + done_parts
-    fewest, most = _checks_ahead(now)
-    joint = scenarios(now.ranking, [*_open_causes(now), *sorted(_repaired(now))])
+    fewest, most = checks_ahead(now)
+    joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))])
     minutes_ahead, parts_ahead, lost = _ahead(now, terms, joint)
     minutes: list[float] = []
     sums: list[float] = []
@@ -142,29 +140,12 @@ def ahead(now: Standing) -> Band:
     """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
     if now.next.kind == "done":
         return Band(0.0, 0.0, 0.0)
-    fewest, most = _checks_ahead(now)
-    joint = scenarios(now.ranking, [*_open_causes(now), *sorted(_repaired(now))], QUICK)
+    fewest, most = checks_ahead(now)
+    joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))], QUICK)
     minutes, _, _ = _ahead(now, _Terms(now), joint)
     checks = [fewest + third * (most - fewest) for third in THIRDS]
     weights = [float(weight) / len(THIRDS) for weight in joint.weight]
     return _band([one + left for one in checks for left in minutes], weights * len(THIRDS))
-
-
-def expected(now: Standing) -> float:
-    """The bench minutes that are left, on average. An average needs no joint distribution, only each cause's own
-    probability, so it is quick enough to be told at every step."""
-    if now.next.kind == "done":
-        return 0.0
-    base, probability = now.base, now.ranking.probability
-    spared: dict[str, float] = {}  # by repair, how probable it is that none of its causes is there
-    minutes: dict[str, float] = {}
-    for cause in _open_causes(now):
-        repair = base.repairs[now.deduction.repairs(base.causes[cause])[0]]
-        spared[repair.id] = spared.get(repair.id, 1.0) * (1 - probability[cause])
-        minutes.setdefault(repair.id, _repair_minutes(now, repair, cause))
-    complaints = [target.said for target in now.ahead.targets if target.said.finding in base.symptoms]
-    lost = sum(now.ranking.unexplained(said) for said in complaints) * base.scale.unexplained_minutes
-    return sum(_checks_ahead(now)) / 2 + lost + sum((1 - spared[id_]) * minutes[id_] for id_ in minutes)
 
 
 def spent_so_far(now: Standing, log: Log) -> float | None:
@@ -249,7 +230,7 @@ def _works(now: Standing, terms: _Terms) -> Iterator[Work]:
         if step.id not in listed:
             listed.add(step.id)
             yield _work(now, terms, step.id, step.cause, "now")
-    for cause in _open_causes(now):
+    for cause in open_causes(now):
         repair = now.deduction.repairs(now.base.causes[cause])[0]
         if probability[cause] >= LIKELY_ENOUGH and repair not in listed:
             listed.add(repair)
@@ -258,7 +239,7 @@ def _works(now: Standing, terms: _Terms) -> Iterator[Work]:
 
 def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State) -> Work:
     repair = now.base.repairs[repair_id]
-    minutes = _repair_minutes(now, repair, cause)
+    minutes = repair_minutes(now, repair, cause)
     return Work(
         repair=repair_id,
         cause=cause,
@@ -285,51 +266,14 @@ def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
     )
 
 
-def _repair_minutes(now: Standing, repair: model.Repair, cause: str) -> float:
-    """Bench minutes of a repair with the check that proves it, and with moving the work from stage to stage."""
-    proof = now.base.checks[repair.proof_for(now.base.causes.get(cause)).check]
-    stages = dict.fromkeys(("cold", proof.stage))
-    moves = sum(now.base.scale.change_of_stage_minutes.get(stage, 0.0) for stage in stages)
-    return now.deduction.repair_minutes(repair) + now.deduction.check_minutes(proof) + moves
-
-
-def _open_causes(now: Standing) -> tuple[str, ...]:
-    """The causes that may still have to be repaired, the most probable first: sure ones, and those that bear on
-    something that is still to be explained."""
-    repaired = _repaired(now)
-    bearing = {now.ranking.causes.ids[column] for column in now.ahead.bearing}
-    probability = now.ranking.probability
-    open_ = [
-        id_
-        for id_, p in probability.items()
-        if id_ not in repaired and p >= WORTH_COUNTING and (id_ in bearing or p >= now.base.scale.sure)
-    ]
-    return tuple(sorted(open_, key=lambda id_: (-probability[id_], id_))[:MOST_CAUSES])
-
-
-def _repaired(now: Standing) -> frozenset[str]:
-    """The causes that have been repaired, as far as this amp can have them."""
-    return frozenset(one.cause for one in now.facts.repairs if one.cause in now.ranking.causes.column)
-
-
-def _checks_ahead(now: Standing) -> tuple[float, float]:
-    """The fewest and the most bench minutes of checks still to come: those that bear on safety, with the best one or
-    with all that are worth doing now."""
-    if now.next.kind == "done":
-        return 0.0, 0.0
-    safety = sum(now.deduction.check_minutes(check) for check in now.plan.safety_checks())
-    worth = [one.minutes for one in worthwhile(now.worths)]
-    return safety + (worth[0] if worth else 0.0), safety + sum(worth)
-
-
 def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float], list[float], float]:
     """For each scenario the bench minutes and the cost of parts still to come; and how probable it is that something
     complained of is explained by nothing."""
-    base, causes, mended = now.base, now.ranking.causes, _repaired(now)
+    base, causes, mended = now.base, now.ranking.causes, repaired(now)
     repairs = [base.repairs[now.deduction.repairs(base.causes[id_])[0]] for id_ in joint.causes]
     open_ = np.array([id_ not in mended for id_ in joint.causes], dtype=np.bool_)
     minutes = {
-        repair.id: _repair_minutes(now, repair, cause) for repair, cause in zip(repairs, joint.causes, strict=True)
+        repair.id: repair_minutes(now, repair, cause) for repair, cause in zip(repairs, joint.causes, strict=True)
     }
     cost = {repair.id: terms.known_cost(repair) for repair in repairs}
     columns = [causes.column[id_] for id_ in joint.causes]

@@ -21,7 +21,7 @@ from ..reasoning.log import Log
 from ..reasoning.session import Session, Standing
 from ..reference.errors import KnowledgeError
 from .agreed import Waiting, agreed
-from .estimate import expected
+from .ahead import expected
 from .learned import Lesson, learn
 from .workers import JOBS_A_PROCESS, pool, portions
 

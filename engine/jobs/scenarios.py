@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..reasoning.belief import infer
-from ..reasoning.ranking import Ranking
+from ..reasoning.ranking import DIGITS, Ranking
 
 MOST = 400  # scenarios kept at one time
 NEGLIGIBLE = 1e-9  # scenarios less probable than this are left out
@@ -42,7 +42,7 @@ def scenarios(ranking: Ranking, causes: Sequence[str], most: int = MOST) -> Scen
     ordered = sorted(causes, key=lambda id_: (-ranking.probability[id_], id_))
     columns = [all_.column[id_] for id_ in ordered]
     present = all_.rows(ranking.present)
-    absent = all_.rows([said for said in ranking.evidence if not said.present])
+    absent = all_.rows(ranking.absent)
     factors = ranking.factors[None, :].copy()
     there = np.zeros((1, len(ordered)), dtype=np.bool_)
     weight = np.ones(1)
@@ -67,7 +67,7 @@ def thinned(weight: Weights, most: int) -> tuple[NDArray[np.intp], Weights]:
     """Which scenarios to keep (at most `most`), and their new weights; the sum stays. The heavy ones stay as they
     are; of the light ones some stay, drawn at regular steps of their summed weight, each with the step as its weight.
     """
-    order = np.argsort(-weight, kind="stable")
+    order = np.argsort(-weight.round(DIGITS), kind="stable")
     sorted_ = weight[order]
     if len(order) <= most:
         return order, sorted_

@@ -20,7 +20,8 @@ from typing import Literal
 from ..bench import notation
 from ..bench.preferred import ELECTROLYTIC_V, FILM_V, RESISTOR_W, nearest
 from ..knowledge.model import Part
-from ..reference.tables import Reference, UnknownName
+from ..reference.errors import UnknownName
+from ..reference.tables import Reference
 
 Kind = Literal["fuse", "safety capacitor", "transformer", "electrolytic", "film", "resistor", "control", "tube", ""]
 

@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..reference.tables import Reference
 from . import model
-from .term import Term
+
+if TYPE_CHECKING:
+    from ..reference.tables import Reference
+    from .term import Term
 
 Wanted = model.AmpValue | tuple[model.AmpValue, ...]
 Needs = Mapping[str, Wanted]
@@ -21,15 +23,15 @@ NOT = "not "  # a requirement that begins so asks for any value but the one that
 class KnowledgeBase:
     """Everything the areas say, by id. Symptoms and findings share one namespace.
 
-    fingerprint: sha256 over the files, carried by every job's log. terms_from: reads the glossary, which is done only
-    when its words are asked for.
+    fingerprint: sha256 over the files, carried by every job's log. reference_from, terms_from: read the reference
+    figures and the glossary, which is done only when they are asked for.
     """
 
     areas: Mapping[str, model.AreaFile]
     scale: model.Scale
     cautions: Mapping[str, model.Caution]
     amp_facts: Mapping[str, model.AmpFact]
-    reference: Reference = field(repr=False)
+    reference_from: Callable[[], Reference] = field(repr=False, compare=False)
     fingerprint: str
     shop: model.Shop = field(default_factory=model.Shop)
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
@@ -97,6 +99,11 @@ class KnowledgeBase:
         if part.price is not None:
             return self.prices.get(part.price)
         return self._price_by_part.get(part.part.lower())
+
+    @cached_property
+    def reference(self) -> Reference:
+        """The figures of kb/reference; read at the first use."""
+        return self.reference_from()
 
     @cached_property
     def terms(self) -> Mapping[str, Term]:

@@ -11,21 +11,26 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import cache as once
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
 from ..folders import make_private
 from ..reference.errors import KnowledgeError
-from ..reference.tables import Reference
-from . import load as loader
 from .base import KnowledgeBase
 from .entry import Strict
+from .folder import fingerprint, shipped
 from .layers import Layer
 from .model import AreaFile, CommonFile
+
+if TYPE_CHECKING:
+    from ..reference.tables import Reference
+    from .term import Term
 
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000
@@ -34,7 +39,7 @@ MOST_BYTES = 200_000_000
 class _Kept(Strict):
     areas: dict[str, AreaFile]
     common: CommonFile
-    reference: Reference
+    reference: dict[str, Any]
 
 
 def default_folder() -> Path:
@@ -46,26 +51,44 @@ def default_folder() -> Path:
 def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | None = None) -> KnowledgeBase:
     """As `load.load`; from the cache in `folder` when it has this very knowledge. A cache that can't be used, or
     written, costs time and nothing else. Raises KnowledgeError."""
-    root = root or loader.shipped()
+    root = root or shipped()
     folder = folder or default_folder()
-    fingerprint = loader.fingerprint(root, layers)
-    path = folder / f"{key(root, layers, fingerprint)}.json"
+    found = fingerprint(root, layers)
+    path = folder / f"{key(root, layers, found)}.json"
     kept = _read(path)
     if kept is not None:
         common = kept.common
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
-            reference=kept.reference, fingerprint=fingerprint, shop=common.shop,
-            terms_from=partial(loader.terms, root, tuple(layers)),
+            reference_from=once(partial(_reference, root, kept.reference)), fingerprint=found, shop=common.shop,
+            terms_from=partial(_terms, root, tuple(layers)),
         )  # fmt: skip
+    from . import load as loader  # what reads files is imported when they are read
+
     base = loader.load(root, layers)
-    if base.fingerprint == fingerprint:  # else a file changed meanwhile
+    if base.fingerprint == found:  # else a file changed meanwhile
         common = CommonFile(
             scale=base.scale, cautions=dict(base.cautions), amp_facts=dict(base.amp_facts), shop=base.shop
         )
         with suppress(OSError):
-            _write(path, _Kept(areas=dict(base.areas), common=common, reference=base.reference))
+            reference = base.reference.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+            _write(path, _Kept(areas=dict(base.areas), common=common, reference=reference))
     return base
+
+
+def _reference(root: Path, kept: dict[str, Any]) -> Reference:
+    from ..reference import tables
+
+    try:
+        return tables.Reference.model_validate(kept)
+    except ValidationError:
+        return tables.read(root)
+
+
+def _terms(root: Path, layers: Sequence[Layer]) -> Mapping[str, Term]:
+    from .load import terms
+
+    return terms(root, layers)
 
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:

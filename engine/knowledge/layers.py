@@ -39,7 +39,7 @@ class Manifest(Strict):
     version: Version
     about: Prose = Field(description="What it is for, and where its knowledge comes from.")
     needs: dict[Id, Annotated[str, Field(max_length=60)]] = Field(
-        default={},
+        default_factory=dict,
         description="Versions it works with: of chopstick, and of packs that must be there too; as in '>=0.1, <2'.",
     )
     author: Line | None = Field(default=None, description="Whom to ask about it.")

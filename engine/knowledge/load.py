@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -17,18 +16,12 @@ from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, Place, read_file
 from . import model
 from .base import KnowledgeBase
+from .folder import fingerprint, shipped
 from .layers import Layer, needs_unmet
 from .overlay import Merged, merge, merge_terms
 from .term import TERMS, GlossaryFile, Term
 
 M = TypeVar("M", bound=BaseModel)
-
-
-def shipped() -> Path:
-    """The folder of the knowledge base that is installed with the program."""
-    from importlib.resources import files
-
-    return Path(str(files("chopstick.kb")))
 
 
 def load(root: Path | None = None, layers: Sequence[Layer] = ()) -> KnowledgeBase:
@@ -121,8 +114,8 @@ def _assemble(
         if common is None:
             return None
         return KnowledgeBase(
-            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts, reference=reference,
-            fingerprint=fingerprint(root, layers), shop=common.shop,
+            areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
+            reference_from=lambda: reference, fingerprint=fingerprint(root, layers), shop=common.shop,
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
@@ -185,17 +178,6 @@ def _version() -> str:
         return version("chopstick")
     except PackageNotFoundError:
         return "0"
-
-
-def fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
-    """A hash of every file of a base and its layers."""
-    digest = hashlib.sha256()
-    for path in sorted(one for one in root.rglob("*.yaml") if "examples" not in one.relative_to(root).parts):
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
-    for layer in layers:
-        for name, content in layer.contents():
-            digest.update(f"{layer.name}/{name}".encode() + b"\0" + content + b"\0")
-    return digest.hexdigest()
 
 
 def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | None:

@@ -169,7 +169,7 @@ class Check(Sourced):
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={},
+        default_factory=dict,
         description=(
             "Amp facts that must hold; a list means any one of them, and 'not VALUE' any but that. Unknown facts do "
             "not stop it."
@@ -177,9 +177,13 @@ class Check(Sourced):
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
-    answers: dict[str, Answer] = Field(default={}, description="The possible answers, by the key that is typed.")
-    readings: dict[Id, Reading] = Field(default={}, description="The numbers it yields, by name.")
-    figures: dict[Id, FigureOf] = Field(default={}, description="What is computed from them, by name, in order.")
+    answers: dict[str, Answer] = Field(
+        default_factory=dict, description="The possible answers, by the key that is typed."
+    )
+    readings: dict[Id, Reading] = Field(default_factory=dict, description="The numbers it yields, by name.")
+    figures: dict[Id, FigureOf] = Field(
+        default_factory=dict, description="What is computed from them, by name, in order."
+    )
     bands: tuple[Band, ...] = Field(default=(), description="What the readings and figures mean.")
 
     @model_validator(mode="after")
@@ -252,7 +256,7 @@ class Cause(Sourced):
     more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
     less: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is less common.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
-        default={},
+        default_factory=dict,
         description="Amp facts without which it can't exist, as in a check's needs. Unknown facts do not rule it out.",
     )
     by_design: bool = Field(
@@ -374,12 +378,15 @@ class AmpFact(Entry):
     """Something about the amp that is asked at intake, as far as it matters."""
 
     ask: Line
-    choices: dict[str, Line] = Field(default={}, description="The values, each with a few words; empty: a number.")
+    choices: dict[str, Line] = Field(
+        default_factory=dict, description="The values, each with a few words; empty: a number."
+    )
     unit: Unit | None = Field(default=None, description="The unit, for a number.")
     plausible: tuple[Number, Number] | None = None
     first: bool = Field(default=False, description="True when it bears on safety: asked before the complaints.")
     shares: dict[str, Annotated[float, Field(gt=0, lt=1)]] = Field(
-        default={}, description="Of amps on the bench, what share has each value; used while the value is not known."
+        default_factory=dict,
+        description="Of amps on the bench, what share has each value; used while the value is not known.",
     )
     from_reference: Literal["tubes", "rectifiers"] | None = Field(
         default=None, description="The choices are the type numbers of this reference table, and those listed."
@@ -407,7 +414,7 @@ class Scale(Strict):
         description="How probable a cause must be before its repair is proposed."
     )
     sure_at: dict[Id, Annotated[float, Field(gt=0.5, lt=1)]] = Field(
-        default={}, description="The same, at a level of experience (junior, senior) for which it differs."
+        default_factory=dict, description="The same, at a level of experience (junior, senior) for which it differs."
     )
 
     @property
@@ -425,15 +432,15 @@ class AreaFile(Strict):
     source: Id | None = Field(
         default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
     )
-    symptoms: dict[Id, Symptom] = Field(default={})
-    findings: dict[Id, Finding] = Field(default={})
-    checks: dict[Id, Check] = Field(default={})
-    causes: dict[Id, Cause] = Field(default={})
-    repairs: dict[Id, Repair] = Field(default={})
-    holds: dict[Id, Hold] = Field(default={})
-    rules: dict[Id, Rule] = Field(default={})
-    prices: dict[Id, Price] = Field(default={})
-    inseparable: dict[Id, Inseparable] = Field(default={})
+    symptoms: dict[Id, Symptom] = Field(default_factory=dict)
+    findings: dict[Id, Finding] = Field(default_factory=dict)
+    checks: dict[Id, Check] = Field(default_factory=dict)
+    causes: dict[Id, Cause] = Field(default_factory=dict)
+    repairs: dict[Id, Repair] = Field(default_factory=dict)
+    holds: dict[Id, Hold] = Field(default_factory=dict)
+    rules: dict[Id, Rule] = Field(default_factory=dict)
+    prices: dict[Id, Price] = Field(default_factory=dict)
+    inseparable: dict[Id, Inseparable] = Field(default_factory=dict)
 
 
 class CommonFile(Strict):

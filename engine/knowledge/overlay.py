@@ -41,23 +41,30 @@ class OverlayFile(Strict):
     source: Id | None = Field(
         default=None, description="For a new area: what its entries rest on that name no source of their own."
     )
-    symptoms: _Entries = Field(default={})
-    findings: _Entries = Field(default={})
-    checks: _Entries = Field(default={})
-    causes: _Entries = Field(default={})
-    repairs: _Entries = Field(default={})
-    holds: _Entries = Field(default={})
-    rules: _Entries = Field(default={})
-    prices: _Entries = Field(default={})
-    inseparable: _Entries = Field(default={})
+    symptoms: _Entries = Field(default_factory=dict)
+    findings: _Entries = Field(default_factory=dict)
+    checks: _Entries = Field(default_factory=dict)
+    causes: _Entries = Field(default_factory=dict)
+    repairs: _Entries = Field(default_factory=dict)
+    holds: _Entries = Field(default_factory=dict)
+    rules: _Entries = Field(default_factory=dict)
+    prices: _Entries = Field(default_factory=dict)
+    inseparable: _Entries = Field(default_factory=dict)
     shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")
-    terms: _Entries = Field(default={}, description="Words of the glossary, as a file of kb/glossary has them.")
-    circuits: _Entries = Field(default={}, description="Circuits, by name, each as a file of kb/amps has it.")
-    amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
-        default={}, description="By section and id: the fields to change, and only those; null takes one away."
+    terms: _Entries = Field(
+        default_factory=dict, description="Words of the glossary, as a file of kb/glossary has them."
     )
-    retire: dict[_Section, tuple[str, ...]] = Field(default={}, description="By section: ids that are used no more.")
-    words: dict[Id, tuple[Line, ...]] = Field(default={}, description="More of the players' words, by symptom.")
+    circuits: _Entries = Field(default_factory=dict, description="Circuits, by name, each as a file of kb/amps has it.")
+    amend: dict[_Section, dict[str, dict[str, Any]]] = Field(
+        default_factory=dict,
+        description="By section and id: the fields to change, and only those; null takes one away.",
+    )
+    retire: dict[_Section, tuple[str, ...]] = Field(
+        default_factory=dict, description="By section: ids that are used no more."
+    )
+    words: dict[Id, tuple[Line, ...]] = Field(
+        default_factory=dict, description="More of the players' words, by symptom."
+    )
 
 
 @dataclass(frozen=True)

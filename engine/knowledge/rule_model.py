@@ -156,13 +156,15 @@ SAYS: tuple[str, ...] = (
 class Example(Strict):
     """A situation to try a rule on. What is not told is not known."""
 
-    amp: dict[Id, AmpValue] = Field(default={})
+    amp: dict[Id, AmpValue] = Field(default_factory=dict)
     complaints: tuple[Id, ...] = Field(default=(), description="Symptoms the player complains of.")
     findings: tuple[Id, ...] = Field(default=(), description="Findings and symptoms that are true.")
     denied: tuple[Id, ...] = Field(default=(), description="Findings and symptoms that were answered no.")
-    answers: dict[Id, str] = Field(default={}, description="Answer keys, by check.")
-    values: dict[str, Number] = Field(default={}, description="Readings and figures, by CHECK/NAME.")
-    minutes_since: dict[str, Number] = Field(default={}, description="Minutes since an entry, as in check/ID.")
+    answers: dict[Id, str] = Field(default_factory=dict, description="Answer keys, by check.")
+    values: dict[str, Number] = Field(default_factory=dict, description="Readings and figures, by CHECK/NAME.")
+    minutes_since: dict[str, Number] = Field(
+        default_factory=dict, description="Minutes since an entry, as in check/ID."
+    )
     spoken: tuple[Id, ...] = Field(default=(), description="Other rules that have spoken.")
 
 

@@ -38,4 +38,4 @@ class GlossaryFile(Strict):
     """One file of kb/glossary: the words of one subject."""
 
     subject: Line
-    terms: dict[Id, Term] = Field(default={})
+    terms: dict[Id, Term] = Field(default_factory=dict)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..reference.errors import KnowledgeError, Problem
-from . import load as loader
 from .base import KnowledgeBase
+from .folder import shipped
 from .layers import MANIFEST, Layer
 
 _Stamp = tuple[tuple[str, int, int], ...]
@@ -34,12 +34,12 @@ class Watch:
         base: KnowledgeBase,
         root: Path | None = None,
         layers: Callable[[], Sequence[Layer]] = tuple,
-        load: Callable[[Path | None, Sequence[Layer]], KnowledgeBase] = loader.load,
+        load: Callable[[Path | None, Sequence[Layer]], KnowledgeBase] | None = None,
     ) -> None:
         self.base = base
-        self._root = root or loader.shipped()
+        self._root = root or shipped()
         self._layers = layers
-        self._load = load
+        self._load = load or _load
         self._seen = self._stamp()
 
     def look(self) -> Reloaded | None:
@@ -78,3 +78,9 @@ class Watch:
                 continue
             stamps.append((str(path), status.st_mtime_ns, status.st_size))
         return tuple(stamps)
+
+
+def _load(root: Path | None, layers: Sequence[Layer]) -> KnowledgeBase:
+    from .load import load  # what reads files is imported when one has changed
+
+    return load(root, layers)

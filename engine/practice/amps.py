@@ -15,7 +15,7 @@ from typing import Any
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.load import shipped
+from ..knowledge.folder import shipped
 from ..reasoning import answers
 from ..reasoning.bands import bands_of
 from ..reasoning.log import (
@@ -45,7 +45,9 @@ def files(root: Path | None = None) -> tuple[Path, ...]:
 
 def read(path: Path, session: Session) -> Amp:
     """The amp of a file. Raises KnowledgeError."""
-    return Amp(session.base, read_answers(path, session))
+    file = read_answers(path, session)
+    known = session.known(file.circuit)
+    return Amp(session.base if isinstance(known, str) else known.base, file)
 
 
 @dataclass(frozen=True)

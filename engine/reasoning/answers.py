@@ -69,7 +69,9 @@ def answer_key(check: model.Check, typed: Typed) -> str:
 
 
 def _nearest(check: model.Check, word: str) -> str:
-    """A hint at the answer whose key or text comes nearest."""
+    """A hint at the answer whose key or text comes nearest; a word of a letter or two is near to too many."""
+    if len(word) < 3:
+        return ""
     called = {_folded(text): key for key, answer in check.answers.items() for text in (answer.text or key, key)}
     from rapidfuzz import fuzz, process
 

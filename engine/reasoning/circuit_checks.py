@@ -4,11 +4,14 @@ its stages, true when the volts read there are not those of a sound one."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from ..bench.notation import show
-from ..circuit.netlist import Circuit
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
+
+if TYPE_CHECKING:
+    from ..circuit.netlist import Circuit
 
 AREA = "voltages"
 READING = "volts"

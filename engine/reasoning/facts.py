@@ -13,11 +13,10 @@ from datetime import UTC, datetime
 from functools import lru_cache
 
 from ..bench import catalogue
-from ..bench.error import with_error
 from ..bench.figure import Figure
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from ..reference.tables import UnknownName
+from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
     CANT_TELL,
@@ -421,4 +420,6 @@ def dc_findings(check: model.Check) -> Iterator[tuple[str, tuple[str, ...]]]:
 @lru_cache(maxsize=1024)
 def _worked(name: str, given: tuple[tuple[str, str | float], ...], errors: tuple[tuple[str, float], ...]) -> Figure:
     """A figure with its error; a pure function, kept because a log is read anew at every step."""
+    from ..bench.error import with_error  # with the reference figures, which no first question needs
+
     return with_error(catalogue.find(name), dict(given), dict(errors))

@@ -12,17 +12,19 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..knowledge import model
 from .bands import bands_of
-from .belief import Array, Rows, infer
+from .belief import Rows, infer
 from .deduce import Deduction
 from .facts import Said
 from .ranking import Ranking
+from .subsets import Array
 
 NEGLIGIBLE = 1e-4  # causes less probable than this are left out of the look ahead (never out of the ranking)
 MOST_LOOKED_AHEAD = 48  # checks whose outcomes are worked through at each step; the rest score lower on a quick look
@@ -39,7 +41,7 @@ class Costs:
     repair: Array
     unexplained: float
     hunch: float
-    sure: float = 0.0
+    sure: float
 
 
 @dataclass(frozen=True)
@@ -212,66 +214,80 @@ def _questions(check: model.Check, known: Mapping[str, Said]) -> list[list[tuple
 
 
 class _Looking:
-    """Works through the outcomes of many checks at once: one row of factors for each set of absent findings."""
+    """Works through the outcomes of many checks at once: one row of factors for each set of absent findings. What is
+    negligible, or has to do with nothing that is asked or to be explained, is left out."""
 
     def __init__(self, ahead: Outlook, checks: Sequence[model.Check], known: Mapping[str, Said]) -> None:
-        self.ahead = ahead
         self.questions = [(check, question) for check in checks for question in _questions(check, known)]
         self.rows: dict[frozenset[str], int] = {frozenset(): 0}
         for _, question in self.questions:
             for absent in _absences(question):
                 self.rows.setdefault(absent, len(self.rows))
-        causes = ahead.ranking.causes
-        factors = np.tile(ahead.ranking.factors, (len(self.rows), 1))
+        ranking, causes = ahead.ranking, ahead.ranking.causes
+        shown = {f: causes.link(f, ahead.repaired) for f in dict.fromkeys(itertools.chain.from_iterable(self.rows))}
+        present, gone = causes.rows(ranking.present), causes.rows(ranking.absent)
+        kept = _kept(ahead, [*shown.values(), *present.shows])
+        self.targets, self.costs = _restricted(ahead, kept)
+        unshown = {finding: (1 - often[kept], np.log1p(-causes.base.leak(finding))) for finding, often in shown.items()}
+        factors = np.tile(ranking.factors[kept], (len(self.rows), 1))
         constant = np.zeros(len(self.rows))
         for absent, row in self.rows.items():
             for finding in absent:
-                factors[row] *= 1 - causes.link(finding, ahead.repaired)
-                constant[row] += np.log1p(-causes.base.leak(finding))
-        negligible = ahead.ranking.posterior.probability[0] < NEGLIGIBLE
-        present = causes.rows(ahead.ranking.present)
-        absent_rows = causes.rows([said for said in ahead.ranking.evidence if not said.present])
-        trimmed = Rows(np.where(negligible, 0.0, present.shows), present.leak)
-        factors[:, negligible] = 0.0
-        posterior = infer(causes.network, trimmed, absent_rows, factors, MOST_WIDTH)
+                factors[row] *= unshown[finding][0]
+                constant[row] += unshown[finding][1]
+        here, not_here = (Rows(rows.shows[:, kept], rows.leak) for rows in (present, gone))
+        posterior = infer(causes.network.only(kept), here, not_here, factors, MOST_WIDTH)
         self.chance = np.exp(posterior.log_evidence + constant - posterior.log_evidence[0])
         self.joint = posterior.probability * self.chance[:, None]
 
     def worths(self, moves: Mapping[str, float]) -> list[Worth]:
-        worked = [self._outcomes(question) for _, question in self.questions]
-        together = np.concatenate([self.joint[:1], *(posteriors for _, posteriors in worked)])
-        now, *minutes = remaining_minutes(together, self.ahead.targets, self.ahead.costs)
+        """An outcome has its findings true and the question's others false: sums and differences of the rows in which
+        more or fewer of them are absent. Outcomes exclude one another, so they are scaled to sum to 1."""
+        signs = np.array([self._signs(question, outcome) for _, question in self.questions for outcome in question])
+        chance = np.maximum(signs @ self.chance, 1e-12)
+        posterior = np.clip(signs @ self.joint / chance[:, None], 0, 1)
+        now, *after = remaining_minutes(np.concatenate([self.joint[:1], posterior]), self.targets, self.costs)
         best: dict[str, Worth] = {}
         start = 0
-        for (check, question), (chances, _) in zip(self.questions, worked, strict=True):
-            saves = float(now - chances @ np.array(minutes[start : start + len(chances)]))
-            start += len(chances)
-            told = tuple((outcome, float(chance)) for outcome, chance in zip(question, chances, strict=True))
+        for check, question in self.questions:
+            some = slice(start, start + len(question))
+            chances = chance[some] / chance[some].sum()
+            saves = float(now - chances @ np.array(after[some]))
+            start += len(question)
+            told = tuple(zip(question, chances.tolist(), strict=True))
             worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
             if check.id not in best or best[check.id].saves < worth.saves:
                 best[check.id] = worth
         return list(best.values())
 
-    def _outcomes(self, question: Sequence[tuple[str, ...]]) -> tuple[Array, Array]:
-        """Each outcome's probability (O,) and the posterior after it (O, C).
+    def _signs(self, question: Sequence[tuple[str, ...]], outcome: tuple[str, ...]) -> Array:
+        """With which sign each row enters an outcome; shape (rows,)."""
+        signs = np.zeros(len(self.rows))
+        others = frozenset(itertools.chain.from_iterable(question)) - set(outcome)
+        for size in range(len(outcome) + 1):
+            for extra in itertools.combinations(outcome, size):
+                signs[self.rows[others | set(extra)]] += (-1) ** size
+        return signs
 
-        An outcome has its findings true and the question's others false: sums and differences of the rows in
-        which more or fewer of them are absent. Outcomes exclude one another, so they are scaled to sum to 1.
-        """
-        everything = frozenset(itertools.chain.from_iterable(question))
-        chances, joints = [], []
-        for outcome in question:
-            chance, joint = 0.0, np.zeros(self.joint.shape[1])
-            for size in range(len(outcome) + 1):
-                for extra in itertools.combinations(outcome, size):
-                    row = self.rows[(everything - set(outcome)) | set(extra)]
-                    chance += (-1) ** size * self.chance[row]
-                    joint += (-1) ** size * self.joint[row]
-            chances.append(max(chance, 1e-12))
-            joints.append(np.clip(joint, 0, None))
-        total = np.array(chances)
-        posterior = np.clip(np.array(joints) / total[:, None], 0, 1)
-        return total / total.sum(), posterior
+
+def _kept(ahead: Outlook, shown: Sequence[Array]) -> NDArray[np.intp]:
+    """The columns of the causes that count, of the groups that any of these findings or a target bears on."""
+    group_of = ahead.ranking.causes.network.group_of
+    near = np.zeros(len(ahead.ranking.causes.network.groups), dtype=np.bool_)
+    near[group_of[np.any(shown, axis=0)]] = True
+    near[group_of[[column for target in ahead.targets for column in target.columns]]] = True
+    return np.flatnonzero(near[group_of] & (ahead.ranking.posterior.probability[0] >= NEGLIGIBLE))
+
+
+def _restricted(ahead: Outlook, kept: NDArray[np.intp]) -> tuple[tuple[Target, ...], Costs]:
+    """The targets and costs by the places of these columns."""
+    place = {column: number for number, column in enumerate(kept.tolist())}
+    targets = [
+        replace(target, columns=columns)
+        for target in ahead.targets
+        if (columns := tuple(place[column] for column in target.columns if column in place))
+    ]
+    return tuple(targets), replace(ahead.costs, repair=ahead.costs.repair[kept])
 
 
 def _absences(question: Sequence[tuple[str, ...]]) -> Iterable[frozenset[str]]:

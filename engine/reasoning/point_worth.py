@@ -14,8 +14,8 @@ import numpy as np
 
 from ..circuit.dictionary import Dictionary
 from ..knowledge import model
-from .belief import Array
 from .plan import NEGLIGIBLE, Outlook, Target, Worth, remaining_minutes
+from .subsets import Array
 from .voltages import Voltages
 
 MOST_BANDS = 7

@@ -12,10 +12,12 @@ import numpy as np
 
 from ..knowledge.base import KnowledgeBase, holds_true
 from ..knowledge.model import AmpValue, Cause
-from .belief import Array, Network, Posterior, Rows, infer
+from .belief import Network, Posterior, Rows, infer
 from .deduce import Deduction
 from .facts import Facts, Said
+from .subsets import Array
 
+DIGITS = 12
 MOST_OF_A_GROUP = 0.95  # however common its causes, a group keeps some room for 'none of them'
 
 
@@ -181,11 +183,16 @@ class Ranking:
 
     @cached_property
     def probability(self) -> Mapping[str, float]:
-        return dict(zip(self.causes.ids, self.posterior.probability[0].tolist(), strict=True))
+        """By cause; to as many digits as do not depend on the order of sums, so that a tie is one on every machine."""
+        return dict(zip(self.causes.ids, self.posterior.probability[0].round(DIGITS).tolist(), strict=True))
 
     @property
     def present(self) -> tuple[Said, ...]:
         return tuple(said for said in self.evidence if said.present)
+
+    @property
+    def absent(self) -> tuple[Said, ...]:
+        return tuple(said for said in self.evidence if not said.present)
 
     def again(self, evidence: tuple[Said, ...]) -> Ranking:
         """The ranking if the evidence were this."""
@@ -212,7 +219,7 @@ class Ranking:
                     shown = causes.rows([said])
                     factors[row] /= 1 - shown.shows[0]
                     told[row] += np.log1p(-shown.leak[0])
-        absent = causes.rows([said for said in self.evidence if not said.present])
+        absent = causes.rows(self.absent)
         return infer(causes.network, Rows(present.shows, leak), absent, factors, only_evidence=True).log_evidence - told
 
     @cached_property

@@ -24,11 +24,11 @@ from ..circuit.rank import Ranking as FaultRanking
 from ..circuit.rank import rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from .belief import Array
 from .circuit_checks import BAND, Chart, stage_finding, with_circuit
 from .expected import WouldRead, points_of
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
+from .subsets import Array
 
 ACCOUNTS = 0.1  # a cause repaired accounts for a stage that was off when it explains it at least this well
 LIKELY = 0.05  # faults less probable than this are not named

@@ -49,6 +49,10 @@ class KnowledgeError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+class UnknownName(LookupError):
+    """A tube, rectifier, lamp or figure that the reference files do not have; the text is for people."""
+
+
 def did_you_mean(word: str, choices: Sequence[str]) -> str:
     """A hint naming the nearest valid name, or '' when nothing is near."""
     from rapidfuzz import fuzz, process

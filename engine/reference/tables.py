@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from .errors import KnowledgeError, Problem, did_you_mean
+from .errors import KnowledgeError, Problem, UnknownName, did_you_mean
 from .model import (
     SYSTEMS,
     Block,
@@ -39,10 +39,6 @@ from .model import (
     Window,
 )
 from .text import Document, read_file
-
-
-class UnknownName(LookupError):
-    """A tube, rectifier, lamp or figure that the reference files do not have; the text is for people."""
 
 
 @dataclass(frozen=True)

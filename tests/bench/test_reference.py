@@ -7,8 +7,8 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
-from chopstick.engine.reference.errors import KnowledgeError
-from chopstick.engine.reference.tables import UnknownName, load, read
+from chopstick.engine.reference.errors import KnowledgeError, UnknownName
+from chopstick.engine.reference.tables import load, read
 
 KB = Path(str(resources.files("chopstick.kb")))
 

@@ -37,15 +37,15 @@ def test_mains_ten_per_cent_high_scales_the_unloaded_volts() -> None:
 def test_limits_carry_their_rating_system_and_are_marked_when_broken() -> None:
     hot = chart(changed(AMP, {"R17": "180k", "main": "5AR4"}))
     over = {limit.of: limit for limit in hot.limits if limit.over}
-    assert over["V3 plate_W"].system == "design centre"
-    assert over["V3 plate_W"].source == "awv-6v6gt-1944"
+    assert over["V3 plate dissipation"].system == "design centre"
+    assert over["V3 plate dissipation"].source == "awv-6v6gt-1944"
     sound = {limit.of: limit for limit in chart(AMP).limits}
-    assert not sound["V3 plate_W"].over
-    assert sound["main first_capacitor_uF"].limit == 20
+    assert not sound["V3 plate dissipation"].over
+    assert sound["main first filter capacitor"].limit == pytest.approx(20e-6)
     # Two 6V6GT on 220 k grid resistors: more than the 0.1 M the sheet allows with fixed bias (AWV 1944, seen).
-    assert sound["V3 grid_resistor_ohm"].over
-    assert sound["V3 grid_resistor_ohm"].value > 220e3
-    assert sound["main heater_winding_A"].value == pytest.approx(2.0)
+    assert sound["V3 grid circuit resistance"].over
+    assert sound["V3 grid circuit resistance"].value > 220e3
+    assert sound["main heater winding"].value == pytest.approx(2.0)
 
 
 def test_a_fault_stands_beside_the_sound_chart() -> None:

@@ -99,3 +99,15 @@ def test_nothing_waits_for_what_is_not_needed_before_the_first_question(words: l
         stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=120,
     )  # fmt: skip
     assert done.stdout.splitlines()[-1] == "[]", done.stdout + done.stderr
+
+
+def test_the_bench_is_ready_to_ask_without_what_it_needs_later() -> None:
+    """The parser of files that are kept already, and the models of circuits, of reference figures and of documented
+    output: a fortieth of the time to the first question each."""
+    late = {
+        "yaml", "chopstick.engine.circuit.netlist", "chopstick.engine.reference.model", "chopstick.cli.shapes",
+    }  # fmt: skip
+    ready = "from chopstick.cli import bench, paged, sitting; from chopstick.engine.knowledge import cache"
+    code = f"import sys; {ready}; print(sorted({late} & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

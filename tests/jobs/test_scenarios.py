@@ -49,6 +49,7 @@ class Small:
                           rows([e for e in evidence if not e.present]), self.factors)  # fmt: skip
         made = SimpleNamespace(causes=causes, evidence=evidence, factors=self.factors)
         made.present = tuple(one for one in evidence if one.present)
+        made.absent = tuple(one for one in evidence if not one.present)
         made.probability = dict(zip(ids, posterior.probability[0].tolist(), strict=True))
         return cast(Ranking, made)
 

@@ -1,5 +1,6 @@
 """Loading from a cache is loading; and what changes while a job is open is loaded, or refused with the old kept."""
 
+import json
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -24,13 +25,14 @@ def must_not_load(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     def forbid(*_: object, **__: object) -> None:
         raise AssertionError("the files were read again")
 
-    return lambda: monkeypatch.setattr(cache.loader, "load", forbid)
+    return lambda: monkeypatch.setattr(load, "load", forbid)
 
 
 def test_the_shipped_base_comes_out_of_the_cache_as_it_went_in(kept: Path, must_not_load: Callable[[], None]) -> None:
     fresh = cache.load(folder=kept)
     must_not_load()
     assert cache.load(folder=kept) == fresh == cache.load(folder=kept)
+    assert cache.load(folder=kept).reference == fresh.reference
     assert fresh.fingerprint == cache.load(folder=kept).fingerprint
 
 
@@ -78,6 +80,13 @@ def test_a_cache_that_can_not_be_believed_is_not(root: Path, kept: Path, spoil: 
         file.unlink()
         file.symlink_to(other)
     assert cache.load(root, folder=kept) == fresh
+
+
+def test_kept_reference_figures_are_looked_at_when_they_are_asked_for(root: Path, kept: Path) -> None:
+    fresh = cache.load(root, folder=kept)
+    (file,) = kept.iterdir()
+    file.write_text(json.dumps({**json.loads(file.read_text()), "reference": {"tubes": 3}}))
+    assert cache.load(root, folder=kept).reference == fresh.reference
 
 
 def test_it_is_safe_to_delete_and_does_not_grow(root: Path, kept: Path) -> None:

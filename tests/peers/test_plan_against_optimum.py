@@ -99,7 +99,7 @@ def optimum(small: Small) -> float:
 def planned(small: Small, base: KnowledgeBase) -> float:
     """The cost of following the engine's own choices."""
     causes = causes_in(small, base)
-    costs = Costs(small.repair, unexplained=1e9, hunch=0.0)  # giving up is no choice here
+    costs = Costs(small.repair, unexplained=1e9, hunch=0.0, sure=0.0)  # giving up is no choice here
 
     def choose(state: State) -> tuple[str, int]:
         repaired = frozenset(f"cause-{n}" for n in state[1])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import load
@@ -13,6 +14,7 @@ from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.voltages import KnownCircuit
 
 AT = datetime(2026, 1, 1)
+SAMPLES = Path(__file__).parents[1] / "sessions"
 QUICK = ("attic-amp-with-frozen-knobs", "club-combo-rattles-and-crackles", "two-pin-combo-that-bites",
          "torn-cone-and-a-lead-that-slaps")  # fmt: skip
 
@@ -65,6 +67,14 @@ def test_an_amp_of_a_circuit_reads_wrong_where_its_bad_part_is_and_right_once_th
 def test_the_plan_finds_the_bad_part_of_a_circuit(session: Session) -> None:
     one = circuits.amp("single-ended-6v6gt", session, 5)
     log, _ = score.plan_order(session, one, AT)
+    assert one.faults(log) == ()
+
+
+def test_a_file_that_tells_volts_of_a_circuit_is_an_amp_as_well(session: Session) -> None:
+    """Its checks of test points are those of its circuit."""
+    one = amps.read(SAMPLES / "tail-that-is-open.yaml", session)
+    log, _ = score.plan_order(session, one, AT)
+    assert one.file.truth
     assert one.faults(log) == ()
 
 

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -143,9 +144,7 @@ def with_rule(base: KnowledgeBase, when: object, *then: dict[str, object]) -> Kn
         {"id": "ours", "when": when, "then": list(then) or [{"advice": "Look."}], "because": "we have seen it"}
     )
     changed = area.model_copy(update={"rules": {**area.rules, "ours": rule}})
-    return KnowledgeBase(
-        {area.area: changed}, base.scale, base.cautions, base.amp_facts, base.reference, base.fingerprint
-    )
+    return replace(base, areas={area.area: changed})
 
 
 def read(base: KnowledgeBase, log: list[LogEntry]) -> Standing:

@@ -97,7 +97,8 @@ def test_the_beginning_of_a_key_or_a_text_is_enough_when_it_is_the_only_one(type
 
 def test_a_slip_is_answered_with_what_comes_nearest() -> None:
     glow = check_of("Which?", answers={"left": {}, "no-glow": {"text": "none of them"}})
-    for typed, hint in (("lfet", "Did you mean 'left'?"), ("nune of them", "Did you mean 'no-glow'?"), ("qqqq", "no-glow.")):
+    left, none = "Did you mean 'left'?", "Did you mean 'no-glow'?"
+    for typed, hint in (("lfet", left), ("nune of them", none), ("qqqq", "no-glow."), ("ef", "no-glow.")):
         with pytest.raises(AnswerError) as wrong:
             answer_key(glow, typed)
         assert str(wrong.value).endswith(hint)

@@ -125,6 +125,7 @@ def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
     present = Rows(shows, np.full(5, 0.05))
     exact, rough = infer(network, present), infer(network, present, most_width=4)
     assert exact.bound == 0 < rough.bound < 1e-4
+    assert infer(network, present, most_width=5).bound == 0, "five are open, and five may be"
     assert rough.probability == pytest.approx(exact.probability, abs=1e-4)
     assert rough.log_evidence == pytest.approx(exact.log_evidence, abs=1e-3)
 
@@ -137,6 +138,24 @@ def test_a_strong_link_that_is_cut_is_admitted() -> None:
     exact, rough = infer(network, present), infer(network, present, most_width=1)
     assert rough.bound > 0.01
     assert np.all(np.abs(exact.probability - rough.probability) <= rough.bound)
+    # By hand: the two weaker links, 0.5 and 0.6, are the ones to go.
+    shows = np.array([[0.9, 0.0], [0.0, 0.8]])
+    never, always = (infer(network, Rows(shows, leak)) for leak in (present.leak, 1 - (1 - present.leak) * [0.5, 0.4]))
+    least, most = (np.exp(one.log_evidence[0]) * np.array([one.probability[0], 1 - one.probability[0]]) for one in (never, always))
+    bottom, top = least[0] / (least[0] + most[1]), most[0] / (most[0] + least[1])
+    assert rough.probability[0] == pytest.approx((bottom + top) / 2)
+    assert rough.bound == pytest.approx(max(top - bottom) / 2)
+    assert rough.log_evidence[0] == pytest.approx((never.log_evidence[0] + always.log_evidence[0]) / 2)
+    only = infer(network, present, most_width=1, only_evidence=True)
+    assert only.log_evidence == pytest.approx(rough.log_evidence)
+    assert np.isnan(only.probability).all()
+
+
+@pytest.mark.parametrize(("findings", "exact"), [(15, True), (16, False)])
+def test_fifteen_findings_may_be_open_at_one_time(findings: int, exact: bool) -> None:
+    """Two causes that can each show all of them."""
+    present = Rows(np.full((findings, 2), 0.5), np.full(findings, 0.01))
+    assert (infer(Network(np.array([0.1, 0.2]), ((0,), (1,))), present).bound == 0) is exact
 
 
 def test_scenarios_in_portions_that_fit_the_memory_come_out_alike(monkeypatch: pytest.MonkeyPatch) -> None:

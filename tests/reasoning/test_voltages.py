@@ -29,7 +29,7 @@ from chopstick.engine.reasoning.log import (
 )
 from chopstick.engine.reasoning.point_worth import _edges, _Looking, _normal_below
 from chopstick.engine.reasoning.session import Session, Standing
-from chopstick.engine.reasoning.voltages import Voltages
+from chopstick.engine.reasoning.voltages import BAND, Voltages
 
 AT = datetime(2026, 1, 1)
 AMP = "cathode-biased-2x6v6gt-split-load"
@@ -474,3 +474,15 @@ def test_the_same_log_gives_the_same_standing(session: Session) -> None:
     assert one.ranking.probability == other.ranking.probability
     assert one.next == other.next
     assert one.worths == other.worths
+
+
+@pytest.mark.parametrize("name", Circuits().names())
+def test_every_fault_that_the_volts_show_is_a_cause_of_the_knowledge_base(session: Session, name: str) -> None:
+    """Else the volts would name a fault for which nothing is known: no repair, no proof."""
+    known = session.known(name)
+    assert not isinstance(known, str)
+    book, owned = known.book, {number for ours in known.shares.values() for number, _ in ours}
+    away = np.abs(book.expected.mean - book.expected.mean[0]) > BAND * np.array([known.chart[point][1] for point in book.points])
+    seen = set(book.row_fault[away.any(axis=1) & book.expected.converged].tolist()) - {-1}
+    assert len(seen) > 50
+    assert [book.faults[number].id for number in seen - owned] == []

@@ -68,7 +68,7 @@ def _answered(base: KnowledgeBase, step: Step, shown: set[str]) -> LogEntry:
 
 if __name__ == "__main__":
     root, folder, number = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
-    gc.set_threshold(50_000)  # as cli/main.py has it
+    gc.set_threshold(200_000)  # as cli/main.py has it
     begun = time.process_time()
     base = cache.load(root, folder=folder)
     loaded = time.process_time() - begun

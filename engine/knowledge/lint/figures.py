@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...bench import catalogue
-from ...reference.errors import Problem, did_you_mean
+from ...reference.errors import Problem, UnknownName, did_you_mean
 from ...reference.model import Rating, RectifierLimit
-from ...reference.tables import UnknownName
 from ...reference.text import Place
 from .. import model
 from .frame import Look, lint
