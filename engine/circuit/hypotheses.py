@@ -166,16 +166,17 @@ class Scorer:
     def screen(self, starts: Iterable[Rows], most: int = GROWN // 2) -> list[Hypothesis]:
         """The likeliest supersets by one more fault of another stage, what they give together guessed."""
         active = np.flatnonzero(self.active)
-        cov = self.dictionary.expected.covariance
+        stage, prior = self.stage[active], self.log_prior[active]
+        starts = list(starts)
+        leads = [start[-1] if start else 0 for start in starts]
+        spreads = zip(*self._precision(self.dictionary.expected.covariance[leads]), strict=True)
         found: dict[Rows, Hypothesis] = {}
-        for start in starts:
+        for start, (precision, log_det) in zip(starts, spreads, strict=True):
             rows = list(start)
             joined = self._joined(self._together(start), active)
-            lead = int(rows[-1]) if rows else 0
-            precision, log_det = self._precision(cov[lead : lead + 1])
-            likelihood = _normal(self.values - joined, precision[0], float(log_det[0]))
-            score = likelihood + self.log_prior[active] + self.log_prior[rows].sum()
-            score[np.isin(self.stage[active], self.stage[rows])] = -np.inf
+            likelihood = _normal(self.values - joined, precision, float(log_det))
+            score = likelihood + prior + self.log_prior[rows].sum()
+            score[np.isin(stage, self.stage[rows])] = -np.inf
             for k in _largest(score, most):
                 if np.isfinite(score[k]):
                     key = tuple(sorted((*rows, int(active[k]))))
