@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -25,3 +26,15 @@ def row(request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str]) -> R
                 stream.write(json.dumps({"what": what, "is": is_, "target": target, "test": test}) + "\n")
 
     return tell
+
+
+@pytest.fixture
+def at_the_bench() -> Iterator[None]:
+    """Garbage is looked for as seldom as cli/main.py and cli/bench.py have it, and not in what was there before."""
+    before = gc.get_threshold()
+    gc.set_threshold(200_000)
+    gc.collect()
+    gc.freeze()
+    yield
+    gc.unfreeze()
+    gc.set_threshold(*before)

@@ -83,6 +83,7 @@ def answers(base: KnowledgeBase, folder: Path, number: int, contrary: bool) -> l
     return typist.taken[1:]  # the first compiles the rules
 
 
+@pytest.mark.usefixtures("at_the_bench")
 @pytest.mark.parametrize("contrary", [False, True], ids=["true", "contrary"])
 def test_an_answer_to_the_next_question(base: KnowledgeBase, tmp_path: Path, contrary: bool, row: Row) -> None:
     taken = [one for number in range(4) for one in answers(base, tmp_path, number, contrary)]

@@ -98,6 +98,7 @@ def jobs(book: Dictionary, draw: np.random.Generator, faults: int) -> Iterator[d
 SOON = 0.020  # from a reading to a new ranking, s: a technician sees no wait
 
 
+@pytest.mark.usefixtures("at_the_bench")
 @pytest.mark.parametrize("faults", [1, 2, 0])
 def test_a_reading_to_a_new_ranking(faults: int, capsys: pytest.CaptureFixture[str], row: Row) -> None:
     """Read point by point as at the bench, over four circuits, the dictionary built; in processor time. What fits no
@@ -168,6 +169,7 @@ def repeated(times: int) -> Circuit:
     )  # fmt: skip
 
 
+@pytest.mark.usefixtures("at_the_bench")
 def test_a_typed_reading_ranks_the_causes_anew(capsys: pytest.CaptureFixture[str]) -> None:
     """A whole job with a circuit: from a typed volt to the new standing and the next step, the dictionary built. Timed by
     the processor's time, which does not count what others do on a busy machine."""
