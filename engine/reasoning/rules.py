@@ -177,7 +177,7 @@ def _assert(assert_fact: Callable[[_Fact], Any], atom: Atom, sid: int) -> tuple[
 class Chainer:
     """Runs one list of rules, in one thread; raises RuleError at once for rules that cannot be run.
 
-    durable_rules is imported at the first run; a rule set is made when it is first told something.
+    durable_rules is imported, and the rules compiled, at the first run only.
     """
 
     def __init__(self, rules: Sequence[Rule]) -> None:
@@ -189,7 +189,6 @@ class Chainer:
             for index, (rule, when) in enumerate(ways)
         )
         self._strata = range(1 + max((branch.stratum for branch in self._branches), default=0))
-        self._made: set[str] = set()  # rule sets
         self._state = _State(sid=0)
 
     def run(self, facts: Iterable[Atom]) -> Outcome:
@@ -257,7 +256,6 @@ class Chainer:
         raise RuleError(f"the rules still conclude something new after {_MOST_ROUNDS} rounds, last: {left}")
 
     def _tell(self, name: str, fact: Atom) -> None:
-        self._make(name)
         try:
             entered, reply = _assert(partial(_host().assert_fact, name), fact, self._state.sid)
         except MemoryError as error:
@@ -269,28 +267,17 @@ class Chainer:
             raise RuleError(f"a rule broke on the fact '{fact}': {reply['exception']}")
 
     @cached_property
-    def _portions(self) -> Mapping[str, Sequence[_Branch]]:
-        """The branches of each rule set, by its name."""
-        starts = range(0, len(self._branches), _MOST_BRANCHES)
-        return {
-            f"chopstick-{next(_host().numbers)}": self._branches[start : start + _MOST_BRANCHES] for start in starts
-        }
-
-    @cached_property
     def _readers(self) -> Mapping[Atom, Sequence[str]]:
-        """The rule sets that mention each fact."""
+        """The rule sets that mention each fact; they are made when this is first asked for, in the first run."""
         readers: dict[Atom, list[str]] = defaultdict(list)
-        for name, portion in self._portions.items():
+        for start in range(0, len(self._branches), _MOST_BRANCHES):
+            portion = self._branches[start : start + _MOST_BRANCHES]
+            name = f"chopstick-{next(_host().numbers)}"
+            compiled = {f"branch-{branch.index}": self._compiled(branch, name) for branch in portion}
+            _host().register_rulesets({name: compiled})
             for fact in {fact for branch in portion for fact in branch.needs}:
                 readers[fact].append(name)
         return readers
-
-    def _make(self, name: str) -> None:
-        """Have a rule set made, unless it is: that costs time, and few are told anything at the start of a job."""
-        if name not in self._made:
-            compiled = {f"branch-{branch.index}": self._compiled(branch, name) for branch in self._portions[name]}
-            _host().register_rulesets({name: compiled})
-            self._made.add(name)
 
     def _compiled(self, branch: _Branch, name: str) -> dict[str, Any]:
         def conclude(closure: Any) -> None:  # one parameter; an action with two is never waited for

@@ -15,6 +15,9 @@ from pytest_benchmark.fixture import BenchmarkFixture
 # Processor time on a busy machine runs longer too, since caches and cores are shared: every target is asserted with
 # this margin. On an idle machine it should hold without.
 BUSY = 1.5
+# What the yardstick below takes on the machine that the targets are meant for: one on which a bare interpreter starts
+# in 20 ms (an ordinary server core of 2021).
+YARDSTICK_S = 0.0075
 ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}  # idle threads would count as work
 
 
@@ -26,6 +29,24 @@ def processor_s(what: Callable[[], object], times: int = 5) -> float:
         what()
         taken.append(time.process_time() - begun)
     return min(taken)
+
+
+def slower() -> float:
+    """How many times as long as on the machine of the targets work of the engine's kind takes on this one, now; no less
+    than 1. It may change by half within minutes, where a machine is shared."""
+    return max(1.0, processor_s(_yardstick) / YARDSTICK_S)
+
+
+def within(target_s: float) -> float:
+    """What a target comes to on this machine, as it is now, in seconds."""
+    return target_s * BUSY * slower()
+
+
+def _yardstick() -> None:
+    table, kept = np.ones((2, 2, 2, 16)), dict[int, float]()
+    for number in range(3000):
+        table = table * 0.5 + table[::-1] * 0.5
+        kept[number % 97] = float(table.sum())
 
 
 def least_s(benchmark: BenchmarkFixture, what: Callable[[], object]) -> float:

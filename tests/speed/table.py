@@ -1,6 +1,6 @@
 """The table of speeds in README.md: every row is a figure that a test here measures.
 
-    python tests/speed/table.py --write     measure, once, on a quiet machine, and renew the table
+    python -m tests.speed.table --write     measure, once, on a quiet machine, and renew the table
 
 No test renews it, since figures differ from machine to machine; one holds each row to its test.
 """
@@ -16,6 +16,8 @@ import sys
 import tempfile
 from datetime import date
 from pathlib import Path
+
+from .measure import slower
 
 HERE = Path(__file__).parent
 README = HERE.parents[1] / "README.md"
@@ -40,7 +42,8 @@ def machine() -> str:
     cpuinfo = Path("/proc/cpuinfo")
     if cpuinfo.exists() and (named := re.search(r"model name\s*: (.+)", cpuinfo.read_text())):
         model = named[1]
-    return f"{model}, {os.cpu_count()} processors, {platform.system()}, Python {platform.python_version()}"
+    named = f"{model}, {os.cpu_count()} processors, {platform.system()}, Python {platform.python_version()}"
+    return f"{named}; {slower():.1f} times as slow as the machine that the targets are meant for (tests/speed/measure.py)"
 
 
 def written(rows: list[dict[str, str]]) -> str:
