@@ -139,7 +139,7 @@ def _greet(ctx: typer.Context) -> None:
 
 
 def main() -> None:
-    """The console command. What was typed is cleaned first, so that no message can carry it to the terminal raw."""
+    """Any command. What was typed is cleaned first, so that no message can carry it to the terminal raw."""
     gc.set_threshold(200_000)  # nearly all that is made while starting stays: no garbage to look for in it
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # on sums as small as ours more threads take twice the time
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")  # none is wanted, and every installed package is asked

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Iterator
 
 import pytest
 import typer
+from chopstick.cli import VERSION
 from chopstick.cli.main import app
 from typer.testing import CliRunner
 
@@ -39,3 +42,15 @@ def test_nothing_is_cut_short_or_too_wide(path: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("path", [path for path in PAGES if len(path) > 1 or path == ("bench",)], ids=" ".join)
 def test_every_command_shows_itself_at_work(path: tuple[str, ...]) -> None:
     assert f"\n  chopstick {' '.join(path)}" in helped(path)
+
+
+def test_the_version_is_told_before_anything_is_imported() -> None:
+    """Asking for it takes no longer than to start Python; everything else goes on to the commands."""
+    tell = "import sys; from chopstick.cli.__main__ import main; sys.argv[1:] = {}; main(); print('typer' in sys.modules)"
+    version = subprocess.run([sys.executable, "-c", tell.format(["--version"])], capture_output=True, text=True, check=True)
+    assert version.stdout == f"chopstick {VERSION}\nFalse\n"
+    module = [sys.executable, "-m", "chopstick.cli"]
+    assert subprocess.run([*module, "--version"], capture_output=True, text=True, check=True).stdout == f"chopstick {VERSION}\n"
+    also = subprocess.run([*module, "--plain", "--version"], capture_output=True, text=True, check=True)
+    assert also.stdout == f"chopstick {VERSION}\n"
+    assert "chopstick bench" in subprocess.run([*module, "bench", "--help"], capture_output=True, text=True, check=True).stdout

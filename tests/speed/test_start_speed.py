@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from .conftest import Row
-from .measure import BUSY, child_s, installed, within
+from .measure import child_s, installed, within
 
 PROGRAM = [sys.executable, "-m", "chopstick.cli.main"]
 WAITING = b"\x1b[?2004h"  # what a line editor sends when it begins to take a line: paste in brackets
@@ -26,15 +26,17 @@ def environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 
 
 def test_the_version_against_a_bare_interpreter(environment: dict[str, str], row: Row) -> None:
-    child_s([*PROGRAM, "--version"], environment, 1)  # the modules are compiled once
+    """Held to twice: where this checkout is installed to be edited, a bare start takes twice as long as elsewhere."""
+    command = [sys.executable, "-c", "import sys; from chopstick.cli.__main__ import main; sys.argv[1:] = ['--version']; main()"]
+    child_s(command, environment, 1)  # the modules are compiled once
     bare = child_s([sys.executable, "-c", "pass"], environment)
-    version = child_s([*PROGRAM, "--version"], environment)
+    version = child_s(command, environment)
     row(
         "`chopstick --version` against a bare interpreter start",
         f"{version / bare:.1f} times ({version * 1e3:.0f} ms against {bare * 1e3:.0f} ms)",
         "4 times",
     )
-    assert version / bare < 4 * BUSY
+    assert version / bare < 2
 
 
 def first_question_s(jobs: Path, environment: dict[str, str]) -> float:
