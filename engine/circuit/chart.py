@@ -158,7 +158,7 @@ _TUBE_LIMITS = {
 }  # fmt: skip
 _RECTIFIER_LIMITS = {
     "output_mA": ("mA", 1.0, "rectifier output"), "peak_plate_mA": ("mA", 1.0, "rectifier peak a plate"),
-    "first_capacitor_uF": ("F", 1e-6, "first filter capacitor"),
+    "first_capacitor_uF": ("F", 1e6, "first filter capacitor"),
 }  # fmt: skip
 
 
@@ -181,13 +181,13 @@ def _limits(circuit: Circuit, tubes: Mapping[str, Any], supplies: Mapping[str, A
         entry = book.rectifiers.get(supply.rectifier)
         if entry is None:
             continue
-        for key, (unit, scale, words) in _RECTIFIER_LIMITS.items():
+        for key, (unit, per_unit, words) in _RECTIFIER_LIMITS.items():
             blocks = [block for block in entry.limits if getattr(block, key, None) is not None]
             blocks.sort(key=lambda block: not block.seen)
             if blocks:
-                first, limit = blocks[0], scale * float(getattr(blocks[0], key))
+                first, limit = blocks[0], float(getattr(blocks[0], key)) / per_unit
                 yield Limit(
-                    f"{name} {words}", scale * figures[key], limit, unit, first.system, first.source, first.seen
+                    f"{name} {words}", figures[key] / per_unit, limit, unit, first.system, first.source, first.seen
                 )
         if supply.heater_winding_A:
             yield Limit(
