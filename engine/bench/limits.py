@@ -21,7 +21,7 @@ def _share(name: str, value: float, unit: str, limit: Allowed, steps: tuple[str,
         steps=(
             *steps,
             f"rating {show(limit.value, unit)} ({limit.why})",
-            f"{show(value, unit)} / {show(limit.value, unit)} = {percent:.4g} %, {over}",
+            f"{show(value, unit)} / {show(limit.value, unit)} = {show(percent, 'percent')}, {over}",
         ),
         rests_on=rests_on,
         source=limit.source,
