@@ -13,7 +13,6 @@ from ...reference.errors import Problem
 from ...reference.text import Document
 from ..base import KnowledgeBase
 from ..overlay import Merged
-from . import safety
 from .frame import Lint, Look
 
 
@@ -50,8 +49,9 @@ def run_safety(
 ) -> Iterator[Problem]:
     """What the layers above `below` lower of its safety matters, and nothing else. over: what these layers did."""
     look = Look(base, documents, below, over)
-    for lint in (safety.safety_retired, safety.safety_lowered, safety.rule_lowers_safety):
-        yield from lint.run(look)
+    for lint in lints():
+        if lint.between_layers:
+            yield from lint.run(look)
 
 
 __all__ = ["Lint", "Look", "lints", "run", "run_safety"]
