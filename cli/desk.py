@@ -123,9 +123,9 @@ def switched_off(base: KnowledgeBase) -> str:
 
 def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
-    from ..engine.jobs.store import embedded
+    from ..engine.jobs.store.nearby import Nearby
 
-    return embedded.Nearby(*_place(folder)).find(number)
+    return Nearby(*_place(folder)).find(number)
 
 
 @contextmanager

@@ -23,7 +23,7 @@ from .desk import LEVEL, LEVELS, NO_LEARNED
 from .screen.caution import STANDING
 from .screen.screen import PLAIN, Screen, clean
 
-# As engine/knowledge/layers.py and engine/jobs/embedded.py have them, which are not imported before they are wanted
+# As layers.py and embedded.py of the engine have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.

@@ -17,7 +17,8 @@ from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.circuit.chart import Chart
-    from ...engine.circuit.dictionary import Dictionary, Meter
+    from ...engine.circuit.dictionary import Dictionary
+    from ...engine.circuit.expected import Meter
     from ...engine.circuit.files import CircuitFile
     from ...engine.circuit.netlist import Circuit
     from ...engine.circuit.rank import Ranking
@@ -70,7 +71,7 @@ def _load(name: str) -> CircuitFile:
 
 def _meter(text: str) -> Meter:
     from ...engine.bench.notation import parse
-    from ...engine.circuit.dictionary import Meter
+    from ...engine.circuit.expected import Meter
 
     ohms, per_volt, full_scale = text.partition("/V")
     if per_volt:

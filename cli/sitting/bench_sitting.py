@@ -33,6 +33,7 @@ from . import (
     step_page,
     typed_at_a_step,
 )
+from .at_the_bench import Confirmed
 from .face import Face
 from .interruptions import Changed, Stopped
 
@@ -49,7 +50,7 @@ class Sitting:
         self.screen = face.screen
         self.base = session.base
         self.later: set[str] = set()  # causes whose repair was put off for this sitting
-        self.confirmed = confirmations.Confirmed()
+        self.confirmed = Confirmed()
 
     def read(self) -> Standing:
         now = self.session.read(self.job.log)

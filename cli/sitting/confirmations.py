@@ -4,8 +4,7 @@ that a small screen can't show beside the question come first on a page of their
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
 from ...engine.knowledge import model
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
@@ -13,32 +12,21 @@ from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from ..screen import wording
 from ..screen.page import Block, Page
-from . import steering, steering_words
-
-if TYPE_CHECKING:
-    from .bench_sitting import Sitting
+from . import steering_words
+from .at_the_bench import AtTheBench
 
 READ = "Have you read this, and is it so? [yes, no]"
 STILL = "Is each of these still so? [yes, no]"
 
 
-@dataclass
-class Confirmed:
-    """What was confirmed in this sitting."""
-
-    stage: str = ""
-    cautions: set[str] = field(default_factory=set)
-    reviewed: bool = False
-
-
-def holds_again(sitting: Sitting, now: Standing) -> None:
+def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
         if hold.answered and not hold.rule:
             sitting.hold(now, Step("hold", hold.hold.id, why="it was cleared in an earlier sitting; is it still so?"))
 
 
-def before(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
+def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
     """Ask what must be confirmed before a check or repair. '' to go on; else what was said instead: CANT_TELL or
     NOT_THIS_AMP."""
     done = sitting.confirmed
@@ -61,7 +49,7 @@ def before(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
         typed = sitting.face.ask(cautions)
         done.cautions.update(page.cautions)
         if (key := steering_words.key_of(typed)) is not None and key.word in ("stop", "back", "note", "photo"):
-            steering.steer(sitting, now, step, page, key)
+            sitting.steer(now, step, page, key)
     return ""
 
 
@@ -69,7 +57,7 @@ def _title(page: Page) -> str:
     return f"BEFORE YOU BEGIN: {page.title.partition(': ')[2]}"
 
 
-def _review(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
+def _review(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
     """The safety checks that were answered, shown before anything goes under power."""
     base = now.base
     answered = [
@@ -86,12 +74,12 @@ def _review(sitting: Sitting, now: Standing, step: Step, page: Page) -> str:
     return _confirm(sitting, now, step, shown, STILL)
 
 
-def _said(sitting: Sitting, check: str) -> str:
+def _said(sitting: AtTheBench, check: str) -> str:
     last = next(one for one in reversed(sitting.job.log) if getattr(one, "check", "") == check)
     return wording.said_of(sitting.base, [last])
 
 
-def _confirm(sitting: Sitting, now: Standing, step: Step, page: Page, question: str) -> str:
+def _confirm(sitting: AtTheBench, now: Standing, step: Step, page: Page, question: str) -> str:
     page = page.asking(question, ("yes", "no"))
     while True:
         typed = sitting.ask(now, step, page)

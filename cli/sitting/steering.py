@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from ...engine.knowledge import model
 from ...engine.reasoning.answers import AnswerError
@@ -24,14 +23,12 @@ from .. import desk
 from ..screen import glossary, report, views, volts, wording
 from ..screen.page import Block, Page
 from . import photos
+from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
 
-if TYPE_CHECKING:
-    from .bench_sitting import Sitting
 
-
-def steer(sitting: Sitting, now: Standing, step: Step, page: Page, key: Key) -> None:
+def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
     """Do what a steering word says. Raises Stopped, or Changed when the log was added to."""
     face = sitting.face
     if key.word == "stop":
@@ -62,7 +59,7 @@ def steer(sitting: Sitting, now: Standing, step: Step, page: Page, key: Key) -> 
         face.tell(lambda screen: screen.pairs(KEYS.items(), indent=2))
 
 
-def back(sitting: Sitting) -> None:
+def back(sitting: AtTheBench) -> None:
     """Take back the last thing entered at the bench. Raises Changed when there was one."""
     undoable = [
         (number, entry)
@@ -78,19 +75,19 @@ def back(sitting: Sitting) -> None:
     raise Changed
 
 
-def _note(sitting: Sitting, page: Page, text: str) -> None:
+def _note(sitting: AtTheBench, page: Page, text: str) -> None:
     text = text or _text(sitting, page, "note: (Enter for none)")
     if text:
         sitting.keep(Note(at=desk.now(), text=text))
         sitting.face.say("Noted.")
 
 
-def _text(sitting: Sitting, page: Page, question: str) -> str:
+def _text(sitting: AtTheBench, page: Page, question: str) -> str:
     """What was typed to a question of its own; the page has one part, so that Enter alone is an answer."""
     return sitting.face.ask(replace(page, first=(), more=()).asking(question))
 
 
-def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
+def _photo(sitting: AtTheBench, step: Step, page: Page, text: str) -> None:
     text = text or _text(sitting, page, "Which file, and what does it show? (Enter for none)")
     if not text:
         return
@@ -103,14 +100,14 @@ def _photo(sitting: Sitting, step: Step, page: Page, text: str) -> None:
     sitting.face.say(f"Kept: {wording.entry_said(sitting.base, photo)}")
 
 
-def _glossary(sitting: Sitting, now: Standing, step: Step, word: str) -> None:
+def _glossary(sitting: AtTheBench, now: Standing, step: Step, word: str) -> None:
     if step.kind == "done" and not word:
         sitting.face.say("? WORD explains a word of the trade.")
     else:
         sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
 
 
-def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
+def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
     """A repair of the technician's own choosing, by its number in the ranking or its id."""
     base = now.base
     offered = [(r, c.cause) for c in now.leading[:6] for r in now.deduction.repairs(base.causes[c.cause])]
@@ -139,7 +136,7 @@ def _repair_now(sitting: Sitting, now: Standing, page: Page, wanted: str) -> Non
     raise Changed
 
 
-def _circuit(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
+def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
     """Chooses the circuit the amp is built to, or another one."""
     offered = volts.nearest(sitting.session.circuits, now.facts.amp)
     if not wanted:
@@ -158,7 +155,7 @@ def _circuit(sitting: Sitting, now: Standing, page: Page, wanted: str) -> None:
     raise Changed
 
 
-def _again(sitting: Sitting, now: Standing, wanted: str) -> None:
+def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
     """A check that was done, once more: by its id, a part of its name, or the last one."""
     base = now.base
     done = sorted(now.facts.done, key=lambda id_: now.facts.done_at[id_])
@@ -174,7 +171,7 @@ def _again(sitting: Sitting, now: Standing, wanted: str) -> None:
     raise Changed
 
 
-def _cleared_for(sitting: Sitting, now: Standing, stage: model.Stage) -> None:
+def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
     """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
     while (hold := now.plan.blocked_by(stage)) is not None:
         sitting.hold(now, Step("hold", hold.hold.id, why="stands before what you chose"))

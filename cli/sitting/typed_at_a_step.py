@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ...engine.knowledge import model
 from ...engine.reasoning import answers
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, LogEntry
@@ -13,9 +11,7 @@ from .. import desk
 from ..screen import views
 from ..screen.page import Page
 from . import several_readings, step_page
-
-if TYPE_CHECKING:
-    from .bench_sitting import Sitting
+from .at_the_bench import AtTheBench
 
 
 def skipped(check: model.Check, said: str) -> LogEntry:
@@ -23,13 +19,13 @@ def skipped(check: model.Check, said: str) -> LogEntry:
     return answers.entry(check, said, desk.now())
 
 
-def entries(sitting: Sitting, now: Standing, step: Step, page: Page) -> tuple[LogEntry, ...]:
+def entries(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> tuple[LogEntry, ...]:
     """The entries of a check, asked until they can be taken. Several checks may come on one line."""
     check = now.base.checks[step.id]
     return _answer(sitting, now, step, page, check) if check.answers else _readings(sitting, now, step, page, check)
 
 
-def _several_checks(sitting: Sitting, typed: str) -> tuple[LogEntry, ...]:
+def _several_checks(sitting: AtTheBench, typed: str) -> tuple[LogEntry, ...]:
     """The entries of a line CHECK=VALUE CHECK=VALUE; () when it is no such line. Raises AnswerError."""
     from .given_on_the_line import Given, taken
 
@@ -42,7 +38,7 @@ def _several_checks(sitting: Sitting, typed: str) -> tuple[LogEntry, ...]:
     return got.entries
 
 
-def _answer(sitting: Sitting, now: Standing, step: Step, page: Page, check: model.Check) -> tuple[LogEntry, ...]:
+def _answer(sitting: AtTheBench, now: Standing, step: Step, page: Page, check: model.Check) -> tuple[LogEntry, ...]:
     words = tuple(check.answers)
     page = page.asking(f"{check.ask} [{', '.join(words)}]", words)
     while True:
@@ -53,7 +49,7 @@ def _answer(sitting: Sitting, now: Standing, step: Step, page: Page, check: mode
             sitting.face.say(str(error))
 
 
-def _readings(sitting: Sitting, now: Standing, step: Step, page: Page, check: model.Check) -> tuple[LogEntry, ...]:
+def _readings(sitting: AtTheBench, now: Standing, step: Step, page: Page, check: model.Check) -> tuple[LogEntry, ...]:
     """Its readings one by one, or several on a line; a reading skipped is left out, and with none taken the check
     is skipped."""
     values: dict[str, str] = {}
@@ -92,7 +88,7 @@ def _readings(sitting: Sitting, now: Standing, step: Step, page: Page, check: mo
 
 
 def _taken(
-    sitting: Sitting, check: model.Check, given: dict[str, str], values: dict[str, str], doubted: dict[str, str]
+    sitting: AtTheBench, check: model.Check, given: dict[str, str], values: dict[str, str], doubted: dict[str, str]
 ) -> bool:
     """Sort what was given into values and doubted ones; False when something has to be typed again."""
     for name, value in given.items():

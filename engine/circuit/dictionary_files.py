@@ -19,7 +19,8 @@ import numpy as np
 from ..devices.supply import SupplyCurve
 from ..knowledge.cache import ours
 from ..knowledge.folder import shipped
-from .dictionary import Dictionary, Expected, Meter, build_dictionary
+from .dictionary import Dictionary, build_dictionary
+from .expected import Expected, Meter
 from .netlist import Circuit
 from .pairs import Pairs
 

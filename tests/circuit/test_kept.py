@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from chopstick.engine.circuit import dictionary_files, solve
-from chopstick.engine.circuit.dictionary import Dictionary, Expected, Meter, sound_chart
+from chopstick.engine.circuit.dictionary import Dictionary, sound_chart
+from chopstick.engine.circuit.expected import Expected, Meter
 from chopstick.engine.circuit.files import load_archetype
 from chopstick.engine.circuit.pairs import Pairs
 from chopstick.engine.devices.supply import SupplyCurve, SupplySpec

@@ -7,10 +7,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.store.embedded import FILE, Nearby
+from chopstick.engine.jobs.store.embedded import FILE
 from chopstick.engine.jobs.store.errors import JobError
 from chopstick.engine.jobs.store.migrate import migrate
 from chopstick.engine.jobs.store.migrations import MIGRATIONS
+from chopstick.engine.jobs.store.nearby import Nearby
 from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import Closed, Note, Undone
 

@@ -8,15 +8,12 @@ from contextlib import suppress
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from pydantic import ValidationError
 
 from ...reasoning.log import ENTRY, LogEntry, Undone
 from .errors import JobError
-
-if TYPE_CHECKING:
-    from .store import Store
 
 
 class Row(Protocol):
@@ -43,11 +40,25 @@ class Shop(Protocol):
         """When a mark was last set; None for never. Raises JobError."""
 
 
+class Keeper(Protocol):
+    """Where a job is kept, as far as the job itself asks: see Store."""
+
+    @property
+    def where(self) -> str:
+        """Where the jobs are kept, for people."""
+
+    def append(self, job: Job, added: Sequence[LogEntry], merge: bool) -> tuple[LogEntry, ...]:
+        """Add entries to the job."""
+
+    def renew(self, job: Job) -> tuple[LogEntry, ...]:
+        """Read what came in from elsewhere."""
+
+
 class Job:
     """One job as far as it has been read. Two benches may hold the same job: see append."""
 
     def __init__(
-        self, store: Callable[[], Store], shop: Shop, folder: Path, number: int, log: list[LogEntry], hash_: str
+        self, store: Callable[[], Keeper], shop: Shop, folder: Path, number: int, log: list[LogEntry], hash_: str
     ) -> None:
         self._store, self._folder = store, folder
         self.number, self.log = number, log
@@ -55,7 +66,7 @@ class Job:
         self.hash = hash_  # of the last entry read
 
     @property
-    def store(self) -> Store:
+    def store(self) -> Keeper:
         """Where it is kept."""
         return self._store()
 
