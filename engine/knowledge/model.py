@@ -151,7 +151,7 @@ class Check(Sourced):
     minutes: Minutes
     do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
     normal: Line = Field(description="What a healthy amp shows.")
-    cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it (kb/cautions.yaml).")
+    cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it, of kb/common.yaml.")
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(

@@ -87,7 +87,4 @@ def thinned(weight: Weights, most: int) -> tuple[NDArray[np.intp], Weights]:
 
 def quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:
     """The smallest value that at least this share of the weight does not exceed."""
-    order = np.argsort(np.asarray(values), kind="stable")
-    reached = np.cumsum(np.asarray(weights)[order])
-    place = int(np.searchsorted(reached, share * reached[-1] - 1e-12))
-    return float(np.asarray(values)[order][min(place, len(order) - 1)])
+    return float(np.quantile(values, share, weights=weights, method="inverted_cdf"))
