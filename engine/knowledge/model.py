@@ -11,21 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
 
-from .entry import (
-    POWERED,
-    STAGES,
-    AmpValue,
-    Entry,
-    Id,
-    Line,
-    Minutes,
-    Number,
-    Prose,
-    Sourced,
-    Stage,
-    Strict,
-    Unit,
-)
+from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, Prose, Sourced, Stage, Strict, Unit
 from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
 __all__ = [
