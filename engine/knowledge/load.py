@@ -14,7 +14,7 @@ from pydantic import BaseModel, ValidationError
 from ..reference import tables
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, Place, read_file
-from . import model
+from . import model, part_files
 from .base import KnowledgeBase
 from .folder import fingerprint, shipped
 from .layers import Layer, needs_unmet
@@ -55,7 +55,7 @@ def terms(root: Path | None = None, layers: Sequence[Layer] = ()) -> dict[str, T
 def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
     """The areas and circuits with all layers over them, as plain values that know where they stand."""
     root = root or shipped()
-    return merge(_documents(root, "areas", problems), layers, problems, circuits(root, problems))
+    return merge(_entries(root, problems), layers, problems, circuits(root, problems))
 
 
 def circuits(root: Path, problems: list[Problem]) -> dict[str, Document]:
@@ -97,7 +97,7 @@ def _assemble(
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
     problems: list[Problem] = []
     common = _one(root, "common.yaml", model.CommonFile, problems)
-    documents = _documents(root, "areas", problems)
+    documents = _entries(root, problems)
     try:
         reference = tables.read(root)
     except KnowledgeError as error:
@@ -153,6 +153,12 @@ def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[s
         elif area is not None:
             areas[area.area] = area
     return areas
+
+
+def _entries(root: Path, problems: list[Problem]) -> dict[str, Document]:
+    """The areas of the base and its parts, by file."""
+    parts = part_files.read(root, _name(root / part_files.FOLDER, root), problems)
+    return _documents(root, "areas", problems) | parts
 
 
 def _documents(root: Path, folder: str, problems: list[Problem]) -> dict[str, Document]:
