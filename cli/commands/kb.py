@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 app.command()(report)
 Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms"
 ]
 
 

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from . import model
-from .parts import Parts
+from .parts import PartsList
 
 if TYPE_CHECKING:
     from ..reference.tables import Reference
@@ -92,13 +92,17 @@ class KnowledgeBase:
         return self._merged("inseparable")
 
     @cached_property
-    def parts(self) -> Parts:
-        """The kinds of part, with their prices."""
-        return Parts(self._merged("parts"), self.prices)
+    def parts(self) -> Mapping[str, model.PartKind]:
+        return self._merged("parts")
+
+    @cached_property
+    def parts_list(self) -> PartsList:
+        """The kinds of part by any of their names, with what they inherit and cost."""
+        return PartsList(self.parts, self.prices)
 
     def price_of(self, part: model.Part) -> model.Price | None:
         """What one of a part costs; None when there is no price."""
-        return self.parts.price_of(part)
+        return self.parts_list.price_of(part)
 
     @cached_property
     def reference(self) -> Reference:

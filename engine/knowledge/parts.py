@@ -18,7 +18,7 @@ from .part_model import PartKind, StandIn
 UNITS = ("F", "ohm", "H", "V", "W", "A")  # of what a part's value or rating may be a figure
 
 
-class Parts:
+class PartsList:
     """The entries of kb/parts, and the prices."""
 
     def __init__(self, kinds: Mapping[str, PartKind], prices: Mapping[str, model.Price]) -> None:

@@ -59,7 +59,7 @@ class KnownCircuit:
         faults = self._faults
 
         def roles(one: model.CircuitFault) -> tuple[str, ...]:
-            return self.base.parts.roles(one.part)
+            return self.base.parts_list.roles(one.part)
 
         found: dict[str, tuple[tuple[int, float], ...]] = {}
         for cause in self.base.causes.values():
