@@ -64,6 +64,11 @@ class PartsList:
             found.append(above)
         return tuple(found)
 
+    def circular(self, kind: PartKind) -> bool:
+        """Whether the kinds it belongs to lead back to one of them."""
+        above = self.kinds.get(self.lineage(kind)[-1].kind_of or "")
+        return above is not None
+
     def faults(self, kind: PartKind) -> Mapping[str, tuple[str, ...]]:
         """How it fails, with the other words for each fault; its own come first."""
         found: dict[str, tuple[str, ...]] = {}
