@@ -122,6 +122,13 @@ class PartsList:
         priced = [one for one in closest if one is not None]
         return max(priced, key=lambda one: one.each) if len(priced) == len(closest) else None
 
+    def prices(self, kind: PartKind) -> tuple[model.Price, ...]:
+        """The prices that hold for a part, be it only for some values or ratings: its own, else those of its kind."""
+        for one in self.lineage(kind):
+            if own := tuple(price for of, price in self._for_part if of == one.id):
+                return own
+        return ()
+
     def _closest(self, part: model.Part, kind: PartKind | None) -> model.Price | None:
         lineage = [one.id for one in self.lineage(kind)] if kind else [plain(one) for one in part.part]
         held = [

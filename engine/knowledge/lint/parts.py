@@ -5,11 +5,11 @@ A base that says nothing of parts, as a small one of tests, may name them as it 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from ...reference.errors import Problem, did_you_mean
-from ...reference.text import Place
 from .. import model
+from ..part_use import at, named
 from ..parts import names
 from .frame import Look, lint
 
@@ -21,7 +21,7 @@ def unknown_part(look: Look) -> Iterator[Problem]:
     write an entry, or another name under its `also`.
     """
     parts = look.base.parts_list
-    for section, entry, inside, name in _named(look):
+    for section, entry, inside, name in named(look.base):
         if look.base.parts and not parts.meant((name,)):
             known = sorted({one for kind in parts.kinds.values() for one in (kind.id, *names(kind))})
             yield look.problem(section, entry, inside, f"there is no part '{name}'.", did_you_mean(name, known))
@@ -41,7 +41,7 @@ def unknown_fault(look: Look) -> Iterator[Problem]:
                 known = [one for kind in meant for one in parts.faults(kind)]
                 hint = did_you_mean(word, known) or f"Known: {', '.join(dict.fromkeys(known))}."
                 message = f"{' or '.join(kind.name for kind in meant)} has no fault '{word}'."
-                yield look.problem("causes", cause, _at(cause.fault, "fault", number), message, hint)
+                yield look.problem("causes", cause, at(cause.fault, "fault", number), message, hint)
 
 
 @lint("error")
@@ -70,7 +70,7 @@ def part_twice(look: Look) -> Iterator[Problem]:
 def unused_part(look: Look) -> Iterator[Problem]:
     """A part that no cause, repair or price names, nor any kind of it: nobody would ever see it. Take it out."""
     parts = look.base.parts_list
-    used = {kind.id for _, _, _, name in _named(look) for kind in parts.meant((name,))}
+    used = {kind.id for _, _, _, name in named(look.base) for kind in parts.meant((name,))}
     used |= {
         kind.id for cause in look.base.causes.values() for one in cause.circuit for kind in parts.meant(one.part)
     }
@@ -88,24 +88,5 @@ def unknown_electrode(look: Look) -> Iterator[Problem]:
         for number, word in enumerate(check.pins):
             if word not in known:
                 hint = did_you_mean(word, sorted(known)) or f"Known: {', '.join(sorted(known))}."
-                place = _at(check.pins, "pins", number)
+                place = at(check.pins, "pins", number)
                 yield look.problem("checks", check, place, f"there is no electrode '{word}'.", hint)
-
-
-def _named(look: Look) -> Iterator[tuple[str, model.Entry, Place, str]]:
-    """Every part that is named, with its section, entry and place."""
-    for cause in look.base.causes.values():
-        for number, name in enumerate(cause.part):
-            yield "causes", cause, _at(cause.part, "part", number), name
-    for repair in look.base.repairs.values():
-        for at, part in enumerate(repair.parts):
-            for number, name in enumerate(part.part):
-                yield "repairs", repair, ("parts", at, *_at(part.part, "part", number)), name
-    for price in look.base.prices.values():
-        if price.part is not None:
-            yield "prices", price, ("part",), price.part
-
-
-def _at(several: Sequence[str], field: str, number: int) -> Place:
-    """Where one of several words stands; one alone is written without a list."""
-    return (field, number) if len(several) > 1 else (field,)
