@@ -297,7 +297,8 @@ def _day(day: date | None) -> str:
 
 
 def part_of(base: KnowledgeBase, part: model.Part) -> dict[str, object]:
-    return {"part": base.parts_list.words(part), "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
+    called = base.parts_list.words(part)
+    return {"part": called, "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
 
 
 def reasons_shape(now: Standing, why: explain.Reasons) -> shapes.ReasonsShape:

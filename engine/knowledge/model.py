@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, Prose, Sourced, Stage, Strict, Unit
 from .part_model import PartKind, Words
@@ -19,8 +19,8 @@ __all__ = [
     "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "Area", "AreaHead", "Band", "Cause",
     "Caution", "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entries", "Entry", "Example",
     "Examples", "FigureOf", "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part",
-    "PartKind", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict",
-    "SubjectFile", "Symptom", "Unit", "plain",
+    "PartKind", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage",
+    "Strict", "SubjectFile", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -243,7 +243,7 @@ class Cause(Sourced):
     part: Words = Field(min_length=1, description="The part at fault, of kb/parts; several: one of them.")
     which: Line | None = Field(default=None, description="Which of them, or where it sits: 'of the tone network'.")
     fault: Words = Field(
-        min_length=1, description="How it fails, as its entry in kb/parts has it: open, leaky ...; several: one of them."
+        min_length=1, description="How it fails, in the words of its entry in kb/parts; several: one of them."
     )
     group: Id | None = Field(default=None, description="Causes of one group exclude one another; default: its own.")
     commonness: str = Field(description="How common on the bench (a commonness word).")
@@ -356,7 +356,7 @@ class Price(Entry):
         ),
     )
     value: Words = Field(
-        default=(), max_length=2, description="It holds for this value only; or for values from the first to the second."
+        default=(), max_length=2, description="It holds for this value only; or from the first value to the second."
     )
     rating: Line | None = Field(
         default=None, description="What it stands, as a figure: it serves every part that must stand no more."

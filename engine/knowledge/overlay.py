@@ -3,8 +3,8 @@
 An area file of a layer may add entries, as a shipped one does; `amend` entries, naming only the fields to change;
 `retire` entries; and add to the `words` of symptoms. What comes out has the shape of area files, and each value in it
 still knows the file, line and column it came from. In an amendment the mappings of names (shows, needs, answers,
-readings, figures, faults; in circuits every mapping) are amended name by name, everything else is replaced whole, and `null`
-takes a field away.
+readings, figures, faults; in circuits every mapping) are amended name by name, everything else is replaced whole, and
+`null` takes a field away.
 """
 
 from __future__ import annotations

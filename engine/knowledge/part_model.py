@@ -51,7 +51,7 @@ class StandIn(Strict):
     value: OtherValue | None = None
     rating: HigherRating | None = None
     family: Line | None = Field(
-        default=None, description="For tubes: why another type of the family will do, with {type} for the one asked for."
+        default=None, description="For tubes: why another type of the family will do, with {type} for the one asked."
     )
 
     @model_validator(mode="after")

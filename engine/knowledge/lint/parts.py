@@ -29,8 +29,8 @@ def unknown_part(look: Look) -> Iterator[Problem]:
 
 @lint("warning")
 def unknown_fault(look: Look) -> Iterator[Problem]:
-    """A cause whose part does not fail so, by its entry in kb/parts. Use the words of that entry; or, when it is a fault
-    of its own, write it there under `faults`, for the part or for the kind it belongs to.
+    """A cause whose part does not fail so, by its entry in kb/parts. Use the words of that entry; or, when it is a
+    fault of its own, write it there under `faults`, for the part or for the kind it belongs to.
     """
     parts = look.base.parts_list
     for cause in look.base.causes.values():
