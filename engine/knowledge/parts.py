@@ -59,10 +59,12 @@ class PartsList:
 
     def lineage(self, kind: PartKind) -> tuple[PartKind, ...]:
         """The part, the kind it belongs to, the kind that belongs to, and so on."""
-        found = [kind]
-        while (above := self.kinds.get(found[-1].kind_of or "")) is not None and above not in found:
-            found.append(above)
-        return tuple(found)
+        found = {kind.id: kind}
+        above = self.kinds.get(kind.kind_of or "")
+        while above is not None and above.id not in found:
+            found[above.id] = above
+            above = self.kinds.get(above.kind_of or "")
+        return tuple(found.values())
 
     def circular(self, kind: PartKind) -> bool:
         """Whether the kinds it belongs to lead back to one of them."""
@@ -90,11 +92,17 @@ class PartsList:
         found: list[str] = []
         for name in named:
             meant = self.meant((name,))
-            found += () if meant else (name,)
-            for kind in self.kinds.values() if meant else ():
-                if any(one in meant for one in self.lineage(kind)):
-                    found += kind.roles
+            found += [role for kind in meant for role in self._roles_below[kind.id]] if meant else [name]
         return tuple(dict.fromkeys(found))
+
+    @cached_property
+    def _roles_below(self) -> Mapping[str, list[str]]:
+        """For each part, its roles and those of all kinds of it."""
+        found: dict[str, list[str]] = {id_: [] for id_ in self.kinds}
+        for kind in self.kinds.values():
+            for one in self.lineage(kind) if kind.roles else ():
+                found[one.id] += kind.roles
+        return found
 
     def stand_in(self, kind: PartKind) -> StandIn | None:
         return next((one.stand_in for one in self.lineage(kind) if one.stand_in is not None), None)
@@ -118,6 +126,10 @@ class PartsList:
         if part.price is not None:
             return self._prices.get(part.price)
         kinds = self.meant(part.part)
+        if len(kinds) > 1:
+            for either, price in self._for_either:
+                if either == {kind.id for kind in kinds} and _holds(price, part):
+                    return price
         closest = [self._closest(part, kind) for kind in kinds] or [self._closest(part, None)]
         priced = [one for one in closest if one is not None]
         return max(priced, key=lambda one: one.each) if len(priced) == len(closest) else None
@@ -143,11 +155,18 @@ class PartsList:
         """Each price for a part, with the part's id, or its name where it has no entry."""
         found = []
         for price in self._prices.values():
-            for kind in self.meant((price.part,)) if price.part else ():
-                found.append((kind.id, price))
-            if price.part and not self.meant((price.part,)):
-                found.append((plain(price.part), price))
+            meant = self.meant((price.part,)) if price.part else ()
+            if price.part and len(meant) < 2:
+                found.append((meant[0].id if meant else plain(price.part), price))
         return tuple(found)
+
+    @cached_property
+    def _for_either(self) -> tuple[tuple[set[str], model.Price], ...]:
+        """Each price for "one or other": it holds where a repair takes just these alternatives."""
+        priced = [
+            ({kind.id for kind in self.meant((price.part,))}, price) for price in self._prices.values() if price.part
+        ]
+        return tuple((either, price) for either, price in priced if len(either) > 1)
 
 
 def names(kind: PartKind) -> Iterator[str]:
