@@ -16,6 +16,7 @@ from ..reference.tables import Reference
 from . import model
 from .layers import Manifest
 from .overlay import OverlayFile
+from .style import StyleFile
 from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
@@ -24,6 +25,7 @@ FILES: dict[str, type[BaseModel]] = {
     "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
+    "style.schema.json": StyleFile,
     "subject.schema.json": model.SubjectFile,
 }
 
