@@ -19,7 +19,7 @@ from .overlay import OverlayFile
 from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
-    "area.schema.json": model.Area,
+    "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,
