@@ -29,7 +29,6 @@ MOST_FILES = 200
 MOST_BYTES = 16_000_000
 
 Kind = Literal["pack", "user", "shop", "job", "trial"]
-ORDER: tuple[Kind, ...] = ("pack", "user", "shop", "job", "trial")
 Version = Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,6}){0,3}$", description="As in 1.4 or 2.0.1.")]
 
 

@@ -11,21 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
 
-from .entry import (
-    POWERED,
-    STAGES,
-    AmpValue,
-    Entry,
-    Id,
-    Line,
-    Minutes,
-    Number,
-    Prose,
-    Sourced,
-    Stage,
-    Strict,
-    Unit,
-)
+from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, Prose, Sourced, Stage, Strict, Unit
 from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
 __all__ = [
@@ -166,7 +152,7 @@ class Check(Sourced):
     minutes: Minutes
     do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
     normal: Line = Field(description="What a healthy amp shows.")
-    cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it (kb/cautions.yaml).")
+    cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it, of kb/common.yaml.")
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(

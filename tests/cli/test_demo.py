@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.cli import shapes
+from chopstick.cli.shapes import shapes
 from chopstick.engine.knowledge.load import load, shipped
 from chopstick.engine.reasoning.script import AnswerFile, read_answers
 from chopstick.engine.reasoning.session import Session

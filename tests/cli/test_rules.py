@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli import rule_shapes
+from chopstick.cli.shapes import rule_shapes
 
 from .conftest import JOB, SMALL, Run
 from .test_shapes import shaped
@@ -246,7 +246,7 @@ def test_a_folder_without_a_manifest_is_no_pack(run: Run, shop: Path, tmp_path: 
 
 
 def test_without_a_folder_named_the_sample_jobs_that_came_along_are_tried() -> None:
-    from chopstick.cli.rules import _samples
+    from chopstick.cli.commands.rules import _samples
     from chopstick.engine.knowledge import load
 
     base = load.load()

@@ -8,7 +8,7 @@ import unicodedata
 from pathlib import Path
 
 import pytest
-from chopstick.cli.screen import Screen, clean
+from chopstick.cli.screen.screen import Screen, clean
 from hypothesis import given
 from hypothesis import strategies as st
 

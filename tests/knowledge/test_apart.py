@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.apart import Pair, confirmed_at, named_inseparable, pairs
-from chopstick.engine.knowledge.idle import idle
+from chopstick.engine.knowledge.telling_apart import Pair, confirmed_at, named_inseparable, pairs
+from chopstick.engine.knowledge.useless_checks import idle
 
 from .conftest import AREA
 

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from importlib import import_module
 
 from ...reference.errors import Problem
-from . import safety
 from .frame import Lint, Look
 
 
@@ -33,8 +32,9 @@ def run(look: Look, thorough: bool) -> Iterator[Problem]:
 
 def run_safety(look: Look) -> Iterator[Problem]:
     """What the layers above `below` lower of its safety matters, and nothing else."""
-    for lint in (safety.safety_retired, safety.safety_lowered, safety.rule_lowers_safety):
-        yield from lint.run(look)
+    for lint in lints():
+        if lint.between_layers:
+            yield from lint.run(look)
 
 
 __all__ = ["Lint", "Look", "lints", "run", "run_safety"]

@@ -48,7 +48,8 @@ class Look:
 class Lint:
     """id: its name. severity: 'error' or 'warning'. manual: what it looks for, why, and what to do. always: it can't be
     kept quiet. orphans: with layers, it is only a warning for an entry that no layer touched, since a layer that
-    retires one thing may leave another without use."""
+    retires one thing may leave another without use. between_layers: what one layer says of safety is held against
+    those above it too, not only the shipped base against all layers."""
 
     id: str
     severity: str
@@ -56,6 +57,7 @@ class Lint:
     _find: Callable[[Look], Iterator[Problem]]
     always: bool = False
     orphans: bool = False
+    between_layers: bool = False
 
     def run(self, look: Look) -> Iterator[Problem]:
         for problem in self._find(look):
@@ -72,11 +74,12 @@ class Lint:
 
 
 def lint(
-    severity: str, always: bool = False, orphans: bool = False
+    severity: str, always: bool = False, orphans: bool = False, between_layers: bool = False
 ) -> Callable[[Callable[[Look], Iterator[Problem]]], Lint]:
     """Marks a function as a lint. Its id is its name with hyphens; its docstring is the manual."""
 
     def mark(find: Callable[[Look], Iterator[Problem]]) -> Lint:
-        return Lint(find.__name__.replace("_", "-"), severity, (find.__doc__ or "").strip(), find, always, orphans)
+        manual = (find.__doc__ or "").strip()
+        return Lint(find.__name__.replace("_", "-"), severity, manual, find, always, orphans, between_layers)
 
     return mark
