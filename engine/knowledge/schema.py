@@ -20,7 +20,7 @@ from .style import StyleFile
 from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
-    "area.schema.json": model.Area,
+    "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,

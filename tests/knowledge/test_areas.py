@@ -80,6 +80,7 @@ def test_an_id_in_two_files_of_an_area_is_told_with_both_places(parted: Path) ->
         ("areas/knobs/pots.yaml", "findings: {}\n", ("pots.yaml", 1, 1), "'about' is missing"),
         ("areas/knobs/pots.yaml", "about: A.\ncauses: []\n", ("pots.yaml", 2, 9), "causes"),
         ("areas/knobs/pots.yaml", "- a\n", ("pots.yaml", 1, 1), "dictionary"),
+        ("areas/old.yaml", "area: old\ntitle: Old\nabout: A.\n", ("old.yaml", 1, 1), "kb/areas/AREA/SUBJECT.yaml"),
         ("areas/knobs/pots/old.yaml", "about: A.\n", ("old.yaml", 1, 1), "kb/areas/AREA/SUBJECT.yaml"),
         ("areas/Knobs/area.yaml", "title: K\nabout: A.\n", ("area.yaml", 1, 1), "area: "),
         ("areas/lone/pots.yaml", "about: A.\n", ("area.yaml", 1, 1), "the area 'lone' has no area.yaml"),

@@ -1,11 +1,8 @@
-"""The README and DEVELOPERS.md say what is so."""
+"""The README says what is so."""
 
 import re
-import shutil
 from pathlib import Path
 
-import pytest
-import yaml
 from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
 
@@ -39,39 +36,6 @@ def test_the_answer_file_of_the_readme_runs(tmp_path: Path) -> None:
     session = Session(load.load())
     run = script.run(script.read_answers(path, session), session, lambda: datetime(2026, 1, 1))
     assert run.standing.ranking.probability["baffle-nut-dug-in"] >= 0.8
-
-
-@pytest.fixture
-def copy(tmp_path: Path) -> Path:
-    shutil.copytree(load.shipped(), tmp_path / "kb", ignore=shutil.ignore_patterns("__pycache__"))
-    return tmp_path / "kb"
-
-
-def test_the_steps_of_developers_md_work_when_followed(copy: Path, tmp_path: Path) -> None:
-    """Its symptom, check, cause, repair and rule, put together as an area, load and find the fault of its sample job."""
-    from datetime import datetime
-
-    from chopstick.engine.reasoning import script
-
-    text = (ROOT / "DEVELOPERS.md").read_text()
-    blocks = re.findall(r"### (a symptom|a check|a cause|a repair|a rule|and their test)\n.*?```yaml\n(.*?)```", text, re.DOTALL)
-    found = dict(blocks)
-    findings, _, checks = found["a check"].partition("  # checks:\n")
-    area = {
-        "area": "example", "title": "Example", "about": "The example of DEVELOPERS.md.",
-        "symptoms": yaml.safe_load(found["a symptom"]),
-        "findings": yaml.safe_load(findings),
-        "checks": yaml.safe_load(checks),
-        "causes": yaml.safe_load(found["a cause"]),
-        "repairs": yaml.safe_load(found["a repair"]),
-        "rules": yaml.safe_load(found["a rule"]),
-    }  # fmt: skip
-    (copy / "areas" / "example.yaml").write_text(yaml.safe_dump(area, sort_keys=False))
-    session = Session(load.load(copy))
-    (tmp_path / "job.yaml").write_text(found["and their test"])
-    file = script.read_answers(tmp_path / "job.yaml", session)
-    run = script.run(file, session, lambda: datetime(2026, 1, 1))
-    assert run.standing.ranking.probability[file.truth[0]] >= 0.8
 
 
 def test_the_top_level_holds_what_it_should() -> None:

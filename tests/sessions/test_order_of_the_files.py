@@ -8,7 +8,7 @@ import pytest
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import explain, script
-from chopstick.engine.reasoning.round import round_of_checks
+from chopstick.engine.reasoning.check_over import round_of_checks
 from chopstick.engine.reasoning.session import Session
 
 JOBS = sorted(Path(__file__).parent.glob("*.yaml"))[::20]

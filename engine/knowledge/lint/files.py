@@ -43,5 +43,5 @@ def long_file(look: Look) -> Iterator[Problem]:
 def _kind(path: Path) -> str:
     """The kind of schema that a file of the base follows. path: below the base's folder."""
     if path.parts[0] == "areas":
-        return "area" if path.name == HEAD or len(path.parts) == 2 else "subject"
+        return "area" if path.name == HEAD else "subject"
     return SCHEMAS.get(path.parts[0], path.stem)
