@@ -10,7 +10,7 @@ from chopstick.engine.reference.errors import Problem
 
 from .conftest import AREA, at, write_area
 
-LINTS = ("modeline", "long-file")
+LINTS = ("modeline", "long-file", "house-style")
 SECTIONS = AREA.partition("causes:")
 
 
@@ -135,3 +135,19 @@ def test_a_file_of_more_than_300_lines_is_told(root: Path) -> None:
     (problem,) = problems(root, "long-file")
     assert at(problem)[:2] == ("pot.yaml", 301)
     assert (problem.severity, "301 lines" in str(problem)) == ("warning", True)
+
+
+def test_a_word_that_the_house_does_not_use_is_told_at_its_text(root: Path) -> None:
+    """In a text, not in the player's words nor within a longer word."""
+    (root / "style.yaml").write_text("instead: {kitchen lamp: flashlight}\n")
+    path = root / "areas" / "knobs" / "pot.yaml"
+    text = path.read_text()
+    path.write_text(text.replace("says: [", "says: [it wants a kitchen lamp, ", 1))
+    assert problems(root, "house-style") == []
+    path.write_text(text.replace("because: a dirty track", "because: by kitchen lamp a dirty track"))
+    (problem,) = problems(root, "house-style")
+    line = next(n for n, one in enumerate(path.read_text().splitlines(), start=1) if "kitchen lamp" in one)
+    assert (problem.where.line, problem.where.column, problem.severity) == (line, 14, "warning")
+    assert "Say: flashlight." in str(problem)
+    path.write_text(text.replace("because: a dirty track", "because: by kitchen lamps a dirty track"))
+    assert problems(root, "house-style") == []
