@@ -8,6 +8,8 @@ from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve, pri
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
+
 SPEC = SupplySpec(300, 100, 3e-4, 0.0, 2, 60.0, 20e-6)
 specs = st.builds(
     SupplySpec, st.floats(30, 500), st.floats(20, 5000), st.floats(1e-4, 1.0), st.floats(0, 2), st.sampled_from([1, 2]),
@@ -16,7 +18,7 @@ specs = st.builds(
 )  # fmt: skip
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=amount(25, 500))
 @given(specs)
 def test_the_more_is_drawn_the_lower_it_falls(spec: SupplySpec) -> None:
     assume(not spec.choke_H or spec.reservoir_F > 1e-6)  # a choke rings with a dried reservoir

@@ -17,6 +17,7 @@ from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
 
+from ..amount import amount
 from .terminal import Terminal
 
 SIZES = ((79, 24), (100, 40), (39, 24))  # columns used on terminals of 80, 120 and 40: the last one stays free
@@ -34,18 +35,18 @@ def now() -> Standing:
 
 @pytest.fixture(scope="module")
 def pages(now: Standing) -> list[Page]:
-    """A page of every other check for a junior (of some for a senior too), of every hold, and of every fourth cause's
-    repair."""
+    """A page of every seventh check for a junior (of some for a senior too), of every hold, and of every fifteenth cause's
+    repair; in the long run, of all."""
     base, above = now.base, step_page.strip(now, [], 12)
     found = []
-    for number, check in enumerate(list(base.checks.values())[::2]):
+    for number, check in enumerate(list(base.checks.values())[:: amount(7, 1)]):
         step = Step("check", check.id, why="expected to save 22 bench minutes for 8 spent")
         longest = max((reading.ask for reading in check.readings.values()), key=len, default="")
         asked = f"{check.ask} [{', '.join(check.answers)}]" if check.answers else f"Reading 1 of 6. {longest} (-10 to 800 V):"
-        for level in ("junior", "senior") if number % 10 == 0 else ("junior",):
+        for level in ("junior", "senior") if number % 5 == 0 else ("junior",):
             found.append(step_page.check(now, step, above, level).asking(asked, tuple(check.answers)))
     found += [step_page.hold(now, Step("hold", id_, why="stands before the plates"), above) for id_ in base.holds]
-    for cause in list(base.causes.values())[::4]:
+    for cause in list(base.causes.values())[:: amount(15, 1)]:
         if cause.id in now.ranking.probability:
             shape = results.repair_shape(now, cause.repairs[0], cause.id, "proposed")
             found.append(step_page.repair(shape, above, "junior"))
@@ -67,6 +68,7 @@ def signs(text: str) -> Counter[str]:
     return Counter("".join(text.split()))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40", "40x24"])
 def test_every_page_fits_with_its_cautions_and_its_question_and_is_shown_whole(
     pages: list[Page], size: tuple[int, int]
