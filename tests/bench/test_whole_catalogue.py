@@ -38,12 +38,13 @@ TURNS = {
 }
 
 
+@pytest.mark.long
 def test_more_of_one_thing_moves_the_figure_one_way_only() -> None:
     turning = {
         f"{name}: {number} of {known}: {values}"
         for name in NAMES
         if name not in TURNS
-        for known in usable(name, 2)
+        for known in usable(name, amount(1, 2))
         for number in (key for key, value in known.items() if not isinstance(value, str))
         if len(ways(values := moved(name, known, number))) > 1
     }

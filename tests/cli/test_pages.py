@@ -12,12 +12,12 @@ import pytest
 from chopstick.cli import keys, results, step_page
 from chopstick.cli.page import Page, headline
 from chopstick.cli.paged import layout
-from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
 
 from ..amount import amount
+from ..shipped import shipped_knowledge
 from .terminal import Terminal
 
 SIZES = ((79, 24), (100, 40), (39, 24))  # columns used on terminals of 80, 120 and 40: the last one stays free
@@ -26,7 +26,7 @@ AT = datetime(2026, 1, 1)
 
 @pytest.fixture(scope="module")
 def now() -> Standing:
-    base = load.load()
+    base = shipped_knowledge()
     said = {"power-tubes-run-hot": "the big tubes get hot", "knob-crackle": "the knob is scratchy",
             "rattle-on-notes": "it rattles along", "hum-constant": "it hums all the time"}  # fmt: skip
     opened = Opened(at=AT, title="Small combo", fingerprint=base.fingerprint, amp={"power-tube": "6V6GT"})

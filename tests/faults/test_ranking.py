@@ -18,7 +18,7 @@ from ..peers.spice import need_ngspice
 from .generator import Case, sample
 
 NAMES = ("cathode-biased-2x6v6gt-split-load", "fixed-bias-2xel34-cathode-follower", "fixed-bias-2x6l6gc-reverb-tremolo")
-SINGLES, PAIRS = amount(40, 700), amount(16, 400)  # drawn for each circuit; not all of them count
+SINGLES, PAIRS = amount(28, 700), amount(13, 400)  # drawn for each circuit; not all of them count
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,6 @@ import pytest
 from chopstick.engine.jobs.calibration import Bin, Shown, before_repairs, bins, replay, shown_in, wilson
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning.log import Closed, Log, Undone
 from chopstick.engine.reasoning.session import Session
@@ -18,6 +17,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from ..amount import amount
+from ..shipped import shipped_knowledge
 from .bench import START, Bench
 
 SESSIONS = Path(__file__).parents[1] / "sessions"
@@ -70,7 +70,7 @@ def test_a_job_counts_as_it_stood_before_its_first_repair(plain: KnowledgeBase) 
 @pytest.mark.long
 def test_the_sample_jobs_are_shown_what_they_have(tmp_path: Path) -> None:
     """Whole jobs run to their ends and closed with the truth, then read again in processes of their own."""
-    session = Session(load())
+    session = Session(shipped_knowledge())
     jobs: list[tuple[int, Log]] = []
     for number, path in enumerate(sorted(SESSIONS.glob("*.yaml"))[:: amount(14, 2)], start=1):
         file = script.read_answers(path, session)

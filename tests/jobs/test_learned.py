@@ -30,6 +30,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from ..amount import amount
+from ..shipped import shipped_knowledge
 from .bench import SMALL, START, Bench
 
 COMBO: Mapping[str, AmpValue] = {"output-class": "push-pull", "rectifier": "5AR4", "era": "modern"}
@@ -43,7 +44,7 @@ def small() -> KnowledgeBase:
 
 @cache
 def whole() -> KnowledgeBase:
-    return load()
+    return shipped_knowledge()
 
 
 def lesson(number: int, *was: str, amp: Mapping[str, AmpValue] = COMBO) -> Lesson:

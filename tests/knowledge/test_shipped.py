@@ -11,6 +11,8 @@ from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import schema as job_schema
 from chopstick.engine.reference.text import read_file
 
+from ..shipped import shipped_knowledge
+
 KB = load.shipped()
 JOBS = Path(__file__).parents[1] / "sessions"
 # tube_models.yaml is written by the fitting program, not by hand
@@ -19,7 +21,7 @@ WRITTEN = sorted(path for path in [*KB.rglob("*.yaml"), *JOBS.glob("*.yaml")] if
 
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 def test_it_is_sound() -> None:

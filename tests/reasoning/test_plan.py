@@ -16,6 +16,7 @@ from chopstick.engine.reasoning.session import Session, Standing
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ..shipped import shipped_knowledge
 from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
@@ -210,7 +211,7 @@ def test_what_is_to_be_explained_is_what_is_there_and_not_dealt_with(session: Se
 def test_outcomes_are_as_probable_as_the_ranking_would_have_them(symptoms: tuple[str, ...]) -> None:
     """Worked through at once and without what is negligible, each outcome comes within one in a hundred of what a
     ranking of its own says, causes that explain no complaint counted in."""
-    session = Session(load())
+    session = Session(shipped_knowledge())
     opened: list[LogEntry] = [Opened(at=AT, title="job", fingerprint="")]
     now = session.read([*opened, *(Complaint(at=AT, says=one, symptom=one) for one in symptoms)])
     assert len(now.worths) > 10

@@ -7,6 +7,7 @@ from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
 
 from ..amount import amount
+from ..shipped import shipped_knowledge
 from .random_jobs import play
 
 SMALL = Path(__file__).parent.parent / "cli" / "kb"
@@ -14,7 +15,7 @@ SMALL = Path(__file__).parent.parent / "cli" / "kb"
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load.load())
+    return Session(shipped_knowledge())
 
 
 @pytest.mark.long

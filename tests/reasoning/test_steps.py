@@ -10,6 +10,7 @@ from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, L
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
 
+from ..shipped import shipped_knowledge
 from .conftest import AT, read, with_rule
 
 Job = Callable[..., list[LogEntry]]
@@ -118,10 +119,9 @@ def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be
     """Hand-built amps ask for more looks before power; an amp of unknown make begins with its mains side."""
     from datetime import datetime
 
-    from chopstick.engine.knowledge import load
     from chopstick.engine.reasoning.log import Complaint, Opened
 
-    session = Session(load.load())
+    session = Session(shipped_knowledge())
     at = datetime(2026, 1, 1)
 
     def due(amp: dict[str, str]) -> list[str]:

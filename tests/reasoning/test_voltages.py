@@ -29,6 +29,8 @@ from chopstick.engine.reasoning.log import (
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import BAND, Voltages
 
+from ..shipped import shipped_knowledge
+
 AT = datetime(2026, 1, 1)
 AMP = "cathode-biased-2x6v6gt-split-load"
 DRAWS_NOTHING = {"v1a.plate": 245.0, "bplus_3": 248.0, "v1a.cathode": 0.0}  # V1a.dead, solved
@@ -36,7 +38,7 @@ DRAWS_NOTHING = {"v1a.plate": 245.0, "bplus_3": 248.0, "v1a.cathode": 0.0}  # V1
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load.load())
+    return Session(shipped_knowledge())
 
 
 def opened(*symptoms: str, circuit: str = AMP, **amp: model.AmpValue) -> list[LogEntry]:
@@ -151,7 +153,7 @@ def test_a_shops_own_circuit_is_chosen_by_name(tmp_path: Path) -> None:
     (tmp_path / "circuits").mkdir()
     text = (load.shipped() / "amps" / "single-ended-6v6gt.yaml").read_text()
     (tmp_path / "circuits" / "bench-amp.yaml").write_text(text.replace("ohm: 1k5", "ohm: 3k3"))
-    ours = Session(load.load(), circuits=Circuits(None, [Layer("shop", "shop", tmp_path)]))
+    ours = Session(shipped_knowledge(), circuits=Circuits(None, [Layer("shop", "shop", tmp_path)]))
     plain = ours.read(opened("weak-output", circuit="single-ended-6v6gt"))
     own = ours.read(opened("weak-output", circuit="bench-amp"))
     assert volts_of(own).known.chart["v1a.plate"][0] > volts_of(plain).known.chart["v1a.plate"][0] + 5
@@ -426,7 +428,7 @@ def test_before_any_volts_are_read_a_cause_stands_for_the_middle_degree_of_its_c
 
 def test_the_same_log_gives_the_same_standing(session: Session) -> None:
     log = [*opened("one-channel-dead", "weak-output"), *readings(DRAWS_NOTHING)]
-    one, other = session.read(log), Session(load.load()).read(list(log))
+    one, other = session.read(log), Session(shipped_knowledge()).read(list(log))
     assert one.ranking.probability == other.ranking.probability
     assert one.next == other.next
     assert one.worths == other.worths

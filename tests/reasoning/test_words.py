@@ -3,20 +3,20 @@
 import math
 
 import pytest
-from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.words import best_match, matches
 from hypothesis import given
 from hypothesis import strategies as st
 
 from ..amount import amount
+from ..shipped import shipped_knowledge
 
 KNOWN = math.log(3) / (math.log(3) + 0.5)
 
 
 @pytest.fixture(scope="module")
 def shipped() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 @pytest.mark.parametrize(

@@ -9,11 +9,11 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning.words import matches
 
 from ..safe_order import Watching
+from ..shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
 JOBS = sorted([*HERE.glob("*.yaml"), *(HERE.parents[1] / "kb" / "practice").glob("*.yaml")])
@@ -30,7 +30,7 @@ class Job:
 
 @pytest.fixture(scope="module")
 def session() -> Watching:
-    return Watching(load.load())
+    return Watching(shipped_knowledge())
 
 
 @pytest.fixture(scope="module", params=JOBS, ids=[path.stem for path in JOBS])

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import pytest
-from chopstick.engine.knowledge import load, model
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning import session as reading
@@ -23,6 +23,7 @@ from chopstick.engine.reasoning.steps import Hold, Plan, Step
 
 from ..amount import amount
 from ..safe_order import Watching
+from ..shipped import shipped_knowledge
 from .test_sample_jobs import JOBS
 
 NEXT, SAFETY, BLOCKED, GATHER = Plan.next, Plan.safety_checks, Plan.blocked_by, reading.gather
@@ -182,7 +183,7 @@ PLANS = {
 
 @pytest.fixture(scope="module")
 def session() -> Watching:
-    return Watching(load.load())
+    return Watching(shipped_knowledge())
 
 
 @pytest.fixture(scope="module")
