@@ -12,20 +12,20 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import exits
-from .screen import Screen
+from .screen.screen import Screen
 
 LEVEL = "CHOPSTICK_LEVEL"
 LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
     from ..engine.circuit.collection import Circuits
-    from ..engine.jobs.job import Job
-    from ..engine.jobs.store import Store
+    from ..engine.jobs.store.job import Job
+    from ..engine.jobs.store.store import Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes).")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes.shapes).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 CircuitName = Annotated[
     str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")
@@ -56,31 +56,31 @@ def now() -> datetime:
 
 def store_of(folder: Path | None) -> Store:
     """The store of the kept jobs. Raises JobError."""
-    from ..engine.jobs.store import open_store
+    from ..engine.jobs.store.store import open_store
 
     return open_store(*_place(folder))
 
 
 def _place(folder: Path | None) -> tuple[Path, str]:
     """The folder of the jobs, and a server's URL or ''. A folder that was named goes before CHOPSTICK_STORE."""
-    from ..engine.jobs.embedded import STORE, default_folder
+    from ..engine.jobs.store.embedded import STORE, default_folder
 
     return (folder, "") if folder is not None else (default_folder(os.environ), os.environ.get(STORE, ""))
 
 
 def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     """The knowledge base with all layers over it, from the cache if it can be. Raises KnowledgeError."""
-    from . import layered
+    from . import knowledge_in_force
 
-    return layered.knowledge(root, job=job)
+    return knowledge_in_force.knowledge(root, job=job)
 
 
 def circuits(root: Path | None, job: Path | None = None) -> Circuits:
     """The circuits that a job may choose, with all layers over them."""
     from ..engine.circuit.collection import Circuits
-    from . import layered
+    from . import knowledge_in_force
 
-    return Circuits(root, layered.layers(root, job=job))
+    return Circuits(root, knowledge_in_force.layers(root, job=job))
 
 
 def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) -> Session:
@@ -108,7 +108,7 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
     base = base or knowledge(root, job.path)
     if switched_off(base):
         return Session(base, level(), circuits=circuits(root, job.path))
-    from ..engine.jobs.learned import from_store
+    from ..engine.jobs.shop.learned import from_store
 
     table = from_store(base, job.shop)
     return Session(base, level(), table if table.lessons else None, circuits(root, job.path))
@@ -123,15 +123,15 @@ def switched_off(base: KnowledgeBase) -> str:
 
 def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
-    from ..engine.jobs import embedded
+    from ..engine.jobs.store.nearby import Nearby
 
-    return embedded.Nearby(*_place(folder)).find(number)
+    return Nearby(*_place(folder)).find(number)
 
 
 @contextmanager
 def told() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
-    from ..engine.jobs.errors import JobError
+    from ..engine.jobs.store.errors import JobError
     from ..engine.reasoning.answers import AnswerError
     from ..engine.reference.errors import KnowledgeError
 

@@ -19,11 +19,11 @@ import typer
 from typer.core import TyperGroup
 
 from . import VERSION, exits
-from .caution import STANDING
 from .desk import LEVEL, LEVELS, NO_LEARNED
-from .screen import PLAIN, Screen, clean
+from .screen.caution import STANDING
+from .screen.screen import PLAIN, Screen, clean
 
-# As engine/knowledge/layers.py and engine/jobs/embedded.py have them, which are not imported before they are wanted
+# As layers.py and embedded.py of the engine have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
 SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
@@ -43,12 +43,12 @@ class Commands(TyperGroup):
     def list_commands(self, ctx: Any) -> list[str]:
         """Every command that is there, in order."""
         del ctx
-        return [name for name in COMMANDS if find_spec(f"chopstick.cli.{name}")]
+        return [name for name in COMMANDS if find_spec(f"chopstick.cli.commands.{name}")]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         if cmd_name not in self.list_commands(ctx):
             return None
-        module = import_module(f"chopstick.cli.{cmd_name}")
+        module = import_module(f"chopstick.cli.commands.{cmd_name}")
         if (found := getattr(module, "app", None)) is None:
             found = typer.Typer(add_completion=False, rich_markup_mode=None)
             found.command(cmd_name)(getattr(module, cmd_name))
@@ -127,8 +127,8 @@ def _set(ctx: typer.Context, name: str, value: str) -> None:
 
 def _greet(ctx: typer.Context) -> None:
     """The first screen, and the command that is chosen there."""
-    from .greeting import greet
-    from .prompts import Prompt
+    from .screen.greeting import greet
+    from .screen.prompts import Prompt
 
     screen = Screen()
     word = greet(screen, Prompt(screen))

@@ -9,13 +9,13 @@ from dataclasses import replace
 from ...engine.bench.notation import show
 from ...engine.knowledge import model
 from ...engine.reasoning.bands import bands_of
-from ...engine.reasoning.expected import Expectation
+from ...engine.reasoning.check_over import round_of_checks
+from ...engine.reasoning.expected_readings import Expectation
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.plan import worthwhile
-from ...engine.reasoning.round import round_of_checks
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Hold, reach
-from .. import views
+from ..screen import views
 from . import heads
 from .heads import written
 from .models import Checklist, Head, Item, Line, Option, StageOfWork

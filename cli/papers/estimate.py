@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...engine.jobs import estimate as engine
-from ...engine.jobs.agreed import agreed
+from ...engine.jobs.shop import estimate as engine
+from ...engine.jobs.shop.agreement import agreed
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
-from .. import views
-from ..estimate import over_the_budget
+from ..commands.estimate import over_the_budget
+from ..screen import views
 from . import heads
 from .models import Estimate, EstimatedWork, Pair, PartRow
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from ...engine.jobs.agreed import agreed
-from ...engine.jobs.before_after import settling
+from ...engine.jobs.shop.agreement import agreed
+from ...engine.jobs.shop.before_after import settling
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Explaining, Standing
-from .. import results
+from ..shapes import results
 from . import heads
 from .models import Ending, HandBack
 from .readings import compared

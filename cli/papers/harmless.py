@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from ..screen import clean
+from ..screen.screen import clean
 
 _ANYWHERE = re.compile(r"[\\`*_\[\]<>&|~$^!{}#]")
 _AT_START = re.compile(r"^(?:\d+(?=[.)](?:\s|$))|(?=[-+=:%@;]))")

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from ...engine.bench.notation import show
-from ...engine.jobs.agreed import Agreed, agreed
+from ...engine.jobs.shop.agreement import Agreed, agreed
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
-from .. import views
+from ..screen import views
 from .models import OWNERS_CAUTION, Head, Pair
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...engine.bench.notation import show
-from ...engine.jobs.before_after import before_after
+from ...engine.jobs.shop.before_after import before_after
 from ...engine.reasoning.bands import Value, spoken
 from ...engine.reasoning.log import Log, Reading, standing
 from ...engine.reasoning.session import Standing

@@ -11,7 +11,8 @@ from ...engine.knowledge import model
 from ...engine.reasoning.explain import minutes_spent
 from ...engine.reasoning.log import Log, Note, Undone, standing
 from ...engine.reasoning.session import Standing
-from .. import report, results, shapes, views, wording
+from ..screen import report, views, wording
+from ..shapes import results, shapes
 from . import heads
 from .models import EntryRow, Pair, Record, Sum, VoltsRow
 from .readings import rows

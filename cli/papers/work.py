@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from ...engine.jobs.agreed import agreed
+from ...engine.jobs.shop.agreement import agreed
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
-from .. import results, shapes, views
+from ..screen import views
+from ..shapes import results, shapes
 from . import heads
 from .models import PartRow, Work, WorkOrder
 

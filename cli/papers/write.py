@@ -94,7 +94,7 @@ def _drawn(curve: Curve) -> Any:
     """A plot as SVG. Its texts are made plain here, and escaped where it is drawn."""
     from markupsafe import Markup
 
-    from ..plot import svg
+    from ..screen.plot import svg
 
     lines = tuple((plain(name), x, y) for name, x, y in curve.lines)
     told = replace(curve, title=plain(curve.title), x_name=plain(curve.x_name), y_name=plain(curve.y_name), lines=lines)

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from .figure import choice, positive
+from .laws import rectifier_law
 
 WAVES = {"full wave": 2, "half wave": 1}
 LOADS = 33  # worked through, with the load wanted between two of them
@@ -47,10 +48,9 @@ def settled(
     import numpy as np
 
     from ..devices.supply import SupplySpec, steady_state
-    from .rectifier_swap import device
 
     positive(winding_rms_V=winding_rms_V, load_mA=load_mA, reservoir_F=reservoir_F, mains_Hz=mains_Hz)
-    waves, law = pulses(rectification), device(rectifier)
+    waves, law = pulses(rectification), rectifier_law(rectifier)
     spec = SupplySpec(
         winding_rms_V, source_per_plate_ohm, law.perveance, law.threshold_V, waves, mains_Hz, reservoir_F
     )

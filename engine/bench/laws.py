@@ -1,4 +1,4 @@
-"""The law of the tube a calculation names: one place where the bench asks the devices room for it."""
+"""The law of the tube or rectifier a calculation names: one place where the bench asks the devices room for it."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 from ..reference.errors import UnknownName
+from ..reference.model import Rectifier
 from ..reference.tables import load
 from .error import banded
 from .figure import Figure
+
+SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 
 def triode_law(tube: str) -> Any:
@@ -36,6 +39,24 @@ def _law(tube: str, kind: type, words: str) -> Any:
     if not isinstance(law, kind):
         raise ValueError(f"the {tube} is no {words}, which this is worked out for")
     return law
+
+
+def rectifier_sheet(name: str) -> Rectifier | None:
+    """What is on file of the rectifier tube of that name; None for silicon. Raises ValueError."""
+    if name.strip().lower().replace("-", " ") in SOLID_STATE:
+        return None
+    try:
+        return load().rectifier(name)
+    except UnknownName as error:
+        raise ValueError(str(error)) from error
+
+
+def rectifier_law(name: str) -> Any:
+    """The law of one section of a rectifier, fitted to its printed drops; silicon by any of its names."""
+    from ..devices import library
+
+    sheet = rectifier_sheet(name)
+    return library.SILICON if sheet is None else library.standard_library().rectifier(sheet.name)
 
 
 def spread(law: Any, worked: Callable[[Any], Figure]) -> Figure:

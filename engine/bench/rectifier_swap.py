@@ -7,27 +7,16 @@ supply taken as steady. With a choke input the current is the mean.
 
 from __future__ import annotations
 
-from ..devices import library
-from ..reference.errors import UnknownName
+from typing import Any
+
 from ..reference.model import Drop, Rectifier, RectifierLimit
-from ..reference.tables import load
 from . import cycle
 from .figure import Figure, choice, figure, positive
+from .laws import rectifier_law, rectifier_sheet
 from .notation import show
 from .sums import halved
 
 POINTS = 240  # of the half cycle
-SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
-
-
-def _rectifier(name: str) -> Rectifier | None:
-    """The rectifier tube of that name; None for silicon. Raises ValueError."""
-    if name.strip().lower().replace("-", " ") in SOLID_STATE:
-        return None
-    try:
-        return load().rectifier(name)
-    except UnknownName as error:
-        raise ValueError(str(error)) from error
 
 
 def _printed(rectifier: Rectifier) -> list[Drop]:
@@ -35,21 +24,15 @@ def _printed(rectifier: Rectifier) -> list[Drop]:
     return [drop for drop in rectifier.drop if drop.seen] or list(rectifier.drop)
 
 
-def device(name: str) -> library.Rectifier:
-    """The law of one section of a rectifier, fitted to its printed drops; silicon by any of its names."""
-    rectifier = _rectifier(name)
-    return library.SILICON if rectifier is None else library.standard_library().rectifier(rectifier.name)
-
-
 def drop(name: str, load_mA: float) -> float:
     """Volts a rectifier drops at a steady current."""
-    law = device(name)
+    law = rectifier_law(name)
     return float(law.threshold_V + (load_mA / 1000 / law.perveance) ** (2 / 3))
 
 
 def _from(name: str) -> tuple[str, str, str]:
     """Words on the printed drops, their source id, and a warning when they are from memory."""
-    rectifier = _rectifier(name)
+    rectifier = rectifier_sheet(name)
     if rectifier is None:
         return "silicon: about 1 V", "common-practice", ""
     printed = _printed(rectifier)
@@ -74,7 +57,7 @@ def rectifier_drop_V(*, rectifier: str, load_mA: float) -> Figure:
     ).warn(warning)
 
 
-def mean_current(peak_V: float, supply_V: float, law: library.Rectifier, source_ohm: float) -> float:
+def mean_current(peak_V: float, supply_V: float, law: Any, source_ohm: float) -> float:
     """Mean amperes that a full-wave rectifier delivers from a sine of that peak into a steady supply."""
     import numpy as np
 
@@ -92,7 +75,7 @@ def supply_volts(
 ) -> float:
     """DC volts on the first capacitor for a winding (RMS per plate) and a load I = fixed + slope x V."""
     peak = rms_V * 2**0.5
-    law = device(rectifier)
+    law = rectifier_law(rectifier)
     return float(
         halved(peak, lambda volts: mean_current(peak, volts, law, source_ohm) > fixed_A + amperes_per_volt * volts)
     )
@@ -141,7 +124,7 @@ def new_supply_V(
             before, lambda v: before - drop(wanted, 1000 * slope * v) - source_per_plate_ohm * slope * v > v
         )
     else:
-        now = device(present)
+        now = rectifier_law(present)
         enough = 3 * present_V
         while mean_current(enough, present_V, now, source_per_plate_ohm) < load_mA / 1000:
             enough *= 2
@@ -237,7 +220,7 @@ def _of_limit(name: str, key: str, value: float, what: str, unit: str, step: str
 
 
 def _limit(name: str, key: str) -> tuple[float, RectifierLimit, str] | None:
-    rectifier = _rectifier(name)
+    rectifier = rectifier_sheet(name)
     if rectifier is None:
         return None
     for block in sorted(rectifier.limits, key=lambda block: not block.seen):
@@ -266,7 +249,7 @@ def drop_in_count(
     winding_A: what the rectifier heater winding can give, by default what the present tube draws; winding_rms_V: of the
     high-voltage winding a side, for peak inverse volts and peak plate current, which are left out without it.
     """
-    old, new = _rectifier(present), _rectifier(wanted)
+    old, new = rectifier_sheet(present), rectifier_sheet(wanted)
     against: list[str] = []
     notes: list[str] = []
     if new is None:

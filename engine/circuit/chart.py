@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from .dictionary import HEALTHY, Meter, expect
+from .expected import HEALTHY, Meter, expect
 from .faults import single_faults
 from .netlist import Circuit, Supply
 from .network import Network, compile_circuit

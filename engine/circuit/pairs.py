@@ -8,16 +8,16 @@ solved with it, and in every degree.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .expected import Expected, Meter, guessed
+from .faults import Fault, Severity
 from .network import Ints
-
-if TYPE_CHECKING:
-    from .dictionary import Dictionary
+from .solve import Solver
 
 AT_ONCE = 2000
 MOVED = 3.0  # standard deviations of the meter: a fault that moves no test point by as much is left out
@@ -42,29 +42,38 @@ def middle_degrees(owner: Ints, rows: Ints) -> Ints:
     return found
 
 
-def solve_pairs(dictionary: Dictionary) -> Pairs:
-    """Every pair of faults in different stages; pairs without an operating point are left out."""
-    expected = dictionary.expected
+def solve_pairs(
+    solver: Solver,
+    meter: Meter,
+    points: Sequence[str],
+    faults: Sequence[Fault],
+    severities: Sequence[Severity],
+    row_fault: Ints,
+    expected: Expected,
+) -> Pairs:
+    """Every pair of faults in different stages; pairs without an operating point are left out.
+
+    severities, row_fault, expected: the rows of a dictionary, whose fault each is (-1: sound), and what each reads.
+    """
     sound = expected.mean[0]
-    moved = np.abs(expected.mean - sound) > MOVED * np.sqrt(dictionary.meter.variance(sound))
-    rows = np.flatnonzero((dictionary.row_fault >= 0) & expected.converged & moved.any(axis=1))
-    rows = middle_degrees(dictionary.row_fault, rows)
-    stage = np.array([dictionary.faults[k].stage for k in dictionary.row_fault[rows]])
+    moved = np.abs(expected.mean - sound) > MOVED * np.sqrt(meter.variance(sound))
+    rows = np.flatnonzero((row_fault >= 0) & expected.converged & moved.any(axis=1))
+    rows = middle_degrees(row_fault, rows)
+    stage = np.array([faults[k].stage for k in row_fault[rows]])
     one, other = np.triu_indices(len(rows), 1)
     apart = stage[one] != stage[other]
     pairs = np.stack([rows[one[apart]], rows[other[apart]]], axis=1)
-    pieces = [_solved(dictionary, pairs[k : k + AT_ONCE]) for k in range(0, len(pairs), AT_ONCE)]
-    nothing = tuple(np.zeros((0, width), dtype=np.float32) for width in (len(sound), dictionary.network.ports))
+    nodes = [solver.network.node(point) for point in points]
+
+    def solved(some: Ints) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        near, load = guessed(expected, some)
+        both = [severities[a].variant | severities[b].variant for a, b in some.tolist()]
+        solution = solver.solve(both, near)
+        mean = solution.volts[:, nodes] * load
+        return np.asarray(mean, dtype=np.float32), np.asarray(solution.port_V - near, dtype=np.float32)
+
+    pieces = [solved(pairs[k : k + AT_ONCE]) for k in range(0, len(pairs), AT_ONCE)]
+    nothing = tuple(np.zeros((0, width), dtype=np.float32) for width in (len(sound), solver.network.ports))
     mean, between = (np.concatenate(parts) for parts in zip(nothing, *pieces, strict=True))
     good = np.isfinite(mean).all(axis=1)
     return Pairs(pairs[good], np.asfortranarray(mean[good]), np.pad(between[good], ((0, 1), (0, 0))))
-
-
-def _solved(dictionary: Dictionary, pairs: Ints) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    near, load = dictionary.guessed(pairs)
-    severities = dictionary.severities
-    both = [severities[a].variant | severities[b].variant for a, b in pairs.tolist()]
-    nodes = [dictionary.network.node(point) for point in dictionary.points]
-    solution = dictionary.solver.solve(both, near)
-    mean = solution.volts[:, nodes] * load
-    return np.asarray(mean, dtype=np.float32), np.asarray(solution.port_V - near, dtype=np.float32)

@@ -126,14 +126,8 @@ def _log_odds(held: Ints, logs: Array) -> float:
     """Log-odds of a fault: unlike a probability near one it still tells two certain faults apart."""
     inside = np.zeros(len(logs), dtype=bool)
     inside[held] = True
-    return _log_sum(logs[inside]) - _log_sum(logs[~inside])
-
-
-def _log_sum(logs: Array) -> float:
-    if not len(logs):
-        return -1e300
-    top = float(logs.max())
-    return top + float(np.log(np.exp(logs - top).sum()))
+    sums = (float(np.logaddexp.reduce(one, initial=-1e300)) for one in (logs[inside], logs[~inside]))
+    return next(sums) - next(sums)
 
 
 SHORT_LIST = 12

@@ -11,7 +11,7 @@ resistance per side (secondary, plus primary reflected).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -253,15 +253,3 @@ def hermite(x: Array, y: Array, slope: Array, at: Array) -> tuple[Array, Array]:
     ) / h
     outside = np.where(at < x[0], at - x[0], np.where(at > x[-1], at - x[-1], 0.0))
     return value + outside * rate, rate
-
-
-def printed_level(spec: SupplySpec, load_A: float) -> tuple[float, float, float]:
-    """Level (V), ripple peak to peak (V) and peak rectifier current (A) at one load current."""
-    found = curve(spec)
-    level = found.level(load_A)
-    return level, found.at(level, found.ripple_pp_V), found.at(level, found.peak_A)
-
-
-def with_reservoir(spec: SupplySpec, farads: float) -> SupplySpec:
-    """The same supply with another first filter capacitor."""
-    return replace(spec, reservoir_F=farads)

@@ -20,6 +20,7 @@ from pydantic import Field, ValidationError
 from ..reference.errors import KnowledgeError, Problem, Where
 from ..reference.text import Document, read_file
 from .entry import Id, Line, Prose, Strict
+from .validate import validate
 
 SHOP = "CHOPSTICK_SHOP"
 USER = "CHOPSTICK_USER"
@@ -28,7 +29,6 @@ MOST_FILES = 200
 MOST_BYTES = 16_000_000
 
 Kind = Literal["pack", "user", "shop", "job", "trial"]
-ORDER: tuple[Kind, ...] = ("pack", "user", "shop", "job", "trial")
 Version = Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,6}){0,3}$", description="As in 1.4 or 2.0.1.")]
 
 
@@ -155,8 +155,6 @@ def user_folder(environment: Mapping[str, str]) -> Path:
 
 def manifest_of(document: Document) -> Manifest:
     """A manifest from its document. Raises KnowledgeError with every problem at its place."""
-    from .load import validate
-
     problems: list[Problem] = []
     manifest = validate(document, Manifest, problems)
     if manifest is None:

@@ -8,7 +8,17 @@ from datetime import datetime
 
 from ..knowledge import model
 from ..reasoning import explain
-from ..reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry, Reading, RepairDone, standing
+from ..reasoning.log import (
+    CANT_TELL,
+    NOT_THIS_AMP,
+    Answer,
+    HoldAnswered,
+    Log,
+    LogEntry,
+    Reading,
+    RepairDone,
+    standing,
+)
 from ..reasoning.session import Session, Standing
 from ..reasoning.steps import Step
 from .amps import Amp

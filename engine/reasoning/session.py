@@ -15,7 +15,7 @@ from ..reference.errors import KnowledgeError
 from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
-from .expected import WIDE, Expectation, WouldRead, expected
+from .expected_readings import WIDE, Expectation, WouldRead, expected
 from .facts import Facts, Said, gather
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile

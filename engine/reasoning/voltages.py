@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..circuit import kept
+from ..circuit import dictionary_files
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary, sound_chart
 from ..circuit.evidence import weigh
@@ -25,7 +25,7 @@ from ..circuit.rank import rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .circuit_checks import BAND, Chart, stage_finding, with_circuit
-from .expected import WouldRead, points_of
+from .expected_readings import WouldRead, points_of
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
 from .subsets import Array
@@ -47,7 +47,7 @@ class KnownCircuit:
 
     @cached_property
     def book(self) -> Dictionary:
-        return kept.dictionary(self.circuit)
+        return dictionary_files.dictionary(self.circuit)
 
     @cached_property
     def _faults(self) -> tuple[Fault, ...]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+Place = tuple[str | int, ...]  # the keys and indices that lead to a value, as in ("causes", "dry-joint", "shows")
+Mark = tuple[str, int, int]  # file, line, column: a Where in the making; a large file has a hundred thousand
+
 
 @dataclass(frozen=True, order=True)
 class Where:

@@ -9,8 +9,7 @@ from typing import Any
 
 import yaml
 
-from .errors import KnowledgeError, Problem, Where
-from .text import Mark, Place
+from .errors import KnowledgeError, Mark, Place, Problem, Where
 
 MOST_NODES = 400_000
 DEEPEST = 24

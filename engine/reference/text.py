@@ -15,11 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from .errors import KnowledgeError, Problem, Where
+from .errors import Mark as Mark
+from .errors import Place as Place
 
 MOST_CHARACTERS = 4_000_000
-
-Place = tuple[str | int, ...]
-Mark = tuple[str, int, int]  # file, line, column: a Where in the making; a large file has a hundred thousand
 
 
 @dataclass(frozen=True)

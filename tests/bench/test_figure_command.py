@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.main import app
-from chopstick.cli.plot import svg, terminal
+from chopstick.cli.screen.plot import svg, terminal
 from chopstick.engine.bench import catalogue, coupling, error, pot, stage
 from chopstick.engine.bench.figure import Curve, Figure
 from typer.testing import CliRunner, Result

@@ -6,6 +6,7 @@ import math
 
 import pytest
 from chopstick.engine.bench import cycle, rectifier_swap
+from chopstick.engine.bench.laws import rectifier_law
 
 PEAKS, WARM_UP = "give winding_rms_V", "directly heated: volts come up"
 SWAPS = [
@@ -87,7 +88,7 @@ def test_a_supply_that_is_drawn_on_stands_below_the_peak_by_what_rectifier_and_w
     worked = rectifier_swap.winding_supply_V(
         winding_rms_V=350, load_mA=100, rectifier="5V4GA", source_per_plate_ohm=100
     )
-    law = rectifier_swap.device("5V4GA")
+    law = rectifier_law("5V4GA")
     steps, total = 5000, 0.0
     for index in range(steps):
         over = 350 * 2**0.5 * math.sin(math.pi * (index + 0.5) / steps) - law.threshold_V - worked.value

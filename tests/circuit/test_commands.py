@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from chopstick.cli.circuit import app
-from chopstick.cli.circuit_shapes import ChartShape, RankingsShape
+from chopstick.cli.commands.circuit import app
+from chopstick.cli.shapes.circuit_shapes import ChartShape, RankingsShape
 from typer.testing import CliRunner, Result
 
 AMP = "fixed-bias-2x6v6gt-split-load"

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit import kept, solve
-from chopstick.engine.circuit.dictionary import Dictionary, Expected, Meter, sound_chart
+from chopstick.engine.circuit import dictionary_files, solve
+from chopstick.engine.circuit.dictionary import Dictionary, sound_chart
+from chopstick.engine.circuit.expected import Expected, Meter
 from chopstick.engine.circuit.files import load_archetype
 from chopstick.engine.circuit.pairs import Pairs
 from chopstick.engine.devices.supply import SupplyCurve, SupplySpec
@@ -29,12 +30,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def made(folder: Path) -> Dictionary:
-    return kept.dictionary(CIRCUIT, folder=folder)
+    return dictionary_files.dictionary(CIRCUIT, folder=folder)
 
 
 def test_what_is_kept_reads_back_the_same(made: Dictionary, folder: Path) -> None:
     assert len(list(folder.glob("*.npz"))) == 1
-    assert same(kept.dictionary(CIRCUIT, folder=folder), made)
+    assert same(dictionary_files.dictionary(CIRCUIT, folder=folder), made)
 
 
 def test_no_supply_is_solved_again(made: Dictionary, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -44,7 +45,7 @@ def test_no_supply_is_solved_again(made: Dictionary, folder: Path, monkeypatch: 
         raise AssertionError(f"{len(specs)} supplies solved again")
 
     monkeypatch.setattr(solve, "curves", never)
-    read = kept.dictionary(CIRCUIT, folder=folder)
+    read = dictionary_files.dictionary(CIRCUIT, folder=folder)
     assert len(read.curves) > 5
     assert all(np.array_equal(one.current_A, two.current_A) for one, two in zip(read.curves, made.curves, strict=True))
     everything = [severity.variant for fault in read.faults for severity in fault.severities]
@@ -60,34 +61,34 @@ def test_what_was_read_is_not_solved_again(made: Dictionary, tmp_path: Path, fol
         return right(self, variants, near)
 
     monkeypatch.setattr(solve.Solver, "solve", counted)
-    assert same(kept.dictionary(CIRCUIT, folder=folder), made)
+    assert same(dictionary_files.dictionary(CIRCUIT, folder=folder), made)
     assert sum(solved) == 1
-    kept.dictionary(CIRCUIT, folder=tmp_path)
+    dictionary_files.dictionary(CIRCUIT, folder=tmp_path)
     assert sum(solved) > 100
 
 
 def test_another_value_or_meter_is_another_dictionary(made: Dictionary) -> None:
     other = CIRCUIT.model_copy(update={"title": "another"})
-    assert len({kept.key(CIRCUIT, Meter()), kept.key(other, Meter()), kept.key(CIRCUIT, Meter(ohm=1e6))}) == 3
+    assert len({dictionary_files.key(CIRCUIT, Meter()), dictionary_files.key(other, Meter()), dictionary_files.key(CIRCUIT, Meter(ohm=1e6))}) == 3
 
 
 @pytest.mark.parametrize("content", [b"", b"no such thing", b"PK\x03\x04 torn"])
 def test_a_torn_file_costs_only_time(made: Dictionary, tmp_path: Path, content: bytes) -> None:
-    (tmp_path / f"{kept.key(CIRCUIT, Meter())}.npz").write_bytes(content)
-    assert same(kept.dictionary(CIRCUIT, folder=tmp_path), made)
+    (tmp_path / f"{dictionary_files.key(CIRCUIT, Meter())}.npz").write_bytes(content)
+    assert same(dictionary_files.dictionary(CIRCUIT, folder=tmp_path), made)
 
 
 def test_a_file_that_others_may_write_is_not_believed(made: Dictionary, tmp_path: Path) -> None:
-    path = tmp_path / f"{kept.key(CIRCUIT, Meter())}.npz"
+    path = tmp_path / f"{dictionary_files.key(CIRCUIT, Meter())}.npz"
     np.savez(path, mean=made.expected.mean * 2, covariance=made.expected.covariance, converged=made.expected.converged)
     os.chmod(path, 0o666)
-    assert same(kept.dictionary(CIRCUIT, folder=tmp_path), made)
+    assert same(dictionary_files.dictionary(CIRCUIT, folder=tmp_path), made)
 
 
 def test_a_folder_that_cannot_be_written_costs_only_time(made: Dictionary, tmp_path: Path) -> None:
     file = tmp_path / "a-file"
     file.write_text("")
-    assert same(kept.dictionary(CIRCUIT, folder=file), made)
+    assert same(dictionary_files.dictionary(CIRCUIT, folder=file), made)
 
 
 def test_the_sound_chart_is_that_of_the_dictionary(made: Dictionary) -> None:

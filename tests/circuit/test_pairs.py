@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary, expect
+from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary
+from chopstick.engine.circuit.expected import expect, guessed
 from chopstick.engine.circuit.faults import Severity
 from chopstick.engine.circuit.files import load_archetype
 from chopstick.engine.circuit.rank import rank
@@ -39,7 +40,7 @@ def test_what_two_faults_do_to_one_another_is_where_solving_them_starts(amp: Dic
     worst = np.array([np.flatnonzero(amp.row_fault == fault)[-1] for fault in amp.row_fault.tolist()])
     for tried, most in ((rows, 2), (worst[rows], 4)):
         both = [amp.severities[a].variant | amp.severities[b].variant for a, b in tried.tolist()]
-        added = amp.guessed(tried)[0]
+        added = guessed(amp.expected, tried)[0]
         plain, better = amp.solver.solve(both, added), amp.solver.solve(both, added + amp.pairs.between[some])
         assert better.rounds.mean() < plain.rounds.mean()
         assert np.median(better.rounds) <= most

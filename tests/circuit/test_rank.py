@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from chopstick.engine.circuit.advise import information_bits, next_points
 from chopstick.engine.circuit.classes import alike, distances, fault_class
-from chopstick.engine.circuit.dictionary import Dictionary, Meter, build_dictionary, expect
+from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary
 from chopstick.engine.circuit.evidence import BOUND, POOR_BOUND, weigh
+from chopstick.engine.circuit.expected import Meter, expect
 from chopstick.engine.circuit.faults import Severity
 from chopstick.engine.circuit.files import load_archetype
 from chopstick.engine.circuit.netlist import Circuit

@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve, printed_level
+from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ..amount import amount
+from .at_a_load import printed_level
 
 SPEC = SupplySpec(300, 100, 3e-4, 0.0, 2, 60.0, 20e-6)
 specs = st.builds(

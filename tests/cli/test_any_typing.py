@@ -7,12 +7,12 @@ import sys
 
 import pytest
 from chopstick.cli import desk
-from chopstick.cli.keys import KEYS
-from chopstick.cli.lines import Lines
-from chopstick.cli.prompts import Prompt
-from chopstick.cli.screen import Screen
-from chopstick.cli.sitting import Sitting
-from chopstick.engine.jobs.store import Job, open_store
+from chopstick.cli.screen.plain_pages import Lines
+from chopstick.cli.screen.prompts import Prompt
+from chopstick.cli.screen.screen import Screen
+from chopstick.cli.sitting.bench_sitting import Sitting
+from chopstick.cli.sitting.steering_words import KEYS
+from chopstick.engine.jobs.store.store import Job, open_store
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Complaint, HoldAnswered, Opened, Reading

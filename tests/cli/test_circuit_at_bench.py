@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli import shapes
-from chopstick.engine.jobs.store import open_store
+from chopstick.cli.shapes import shapes
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import CircuitChosen
 
 from .conftest import Run

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.cli.close_shapes import ClosingShape
-from chopstick.cli.lesson_shapes import CalibrationShape, LearnedShape
+from chopstick.cli.shapes.close_shapes import ClosingShape
+from chopstick.cli.shapes.lesson_shapes import CalibrationShape, LearnedShape
 
 from .conftest import COMPLAINTS, SMALL, Run
 from .terminal import Terminal

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.cli import shapes
+from chopstick.cli.shapes import shapes
 from chopstick.engine.knowledge.load import shipped
 from chopstick.engine.reasoning.script import AnswerFile, read_answers
 from chopstick.engine.reasoning.session import Session
@@ -32,7 +32,7 @@ def test_every_fault_is_found_and_proven(file: AnswerFile, run: Run) -> None:
     assert {one["cause"] for one in ran.json["repairs"] if one["state"] == "proven"} == set(file.truth)
     assert {one["verdict"] for one in ran.json["complaints"]} == {"proven"}
     assert ran.json["conflicts"] == []
-    areas = {shipped_knowledge().causes[cause].where.file for cause in file.truth}
+    areas = {area.area for area in shipped_knowledge().areas.values() if area.causes.keys() & set(file.truth)}
     assert len(areas) >= 4  # faults that have nothing to do with each other
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.estimate_shapes import EstimateShape
+from chopstick.cli.shapes.estimate_shapes import EstimateShape
 
 from .conftest import Run
 from .test_shapes import shaped

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli import shapes
+from chopstick.cli.shapes import shapes
 
 from .conftest import Run
 

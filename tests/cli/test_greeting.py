@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.greeting import CHOICES, chosen
-from chopstick.cli.keys import Unclear
+from chopstick.cli.screen.greeting import CHOICES, chosen
+from chopstick.cli.sitting.steering_words import Unclear
 
 from .conftest import Run
 from .terminal import Terminal

@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 import pytest
-from chopstick.cli import job_shapes, shapes
 from chopstick.cli.main import settings_first
-from chopstick.engine.jobs.embedded import FILE
+from chopstick.cli.shapes import job_shapes, shapes
+from chopstick.engine.jobs.store.embedded import FILE
 
 from .conftest import COMPLAINTS, Run
 from .test_shapes import shaped
@@ -112,7 +112,7 @@ def test_a_queue_without_jobs_says_so(run: Run) -> None:
 
 def test_another_bench_s_entries_are_taken_account_of(run: Run, opened: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """`take` looks at what it was given again, from where the job stands now."""
-    from chopstick.cli import entries as given
+    from chopstick.cli.sitting import given_on_the_line as given
 
     taken = given.taken
     calls = []

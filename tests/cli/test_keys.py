@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.cli.keys import KEYS, Key, Unclear, key_of
+from chopstick.cli.sitting.steering_words import KEYS, Key, Unclear, key_of
 
 
 @pytest.mark.parametrize(

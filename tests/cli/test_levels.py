@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 import pytest
-from chopstick.cli import step_page
+from chopstick.cli.sitting.bench_sitting import step_page
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning.log import Answer, Complaint, HoldAnswered, LogEntry, Opened, Reading

@@ -9,9 +9,10 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.cli import keys, results, step_page
-from chopstick.cli.page import Page, headline
-from chopstick.cli.paged import layout
+from chopstick.cli.screen.page import Page, headline
+from chopstick.cli.screen.terminal_pages import layout
+from chopstick.cli.shapes import results
+from chopstick.cli.sitting import steering_words, step_page
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
@@ -50,7 +51,7 @@ def pages(now: Standing) -> list[Page]:
         if cause.id in now.ranking.probability:
             shape = results.repair_shape(now, cause.repairs[0], cause.id, "proposed")
             found.append(step_page.repair(shape, above, "junior"))
-    return [Page(**{**vars(page), "keys": keys.shown(page.words)}) for page in found]
+    return [Page(**{**vars(page), "keys": steering_words.shown(page.words)}) for page in found]
 
 
 def parts(page: Page, columns: int, rows: int) -> Iterator[list[str]]:

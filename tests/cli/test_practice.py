@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli import desk
-from chopstick.cli.keys import KEYS
-from chopstick.cli.lines import Lines
-from chopstick.cli.practice_shapes import PracticeShape
-from chopstick.cli.practising import Practising
-from chopstick.cli.prompts import Prompt
-from chopstick.cli.screen import Screen
+from chopstick.cli.screen.plain_pages import Lines
+from chopstick.cli.screen.prompts import Prompt
+from chopstick.cli.screen.screen import Screen
+from chopstick.cli.shapes.practice_shapes import PracticeShape
+from chopstick.cli.sitting.practice_sitting import Practising
+from chopstick.cli.sitting.steering_words import KEYS
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.practice.amps import Amp, read

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli import rule_shapes
-from chopstick.engine.jobs import trial
+from chopstick.cli.shapes import rule_shapes
+from chopstick.engine.jobs.shop import trial
 from chopstick.engine.knowledge import load
 
 from .conftest import JOB, SMALL, Run

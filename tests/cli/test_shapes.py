@@ -6,7 +6,7 @@ import inspect
 from pathlib import Path
 
 import pytest
-from chopstick.cli import shapes
+from chopstick.cli.shapes import shapes
 from pydantic import BaseModel
 
 from .conftest import COMPLAINTS, JOB, Run

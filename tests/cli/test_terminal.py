@@ -11,8 +11,8 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.agreed import agreed
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.shop.agreement import agreed
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import Note, Photo, standing
 
 from .conftest import COMPLAINTS, SMALL, Run

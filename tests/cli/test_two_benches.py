@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import Answer, Note
 
 from ..amount import amount

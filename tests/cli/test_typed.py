@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.cli import several
+from chopstick.cli.sitting import several_readings
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning.answers import AnswerError, answer_key
@@ -32,7 +32,7 @@ def base() -> KnowledgeBase:
     ],
 )
 def test_several_readings_of_a_check(base: KnowledgeBase, typed: str, values: dict[str, str]) -> None:
-    assert several.readings(base.checks["plates"], typed) == values
+    assert several_readings.readings(base.checks["plates"], typed) == values
 
 
 @pytest.mark.parametrize(
@@ -45,7 +45,7 @@ def test_several_readings_of_a_check(base: KnowledgeBase, typed: str, values: di
 )
 def test_what_can_not_be_dealt_out_is_said_back_with_an_example(base: KnowledgeBase, typed: str, says: str) -> None:
     with pytest.raises(AnswerError, match=says) as told:
-        several.readings(base.checks["plates"], typed)
+        several_readings.readings(base.checks["plates"], typed)
     assert "plate VALUE cathode VALUE" in str(told.value)
 
 
@@ -59,7 +59,7 @@ def test_what_can_not_be_dealt_out_is_said_back_with_an_example(base: KnowledgeB
     ],
 )
 def test_several_checks_on_a_line(typed: str, words: list[str]) -> None:
-    assert several.assigned(typed) == words
+    assert several_readings.assigned(typed) == words
 
 
 @pytest.mark.parametrize("typed", ["rough", "r", "it jumps", "It  Jumps", "it j"])

@@ -10,15 +10,7 @@ import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.knowledge.load import load
-from chopstick.engine.reasoning.log import (
-    Answer,
-    Complaint,
-    HoldAnswered,
-    LogEntry,
-    Opened,
-    Reading,
-    RepairDone,
-)
+from chopstick.engine.reasoning.log import Answer, Complaint, HoldAnswered, LogEntry, Opened, Reading, RepairDone
 
 SMALL = Path(__file__).parents[1] / "cli" / "kb"
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)

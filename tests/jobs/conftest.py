@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.store import Store, open_store
+from chopstick.engine.jobs.store.store import Store, open_store
 from chopstick.engine.reasoning.log import Note, Opened
 
 from .bench import plain, priced, shop

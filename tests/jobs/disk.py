@@ -93,7 +93,7 @@ class Disk:
 
 
 def serve(library: str, folder: str) -> None:
-    from chopstick.engine.jobs.store import open_store
+    from chopstick.engine.jobs.store.store import open_store
     from chopstick.engine.reasoning.log import Opened
 
     disk = ctypes.CDLL(library)
@@ -133,8 +133,8 @@ def bench(disk: Any, jobs: Path, plan: Plan) -> tuple[int, str, int]:
 
 def enter(disk: Any, jobs: Path, plan: Plan, tell: int) -> None:
     """Enter notes 1, 2, 3 ...; after each, say that it was confirmed. Nothing is buffered."""
-    from chopstick.engine.jobs.errors import JobError
-    from chopstick.engine.jobs.store import open_store
+    from chopstick.engine.jobs.store.errors import JobError
+    from chopstick.engine.jobs.store.store import open_store
     from chopstick.engine.reasoning.log import Note, Opened
 
     log = os.open(plan.record, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600) if plan.record else -1
@@ -161,9 +161,9 @@ def enter(disk: Any, jobs: Path, plan: Plan, tell: int) -> None:
 
 def found(jobs: Path, confirmed: int, told: str = "", calls: int = 0) -> Outcome:
     """What the next command finds on the disk."""
-    from chopstick.engine.jobs.check import problems
-    from chopstick.engine.jobs.errors import JobError
-    from chopstick.engine.jobs.store import open_store
+    from chopstick.engine.jobs.store.check import problems
+    from chopstick.engine.jobs.store.errors import JobError
+    from chopstick.engine.jobs.store.store import open_store
     from chopstick.engine.reasoning.log import Note, Opened
 
     store = open_store(jobs)

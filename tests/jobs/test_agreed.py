@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from chopstick.cli.agreeing import Agreeing, amount, day, entries
-from chopstick.engine.jobs.agreed import agreed
+from chopstick.cli.sitting.agreement import Agreeing, amount, day, entries
+from chopstick.engine.jobs.shop.agreement import agreed
 from chopstick.engine.reasoning.answers import AnswerError
 from chopstick.engine.reasoning.log import (
     ENTRY,

@@ -6,10 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.check import problems
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.store import open_store
-from chopstick.engine.jobs.transfer import exported, lines, take_in
+from chopstick.engine.jobs.store.check import problems
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.store import open_store
+from chopstick.engine.jobs.store.transfer import exported, lines, take_in
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

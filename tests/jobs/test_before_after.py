@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from chopstick.engine.jobs.before_after import before_after, limits, settling
+from chopstick.engine.jobs.shop.before_after import before_after, limits, settling
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.bands import bands_of
 from chopstick.engine.reasoning.facts import Facts

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 
-from chopstick.engine.jobs.check import problems
-from chopstick.engine.jobs.store import Store
+from chopstick.engine.jobs.store.check import problems
+from chopstick.engine.jobs.store.store import Store
 from chopstick.engine.reasoning.log import LogEntry, Note
 
 from .conftest import OpenStore, note, opened

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.calibration import Bin, Shown, before_repairs, bins, replay, shown_in, wilson
+from chopstick.engine.jobs.shop.calibration import Bin, Shown, before_repairs, bins, replay, shown_in, wilson
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import script

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.check import problems
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.job import hashed
-from chopstick.engine.jobs.store import Store, open_store
+from chopstick.engine.jobs.store.check import problems
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.job import hashed
+from chopstick.engine.jobs.store.store import Store, open_store
 from sqlalchemy import text
 
 from .conftest import note, opened

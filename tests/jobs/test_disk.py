@@ -15,8 +15,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.store import Store, open_store
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.store import Store, open_store
 from chopstick.engine.reasoning.log import Note
 
 from ..amount import amount

@@ -7,11 +7,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.embedded import FILE, Nearby
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.migrate import migrate
-from chopstick.engine.jobs.migrations import MIGRATIONS
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store.embedded import FILE
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.migrate import migrate
+from chopstick.engine.jobs.store.migrations import MIGRATIONS
+from chopstick.engine.jobs.store.nearby import Nearby
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import Closed, Note, Undone
 
 from .conftest import AT, Cluster, note, opened
@@ -105,9 +106,9 @@ def test_the_bench_is_ready_to_ask_without_what_it_needs_later() -> None:
     """The parser of files that are kept already, and the models of circuits, of reference figures and of documented
     output: a fortieth of the time to the first question each."""
     late = {
-        "yaml", "chopstick.engine.circuit.netlist", "chopstick.engine.reference.model", "chopstick.cli.shapes",
+        "yaml", "chopstick.engine.circuit.netlist", "chopstick.engine.reference.model", "chopstick.cli.shapes.shapes",
     }  # fmt: skip
-    ready = "from chopstick.cli import bench, paged, sitting; from chopstick.engine.knowledge import cache"
+    ready = "from chopstick.cli.commands import bench; from chopstick.cli.sitting import bench_sitting; from chopstick.cli.screen import terminal_pages; from chopstick.engine.knowledge import cache"
     code = f"import sys; {ready}; print(sorted({late} & sys.modules.keys()))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"

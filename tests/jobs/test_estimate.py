@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from chopstick.engine.jobs.ahead import expected
-from chopstick.engine.jobs.estimate import ahead, estimate, over_the_approved, spent_so_far
-from chopstick.engine.jobs.scenarios import scenarios
+from chopstick.engine.jobs.shop.estimate import ahead, estimate, over_the_approved, spent_so_far
+from chopstick.engine.jobs.shop.minutes_left import expected
+from chopstick.engine.jobs.shop.scenarios import scenarios
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import Approved
 from chopstick.engine.reasoning.session import Session

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import files
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store import old_files
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import LogEntry
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -32,7 +32,7 @@ def test_a_file_cut_anywhere_loses_only_the_last_entry(cut: int, tmp_path_factor
     whole = path.read_bytes()
     cut %= len(whole) + 1
     path.write_bytes(whole[:cut])
-    again = files.read(path)
+    again = old_files.read(path)
     kept = whole[:cut].count(b"\n")
     assert len(again) in (kept, kept + 1)  # one more when only the line end is missing
     assert again == log[: len(again)]
@@ -42,7 +42,7 @@ def test_a_line_that_is_no_entry_is_named_by_its_number(tmp_path: Path) -> None:
     path = written(tmp_path, 1, opened(), note("good"))
     path.write_bytes(path.read_bytes() + b'{"kind": "nonsense"}\n')
     with pytest.raises(JobError, match=r"0001\.job:3: "):
-        files.read(path)
+        old_files.read(path)
 
 
 def test_they_are_taken_over_with_their_numbers_when_the_store_is_first_opened(tmp_path: Path) -> None:

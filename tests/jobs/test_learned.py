@@ -9,16 +9,8 @@ from functools import cache
 
 import numpy as np
 import pytest
-from chopstick.engine.jobs.learned import (
-    Lesson,
-    dangerous,
-    from_store,
-    kind_of,
-    learn,
-    lesson_of,
-    posterior,
-)
-from chopstick.engine.jobs.store import Store
+from chopstick.engine.jobs.shop.learned import Lesson, dangerous, from_store, kind_of, learn, lesson_of, posterior
+from chopstick.engine.jobs.store.store import Store
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import AmpValue

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.migrate import migrate, version_of
-from chopstick.engine.jobs.migrations import MIGRATIONS, Statements
-from chopstick.engine.jobs.schema import metadata
-from chopstick.engine.jobs.store import Store
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.migrate import migrate, version_of
+from chopstick.engine.jobs.store.migrations import MIGRATIONS, Statements
+from chopstick.engine.jobs.store.schema import metadata
+from chopstick.engine.jobs.store.store import Store
 from sqlalchemy import inspect
 
 from .conftest import OpenStore, note, opened

@@ -7,10 +7,10 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import queue as queueing
-from chopstick.engine.jobs.agreed import Waiting
-from chopstick.engine.jobs.learned import Learned, Lesson
-from chopstick.engine.jobs.queue import Open, Queued, Reading, in_order, placed, queue
+from chopstick.engine.jobs.shop import queue as queueing
+from chopstick.engine.jobs.shop.agreement import Waiting
+from chopstick.engine.jobs.shop.learned import Learned, Lesson
+from chopstick.engine.jobs.shop.queue import Open, Queued, Reading, in_order, placed, queue
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning.log import Answer, Awaited, Complaint, Details, HoldAnswered, LogEntry
 from chopstick.engine.reference.errors import KnowledgeError

@@ -8,7 +8,7 @@ from typing import Any, cast
 
 import numpy as np
 import pytest
-from chopstick.engine.jobs.scenarios import quantile, scenarios, thinned
+from chopstick.engine.jobs.shop.scenarios import quantile, scenarios, thinned
 from chopstick.engine.reasoning.belief import Network, Rows, infer
 from chopstick.engine.reasoning.facts import Said
 from chopstick.engine.reasoning.ranking import Ranking

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
-from chopstick.engine.jobs.search import chosen, search
-from chopstick.engine.jobs.store import Store
+from chopstick.engine.jobs.store.search import chosen, search
+from chopstick.engine.jobs.store.store import Store
 from chopstick.engine.reasoning.log import AmpFactsTold, Closed, Complaint, Details, Reading, RepairDone, Undone
 
 from .conftest import AT, note, opened

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.main import app
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.store import open_store
 from typer.testing import CliRunner
 
 from .conftest import Cluster

@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs.embedded import ENVIRONMENT, default_folder
-from chopstick.engine.jobs.errors import JobError, MovedOn
-from chopstick.engine.jobs.store import Store, open_store
+from chopstick.engine.jobs.store.embedded import ENVIRONMENT, default_folder
+from chopstick.engine.jobs.store.errors import JobError, MovedOn
+from chopstick.engine.jobs.store.store import Store, open_store
 from chopstick.engine.reasoning.log import (
     AmpFactsTold,
     Answer,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.jobs.substitutes import kind_of, substitutes
+from chopstick.engine.jobs.shop.substitutes import kind_of, substitutes
 from chopstick.engine.knowledge.model import Part
 
 from ..shipped import shipped_knowledge

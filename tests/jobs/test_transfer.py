@@ -7,11 +7,11 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import embedded, transfer
-from chopstick.engine.jobs.check import problems
-from chopstick.engine.jobs.errors import JobError
-from chopstick.engine.jobs.store import Store, open_store
-from chopstick.engine.jobs.transfer import TakenIn, backup, exported, incoming, lines, restore, take_in
+from chopstick.engine.jobs.store import embedded, transfer
+from chopstick.engine.jobs.store.check import problems
+from chopstick.engine.jobs.store.errors import JobError
+from chopstick.engine.jobs.store.store import Store, open_store
+from chopstick.engine.jobs.store.transfer import TakenIn, backup, exported, incoming, lines, restore, take_in
 from chopstick.engine.reasoning.log import Complaint, LogEntry, Note
 
 from .conftest import AT, OpenStore, note, opened

@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import trial
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.shop import trial
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer, on_trial
 from chopstick.engine.reasoning.log import (

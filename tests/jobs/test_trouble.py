@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from chopstick.engine.jobs import embedded
-from chopstick.engine.jobs.check import problems
-from chopstick.engine.jobs.errors import JobError, Locked
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store import embedded
+from chopstick.engine.jobs.store.check import problems
+from chopstick.engine.jobs.store.errors import JobError, Locked
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import LogEntry
 from sqlalchemy import text
 

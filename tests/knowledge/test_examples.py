@@ -64,7 +64,7 @@ def test_every_rule_carries_examples_of_its_own(base: KnowledgeBase) -> None:
 
 def test_terms_and_prices_make_an_estimate(session: Session) -> None:
     """A crackling knob: cleaning it and a leaky capacitor are both priced, in the shop's currency."""
-    from chopstick.engine.jobs.estimate import estimate
+    from chopstick.engine.jobs.shop.estimate import estimate
 
     now = read(session, "knob-crackle")
     made = estimate(now, [Opened(at=AT, title="job", fingerprint=""), Complaint(at=AT, says="", symptom="knob-crackle")])

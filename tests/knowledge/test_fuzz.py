@@ -20,6 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ..amount import amount
+from .conftest import as_file, write_area
 from .test_overlay import EARTH
 
 IDS = st.sampled_from((
@@ -60,7 +61,7 @@ FILES = st.one_of(
 
 @pytest.fixture
 def base(root: Path) -> Path:
-    (root / "areas" / "earth.yaml").write_text(EARTH)
+    write_area(root, "earth", pin=as_file(EARTH))
     return root
 
 

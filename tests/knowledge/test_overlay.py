@@ -13,7 +13,7 @@ from chopstick.engine.knowledge.lint import Lint
 from chopstick.engine.knowledge.overlay import origins
 from chopstick.engine.reference.errors import KnowledgeError, Problem
 
-from .conftest import at
+from .conftest import as_file, at, write_area
 
 EARTH = """\
 area: earth
@@ -66,7 +66,7 @@ Shop = Callable[[str], list[Problem]]
 
 @pytest.fixture
 def base(root: Path) -> Path:
-    (root / "areas" / "earth.yaml").write_text(EARTH)
+    write_area(root, "earth", pin=as_file(EARTH))
     return root
 
 
@@ -144,7 +144,7 @@ def test_each_effective_value_tells_the_file_and_line_it_is_from(base: Path, lay
     )}  # fmt: skip
     assert told["minutes"] == (9, "shop", "ours.yaml", 5)
     assert told["skill"] == ("senior", "user", "ours.yaml", 6)
-    assert told["keeps"] == ("the pot and its taper", "", "knobs.yaml", 56)
+    assert told["keeps"] == ("the pot and its taper", "", "pot.yaml", 56)
     assert [one.layer for one in merged.changed("repairs", "clean-it")] == ["user", "shop"]
 
 
@@ -209,6 +209,7 @@ CROWD = (
     "causes: {cord-dull: {name: Dull, part: cord, fault: dull, commonness: everyday, group: cord, "
     "shows: {tingles: usually}, repairs: [fit-cord]}}\n"
 )
+USED = "amend: {causes: {cord-gnawed: {repairs: [fit-cord, blow]}}}\n"
 QUIET = "quiet: [safety-lowered, safety-retired, rule-lowers-safety, caution-missing]"
 REFUSED = [
     # a way of lowering a safety matter, and the lint that refuses it
@@ -269,6 +270,9 @@ checks:
   look-along-cord: {name: Look along the cord, stage: look, minutes: 1, do: Look., normal: Smooth., safety: true,
     ask: Is it gnawed?, answers: {"yes": {findings: [gnawed]}, "no": {}}}
 amend: {causes: {earth-missing: {shows: {gnawed: rarely}}}}
+causes:
+  cord-gnawed: {name: Gnawed cord, part: cord, fault: gnawed, commonness: rare, hazard: shock, group: cord-itself,
+    shows: {gnawed: almost always, tingles: usually}, repairs: [fit-cord]}
 rules:
   gnawed-holds: {when: {finding: gnawed}, then: [{hold: earth-first}], because: gnawed cords bite}
 """
@@ -280,6 +284,9 @@ rules:
         ("retire: {rules: [gnawed-holds]}\n", "safety-retired"),
         ("amend: {checks: {look-along-cord: {safety: false}}}\n", "safety-lowered"),
         ("rules: {x: {when: {finding: dc-on-pot}, then: [{skip: look-along-cord}], because: no}}\n", "rule-lowers-safety"),
+        (NEW_CHECK.replace("no-earth", "gnawed"), "check-could-clear"),
+        (CROWD.replace("group: cord,", "group: cord-itself,"), "hazard-crowded-out"),
+        (NEW_REPAIR.replace("amend: {causes: {track-dirty: {repairs: [clean-it, blow]}}}\n", USED), "repair-without-caution"),
     ],
 )
 def test_nor_may_a_layer_lower_what_a_layer_beneath_it_says_of_safety(
@@ -314,7 +321,7 @@ def test_every_safety_lint_is_shown_refusing_something() -> None:
 
     ours = [one for one in vars(safety).values() if isinstance(one, Lint)]
     assert {lint.id for lint in ours} == {lint for _, lint in REFUSED} - {"caution-missing"}
-    assert all(lint.always for lint in ours)
+    assert all(lint.always and lint.between_layers for lint in ours)
 
 
 # --- files from outside ---

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from chopstick.engine.knowledge import apart, load, model, schema
+from chopstick.engine.knowledge import load, model, schema, telling_apart
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import schema as job_schema
 from chopstick.engine.reference.text import read_file
@@ -29,8 +29,8 @@ def test_it_is_sound() -> None:
 
 
 def test_causes_that_share_a_symptom_are_told_apart_or_named_as_inseparable(base: KnowledgeBase) -> None:
-    named = apart.named_inseparable(base)
-    alike = [(one.one, one.other) for one in apart.pairs(base) if not one.told_apart]
+    named = telling_apart.named_inseparable(base)
+    alike = [(one.one, one.other) for one in telling_apart.pairs(base) if not one.told_apart]
     assert {frozenset(two) for two in alike} == set(named), "see: chopstick kb check"
 
 

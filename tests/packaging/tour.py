@@ -15,6 +15,7 @@ from pathlib import Path
 
 README = Path(__file__).parents[2] / "README.md"
 DATED = re.compile(r"as of \d{4}-\d\d-\d\d")  # papers carry the date of the job's latest entry
+PLACED = re.compile(r"(\bkb/\S+\.yaml):\d+:\d+")  # lines move with every entry that is added above
 BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
@@ -28,7 +29,7 @@ def run(commands: list[str], jobs: str) -> str:
         assert words[0] == "chopstick", command
         done = subprocess.run([program, *words[1:]], capture_output=True, text=True, env=environment, check=False)
         told = DATED.sub("as of TODAY", (done.stdout + done.stderr).replace(jobs, "JOBS"))
-        lines = told.splitlines()
+        lines = PLACED.sub(r"\1:LINE", told).splitlines()
         seen += f"$ {command}\n" + "".join(f"{line.rstrip()}\n" for line in lines)
     return seen
 

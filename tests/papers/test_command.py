@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.main import app
-from chopstick.engine.jobs.store import open_store
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import LogEntry, Opened
 from typer.testing import CliRunner, Result
 

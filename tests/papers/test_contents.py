@@ -12,11 +12,11 @@ from chopstick.cli.papers.handback import hand_back
 from chopstick.cli.papers.models import OWNERS_CAUTION, Pair
 from chopstick.cli.papers.record import record
 from chopstick.cli.papers.work import work_order
-from chopstick.engine.jobs import estimate as engine
+from chopstick.engine.jobs.shop import estimate as engine
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.model import STAGES
+from chopstick.engine.reasoning.check_over import round_of_checks
 from chopstick.engine.reasoning.log import Approved, Details, HoldAnswered, LogEntry, Opened, Reading
-from chopstick.engine.reasoning.round import round_of_checks
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import reach
 

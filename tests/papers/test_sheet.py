@@ -9,8 +9,8 @@ from pathlib import Path
 import pexpect
 import pytest
 from chopstick.cli.papers.checklist import check_over, checklist
-from chopstick.cli.sheet import Typing, given, numbered, sheet_of
-from chopstick.engine.jobs.store import Job, open_store
+from chopstick.cli.sitting.filled_sheet import Typing, given, numbered, sheet_of
+from chopstick.engine.jobs.store.store import Job, open_store
 from chopstick.engine.reasoning.answers import AnswerError
 from chopstick.engine.reasoning.explain import minutes_spent
 from chopstick.engine.reasoning.log import LogEntry, Opened

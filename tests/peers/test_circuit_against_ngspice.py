@@ -10,7 +10,9 @@ from chopstick.engine.circuit.network import compile_circuit
 from chopstick.engine.circuit.response import Response, ripple
 from chopstick.engine.circuit.solve import Solver, Variant
 from chopstick.engine.devices.library import standard_library
-from chopstick.engine.devices.supply import SupplySpec, printed_level
+from chopstick.engine.devices.supply import SupplySpec
+
+from tests.circuit.at_a_load import printed_level
 
 from .spice import netlist, node, operating_points, run
 

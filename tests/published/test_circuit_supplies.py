@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from chopstick.engine.devices.library import standard_library
-from chopstick.engine.devices.supply import SupplySpec, printed_level
+from chopstick.engine.devices.supply import SupplySpec
+
+from tests.circuit.at_a_load import printed_level
 
 
 def spec(rectifier: str, rms_V: float, source_ohm: float, reservoir_F: float, **more: float) -> SupplySpec:

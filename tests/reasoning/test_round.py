@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning.check_over import ON_SUSPICION, SHARE, round_of_checks
 from chopstick.engine.reasoning.log import LogEntry
-from chopstick.engine.reasoning.round import ON_SUSPICION, SHARE, round_of_checks
 from chopstick.engine.reasoning.session import Session
 
 from .conftest import read, with_rule

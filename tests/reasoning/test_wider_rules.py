@@ -10,8 +10,8 @@ from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.conditions import Situation, TooWide, comparisons, met, passes, ways
 from chopstick.engine.reasoning.deduce import LEAST_MINUTES, Deduction, compiled, sentence
 from chopstick.engine.reasoning.facts import gather
-from chopstick.engine.reasoning.judged import after, judged
 from chopstick.engine.reasoning.log import LogEntry
+from chopstick.engine.reasoning.rule_verdict import after, judged
 from chopstick.engine.reasoning.rules import Chainer
 from hypothesis import given, settings
 from hypothesis import strategies as st

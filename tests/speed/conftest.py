@@ -5,12 +5,10 @@ from __future__ import annotations
 import gc
 import json
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load
 
 Row = Callable[[str, str, str], None]
 
@@ -40,13 +38,3 @@ def at_the_bench() -> Iterator[None]:
     yield
     gc.unfreeze()
     gc.set_threshold(*before)
-
-
-def small_base(root: Path, area: str) -> Path:
-    """A knowledge base of one area, with the shipped scale, cautions and reference figures."""
-    (root / "areas").mkdir(parents=True)
-    for name in ("common.yaml", "sources.yaml"):
-        shutil.copy(load.shipped() / name, root / name)
-    shutil.copytree(load.shipped() / "reference", root / "reference")
-    (root / "areas" / "knobs.yaml").write_text(area)
-    return root

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from chopstick.cli.lines import Lines
-from chopstick.cli.prompts import Ended, Prompt
-from chopstick.cli.screen import Screen
-from chopstick.cli.sitting import Sitting
-from chopstick.engine.jobs.store import open_store
+from chopstick.cli.screen.plain_pages import Lines
+from chopstick.cli.screen.prompts import Ended, Prompt
+from chopstick.cli.screen.screen import Screen
+from chopstick.cli.sitting.bench_sitting import Sitting
+from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import Complaint, Opened

@@ -9,16 +9,17 @@ from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning.deduce import Deducer
 from chopstick.engine.reference.errors import KnowledgeError
 
-from ..knowledge.conftest import AREA
+from ..knowledge.conftest import write_base
 from ..knowledge.test_fuzz import HOSTILE
-from .conftest import Row, small_base
+from .conftest import Row
 from .measure import within
 
 pytestmark = pytest.mark.speed
 
 
 def test_hostile_files(tmp_path: Path, row: Row) -> None:
-    root, taken = small_base(tmp_path / "kb", AREA), dict[str, float]()
+    (tmp_path / "kb").mkdir()
+    root, taken = write_base(tmp_path / "kb"), dict[str, float]()
     for kind, text in HOSTILE.items():
         ours = tmp_path / "ours.yaml"
         ours.write_text(text, encoding="utf-8", errors="surrogateescape")

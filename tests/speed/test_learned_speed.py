@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from chopstick.engine.jobs.learned import Lesson, learn
+from chopstick.engine.jobs.shop.learned import Lesson, learn
 from chopstick.engine.knowledge import cache
 
 from .conftest import Row

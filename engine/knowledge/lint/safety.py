@@ -71,7 +71,7 @@ def _negative(condition: model.Condition, wanted: bool) -> Iterator[str]:
                 yield named
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def safety_retired(look: Look) -> Iterator[Problem]:
     """A layer takes out something that bears on safety: a hold, a rule that leads to one, a finding or check it rests
     on, a safety symptom, or a cause that can burn or shock and its repairs. That is refused.
@@ -97,7 +97,7 @@ def safety_retired(look: Look) -> Iterator[Problem]:
             yield Problem(change.where, entry, message)
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def safety_lowered(look: Look) -> Iterator[Problem]:
     """A layer amends something that bears on safety so that less is asked, or less is said: a hold, a rule that leads
     to one, what these rest on, `safety: true`, a caution, a stage of work, a hazard. That is refused; making it
@@ -178,7 +178,7 @@ def _as_grave(name: str, was: object, now: object, base: KnowledgeBase) -> bool:
     return False
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def rule_lowers_safety(look: Look) -> Iterator[Problem]:
     """A rule of a layer that would leave out a check bearing on safety, lower or rule out a cause that can burn or
     shock, forbid its repair, or conclude a finding that keeps a hold away. That is refused. State what was seen as a
@@ -206,7 +206,7 @@ def rule_lowers_safety(look: Look) -> Iterator[Problem]:
                 yield look.problem("rules", rule, ("then", number), f"refused: {why}")
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def check_could_clear(look: Look) -> Iterator[Problem]:
     """A check of a layer that could answer no to a finding that holds rest on: whoever answers it would lift the hold.
     Let it yield a finding of its own, and a rule conclude the other from it.
@@ -222,7 +222,7 @@ def check_could_clear(look: Look) -> Iterator[Problem]:
             yield _at_the_layer(look, "checks", check, (), message)
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def hazard_crowded_out(look: Look) -> Iterator[Problem]:
     """A cause of a layer that joins the group of one that can burn or shock: causes of a group exclude one another, so
     the more common newcomer would make the hazard improbable. Leave it a group of its own.
@@ -237,7 +237,7 @@ def hazard_crowded_out(look: Look) -> Iterator[Problem]:
             yield look.problem("causes", cause, ("group",), message)
 
 
-@lint("error", always=True)
+@lint("error", always=True, between_layers=True)
 def repair_without_caution(look: Look) -> Iterator[Problem]:
     """A repair that a layer adds names at least one caution: nearly every one is done on a chassis whose capacitors
     can kill. Name `unplugged` and `discharge`, or what fits.

@@ -1,0 +1,1 @@
+"""The commands, each a module of its own."""

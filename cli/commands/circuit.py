@@ -1,0 +1,402 @@
+"""`chopstick circuit`: what the voltages should be, and which fault the readings point to, by computation."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .. import exits
+from ..desk import Json
+from ..screen.caution import STANDING
+from ..screen.screen import Screen
+
+if TYPE_CHECKING:
+    from ...engine.circuit.chart import Chart
+    from ...engine.circuit.dictionary import Dictionary
+    from ...engine.circuit.expected import Meter
+    from ...engine.circuit.files import CircuitFile
+    from ...engine.circuit.netlist import Circuit
+    from ...engine.circuit.rank import Ranking
+    from ...engine.circuit.readings import Readings
+    from ..shapes.circuit_shapes import FaultShape, RankedShape
+
+circuit_app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, no_args_is_help=True,
+    help="Say what the voltages should be, and which fault they show.",
+)  # fmt: skip
+app = circuit_app
+File = Annotated[
+    str, typer.Argument(metavar="FILE", help="A circuit file, or the name of a shipped one (see `circuit new`).")
+]
+MeterOption = Annotated[
+    str,
+    typer.Option("--meter", help="Input resistance of the meter: 10M, 1M; or 20k/V:500 for ohms a volt on a range."),
+]
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Turns every foreseen trouble into a message on standard error and the exit code for bad input."""
+    from ...engine.circuit.collection import UnknownCircuit
+    from ...engine.reference.errors import KnowledgeError
+
+    try:
+        yield
+    except KnowledgeError as error:
+        Screen().trouble(error)
+        raise typer.Exit(exits.PROBLEMS) from None
+    except (FileNotFoundError, UnknownCircuit, ArithmeticError, ValueError) as error:
+        Screen().trouble(f"chopstick circuit: {error}")
+        raise typer.Exit(exits.INPUT) from None
+    except KeyError as error:
+        Screen().trouble(f"chopstick circuit: {error.args[0]}")
+        raise typer.Exit(exits.INPUT) from None
+
+
+def _load(name: str) -> CircuitFile:
+    from ...engine.circuit.collection import Circuits
+    from ...engine.circuit.files import load_circuit
+    from ..knowledge_in_force import layers
+
+    path = Path(name)
+    if path.suffix in (".yaml", ".yml") or path.exists():
+        return load_circuit(path)
+    return Circuits(None, layers(None)).find(name)
+
+
+def _meter(text: str) -> Meter:
+    from ...engine.bench.notation import parse
+    from ...engine.circuit.expected import Meter
+
+    ohms, per_volt, full_scale = text.partition("/V")
+    if per_volt:
+        return Meter.moving_coil(parse(ohms, "ohm").value, parse(full_scale.lstrip(":") or "500", "V").value)
+    return Meter(parse(text, "ohm").value)
+
+
+def _changes(words: list[str]) -> dict[str, str]:
+    changes: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise ValueError(f"'{word}' is not NAME=VALUE, as in R17=22k, main=5V4GA or mains=125")
+        changes[name] = value
+    return changes
+
+
+@circuit_app.command()
+def volts(
+    file: File,
+    fault: Annotated[str, typer.Option("--fault", help="Put in one fault, as in R3.open or V1a.weak.")] = "",
+    change: Annotated[
+        list[str] | None,
+        typer.Option("--change", metavar="NAME=VALUE", help="Change a part, tube, rectifier or the mains: R17=22k."),
+    ] = None,
+    meter: MeterOption = "10M",
+    plot: Annotated[bool, typer.Option("--plot", help="Draw the bands beside the figures.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Print the voltage chart of a circuit.
+
+    As a meter would read it; with a fault or a change, beside the sound one.
+
+    \b
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load --fault R3.open
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5V4GA --change R17=22k
+    """
+    from ...engine.circuit.chart import changed, chart
+
+    with _told():
+        loaded, taken = _load(file), _meter(meter)
+        changes = _changes(list(change or ()))
+        sound = chart(loaded.circuit, taken)
+        other = None
+        if fault or changes:
+            other = chart(changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault)
+    if as_json:
+        _chart_json(loaded, sound, other, fault, changes)
+    else:
+        _chart_text(loaded, sound, other, plot)
+
+
+def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bool) -> None:
+    from ...engine.bench.notation import show
+
+    screen = Screen()
+    screen.line(loaded.circuit.title, "bold")
+    screen.line(f"CAUTION: {STANDING}")
+    screen.line()
+    head = ["test point", "V", "band", *(["changed"] if other else []), *(["from 0 V up"] if plot else [])]
+    rows: list[list[str]] = [head]
+    top = max(abs(row.volts) for row in (*sound.rows, *(other.rows if other else ()))) or 1.0
+    for index, row in enumerate(sound.rows):
+        cells = [row.point, f"{row.volts:z.1f}", f"{row.low_V:z.1f} to {row.high_V:z.1f}"]
+        if other:
+            cells.append(f"{other.rows[index].volts:z.1f}")
+        if plot:
+            cells.append(_bar(row.low_V, row.high_V, other.rows[index].volts if other else None, top))
+        rows.append(cells)
+    screen.table(rows)
+    shown = other or sound
+    screen.heading("Supply" if not other else "Supply, changed")
+    for name, figures in shown.supplies.items():
+        screen.line(
+            f"{name}: {figures['output_V']:.1f} V at {figures['output_mA']:.1f} mA, "
+            f"ripple {figures['ripple_V']:.2f} V peak to peak, rectifier peak {figures['peak_plate_mA']:.0f} mA"
+        )
+    over = [limit for limit in shown.limits if limit.over]
+    screen.heading("Over a published limit" if over else "No published limit is broken")
+    screen.table(
+        [
+            each.of,
+            show(each.value, each.unit),
+            f"limit {show(each.limit, each.unit)}",
+            f"{each.system}, {each.source}{'' if each.seen else ' (from memory)'}",
+        ]
+        for each in over
+    )
+
+
+def _bar(low: float, high: float, other: float | None, top: float, width: int = 20) -> str:
+    """A band drawn in characters, = for the sound band and * for the changed reading."""
+    cells = [" "] * (width + 1)
+    first, last = (min(width, round(abs(v) / top * width)) for v in (low, high))
+    for k in range(min(first, last), max(first, last) + 1):
+        cells[k] = "="
+    if other is not None:
+        cells[min(width, round(abs(other) / top * width))] = "*"
+    return "|" + "".join(cells).rstrip()
+
+
+def _chart_json(loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: dict[str, str]) -> None:
+    from ..shapes.circuit_shapes import ChartShape, LimitShape, PointShape
+
+    shown = other or sound
+    points = tuple(
+        PointShape(
+            point=row.point, volts=row.volts, low_V=row.low_V, high_V=row.high_V,
+            changed_V=other.rows[k].volts if other else None,
+        )
+        for k, row in enumerate(sound.rows)
+    )  # fmt: skip
+    limits = tuple(
+        LimitShape(
+            of=each.of,
+            value=each.value,
+            limit=each.limit,
+            unit=each.unit,
+            system=each.system,
+            source=each.source,
+            seen=each.seen,
+            over=each.over,
+        )
+        for each in shown.limits
+    )
+    Screen().json(
+        ChartShape(
+            circuit=loaded.name, title=loaded.circuit.title, fault=fault, changes=changes, points=points,
+            tubes={k: dict(v) for k, v in shown.tubes.items()},
+            supplies={k: dict(v) for k, v in shown.supplies.items()}, limits=limits, caution=STANDING,
+        )
+    )  # fmt: skip
+
+
+@circuit_app.command()
+def rank(
+    file: File,
+    readings: Annotated[
+        list[Path],
+        typer.Option("--readings", metavar="READINGS.yaml", help="A file of readings (test point: volts); may repeat."),
+    ],
+    meter: MeterOption = "10M",
+    most: Annotated[int, typer.Option("--most", min=1, max=50, help="How many faults to list.")] = 8,
+    as_json: Json = False,
+) -> None:
+    """Rank the faults of a circuit by readings.
+
+    One ranking a readings file, with no prompts.
+
+    \b
+    chopstick circuit rank fixed-bias-2x6v6gt-split-load --readings first.yaml --readings second.yaml --json
+    A readings file is a mapping, volts in trade notation:
+      v1a.plate: 288
+      bias_feed: -38V
+    or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
+    """
+    from ...engine.circuit import dictionary_files
+    from ...engine.circuit.rank import rank as rank_readings
+    from ...engine.circuit.readings import load_readings
+
+    with _told():
+        loaded, taken = _load(file), _meter(meter)
+        all_read = [load_readings(path, loaded.circuit.test_points) for path in readings]
+        built: dict[tuple[float, float], Dictionary] = {}
+        told: list[tuple[Readings, Ranking, Dictionary]] = []
+        for one in all_read:
+            key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
+            if key not in built:
+                built[key] = dictionary_files.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
+            told.append((one, rank_readings(built[key], one.values), built[key]))
+    shapes = tuple(_ranked(one, ranking, dictionary, most) for one, ranking, dictionary in told)
+    if as_json:
+        from ..shapes.circuit_shapes import RankingsShape
+
+        failed = tuple(dict.fromkeys(name for dictionary in built.values() for name in dictionary.failed))
+        Screen().json(
+            RankingsShape(
+                circuit=loaded.name, title=loaded.circuit.title, results=shapes, not_converged=failed, caution=STANDING
+            )
+        )
+        return
+    screen = Screen()
+    screen.line(f"CAUTION: {STANDING}")
+    for shape in shapes:
+        _rank_text(screen, shape)
+
+
+def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:
+    from ...engine.circuit.chart import changed
+
+    return loaded.circuit if mains_V == loaded.circuit.mains.volts else changed(loaded.circuit, {"mains": str(mains_V)})
+
+
+def _with_ohm(meter: Meter, ohm: float) -> Meter:
+    from dataclasses import replace
+
+    return replace(meter, ohm=ohm)
+
+
+def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) -> RankedShape:
+    from ...engine.circuit.advise import next_points
+    from ..shapes.circuit_shapes import NextShape, RankedShape
+
+    advice = next_points(dictionary, ranking, tuple(one.values))[:5]
+    return RankedShape(
+        file=one.name, readings=dict(one.values), healthy=ranking.healthy, best=ranking.best,
+        explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
+        next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),
+    )  # fmt: skip
+
+
+def _faults(ranking: Ranking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultShape]:
+    from ...engine.circuit.classes import fault_class
+    from ..shapes.circuit_shapes import FaultShape
+
+    for candidate in ranking.candidates[:most]:
+        fault = dictionary.fault(candidate.fault)
+        same = fault_class(dictionary, candidate.row)
+        chart = dictionary.chart(candidate.row)
+        yield FaultShape(
+            fault=fault.id, part=fault.part, stage=fault.stage, kind=fault.kind, text=fault.text,
+            severity=candidate.severity, probability=candidate.probability, same_readings=same.faults,
+            checks=same.checks, predicted={point: round(chart[point][0], 3) for point in one.values},
+        )  # fmt: skip
+
+
+def _rank_text(screen: Screen, shape: RankedShape) -> None:
+    screen.heading(shape.file)
+    if not shape.explained:
+        screen.line(
+            "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
+            "earth and that the circuit file is this amp's."
+        )
+    screen.line(f"Nothing wrong: {shape.healthy:.0%}.")
+    screen.table(
+        [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
+        for f in shape.faults
+    )
+    if shape.faults and shape.faults[0].probability > 0.05:
+        first = shape.faults[0]
+        screen.line()
+        screen.line(f"Read and predicted with {first.fault}:")
+        screen.table(
+            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in shape.readings.items()
+        )
+        if len(first.same_readings) > 1:
+            screen.line(f"The same readings: {', '.join(first.same_readings)}. To tell them apart:")
+            screen.bullets(first.checks, indent=2)
+    if shape.next_points and shape.next_points[0].bits > 0.01:
+        worth = shape.next_points[0]
+        screen.line(f"Most would be learned next at {worth.point} ({worth.bits:.1f} bits).")
+
+
+@circuit_app.command()
+def lows(
+    file: File,
+    to: Annotated[str, typer.Option("--to", help="Node where the level counts.")] = "speaker",
+    corner: Annotated[float, typer.Option("--corner", help="Where each corner is wanted, in Hz.")] = 40.0,
+) -> None:
+    """Say what each capacitor does to the lows.
+
+    Its loss at 41, 82, 110 and 400 Hz, its corner, and the preferred value that would put the corner where it is
+    wanted.
+
+    \b
+    chopstick circuit lows fixed-bias-2x6v6gt-split-load --corner 60
+    """
+    from ...engine.bench.notation import show
+    from ...engine.circuit.network import compile_circuit
+    from ...engine.circuit.response import PROBE_Hz, Response, capacitor_effects, capacitor_for_corner
+    from ...engine.circuit.solve import Solver
+
+    with _told():
+        loaded = _load(file)
+        if not loaded.circuit.input:
+            raise ValueError(f"{loaded.name} names no input node")
+        response = Response(Solver(compile_circuit(loaded.circuit)).healthy)
+        effects = capacitor_effects(response, loaded.circuit.input, to)
+        wanted = [capacitor_for_corner(response, effect.name, corner) for effect in effects]
+    screen = Screen()
+    screen.line(f"{loaded.circuit.title}: {loaded.circuit.input} to {to}", "bold")
+    rows = [["part", "value", *(f"{hz:g} Hz" for hz in PROBE_Hz), "corner", f"for {corner:g} Hz"]]
+    for effect, farad in zip(effects, wanted, strict=True):
+        losses = [f"{loss:.1f} dB" for loss in effect.loss_dB]
+        rows.append([effect.name, show(effect.farad, "F"), *losses, f"{effect.corner_Hz:.1f} Hz", show(farad, "F")])
+    screen.table(rows)
+
+
+@circuit_app.command()
+def new(
+    archetype: Annotated[str, typer.Argument(help="A shipped circuit to start from; with none, they are listed.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Write to a file instead of the screen.")] = None,
+) -> None:
+    """Write a commented starter file.
+
+    From a shipped circuit, to be made into the circuit of the amp at hand.
+
+    \b
+    chopstick circuit new fixed-bias-2x6v6gt-split-load --out our-amp.yaml
+    """
+    from ...engine.circuit.files import archetypes, find, load_archetype
+
+    with _told():
+        if not archetype:
+            Screen().pairs((name, load_archetype(name).circuit.title) for name in archetypes())
+            return
+        text = STARTER + find(archetype).read_text(encoding="utf-8").split("\n", 1)[1]
+        if out is None:
+            sys.stdout.write(text)
+            return
+        if out.exists():
+            raise FileNotFoundError(f"{out} is there already; name another file")
+        out.write_text(text, encoding="utf-8")
+    Screen().line(f"Written to {out}. Try it: chopstick circuit volts {out}")
+
+
+STARTER = """\
+# A circuit file. Change it into the amp on the bench: its values, its nodes, its supply. Then
+#   chopstick circuit volts THIS_FILE      shows what every test point should read, and every mistake by line
+#   chopstick circuit rank THIS_FILE --readings READINGS.yaml
+# parts      kind, value in trade notation (100k, 22n, 25u), the nodes it joins; `chassis` is the return.
+#            tolerance_percent is 10 for resistors and 20 for capacitors unless you say otherwise.
+# supplies   secondary_V: open-circuit RMS volts each side; source_ohm: winding, reflected primary and any series
+#            resistor, each side; reservoir: the first filter capacitor.
+# stages     every part and tube belongs to one; the ranking takes at most one fault from each.
+# normal     what the healthy figures should be and who says so; leave out what you can't source.
+"""

@@ -1,0 +1,45 @@
+"""`chopstick demo`: a whole job of our own scenario, run through the real engine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from .. import exits
+from ..desk import Json, KnowledgeFolder, knowledge, now, told
+from ..screen.screen import Screen
+
+
+def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
+    """Watch a whole job, from words to proof.
+
+    An old combo with several unrelated faults. It needs no terminal. The answers come from the file demo.yaml of the
+    knowledge base; everything else is worked out as on any job.
+
+    \b
+    chopstick demo
+    chopstick demo --json
+    """
+    with told():
+        code = _demo(as_json, kb)
+    raise typer.Exit(code)
+
+
+def _demo(as_json: bool, root: Path | None) -> int:
+    from ...engine.knowledge.folder import shipped
+    from ...engine.reasoning.script import read_answers, run
+    from ...engine.reasoning.session import Session
+    from ..screen import report, story, views
+    from ..shapes import results
+
+    session = Session(knowledge(root))
+    done = run(read_answers((root or shipped()) / "demo.yaml", session), session, now)
+    screen = Screen()
+    if as_json:
+        screen.json(results.standing_shape(done.standing, done.log, happened=done.happened))
+    else:
+        views.caution(screen)
+        story.steps(screen, session, done)
+        report.ending(screen, done.standing, done.log)
+    return exits.HELD if done.standing.next.kind == "held" else exits.DONE

@@ -1,0 +1,130 @@
+"""`chopstick jobs`: the kept jobs, and finding one again. Keeping them safe is in jobs_safe.py."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .. import exits
+from ..desk import JobsFolder, Json, store_of, told
+from ..screen.screen import Screen
+from . import jobs_lessons, jobs_safe
+
+if TYPE_CHECKING:
+    from ...engine.jobs.store.store import Listed
+    from ..shapes import shapes
+
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, invoke_without_command=True,
+    help="The kept jobs: list, search, move and keep them safe.",
+)  # fmt: skip
+jobs_safe.attach(app)
+jobs_lessons.attach(app)
+
+Open = Annotated[bool | None, typer.Option("--open/--closed", help="Only jobs that are open, or only closed ones.")]
+Since = Annotated[str | None, typer.Option("--since", metavar="DAY", help="Only jobs worked on since (2026-03-01).")]
+Fault = Annotated[
+    list[str] | None,
+    typer.Option("--fault", metavar="CAUSE", help="Only jobs that had this cause, or were repaired for it."),
+]
+Text = Annotated[str, typer.Argument(metavar="TEXT", help="Words, in any order; each must stand in the same entry.")]
+
+
+@app.callback()
+def jobs(ctx: typer.Context, as_json: Json = False, folder: JobsFolder = None) -> None:
+    """The kept jobs: list, search, move and keep them safe. Without a command, all of them are listed."""
+    if ctx.invoked_subcommand is None:
+        _list(folder, as_json)
+
+
+@app.command("list")
+def list_(
+    open_: Open = None, since: Since = None, fault: Fault = None, as_json: Json = False, folder: JobsFolder = None
+) -> None:
+    """List the kept jobs, and where they are kept. Exit code 1 when one can't be read.
+
+    \b
+    chopstick jobs list --open --since 2026-03-01
+    chopstick jobs list --fault coupling-capacitor-leaky-preamp
+    """
+    _list(folder, as_json, open_, since, fault or [])
+
+
+def _list(
+    folder: Path | None,
+    as_json: bool,
+    open_: bool | None = None,
+    since: str | None = None,
+    faults: list[str] | None = None,
+) -> None:
+    from ...engine.jobs.store.search import chosen
+    from ..shapes import shapes
+    from ..sitting.agreement import day
+
+    with told():
+        store = store_of(folder)
+        whole = store.listed()
+        found = list(chosen(whole, open_, day(since) if since else None, faults or ()))
+    screen = Screen()
+    if as_json:
+        rows = tuple(_shape(one, store.where) for one in found)
+        screen.json(shapes.JobsShape(folder=store.where, jobs=rows))
+    else:
+        screen.line(f"Jobs in {store.where}")
+        screen.table([_row(one) for one in found], indent=2)
+        if not found:
+            screen.line("None of them is so." if whole else "None yet. Start one with: chopstick intake", indent=2)
+    raise typer.Exit(exits.PROBLEMS if any(one.trouble for one in whole) else exits.DONE)
+
+
+def _row(one: Listed) -> tuple[object, ...]:
+    from ...engine.jobs.store.errors import entries
+
+    state = "" if one.trouble else "closed" if one.closed else "open"
+    return (one.number, f"{one.opened:%Y-%m-%d}" if one.opened else "", state, entries(one.entries),
+            one.trouble or one.title)  # fmt: skip
+
+
+def _shape(one: Listed, where: str) -> shapes.JobShape:
+    from ..shapes import shapes
+
+    return shapes.JobShape(
+        number=one.number, path=where, job=one.title, opened=one.opened.isoformat() if one.opened else "",
+        entries=one.entries, trouble=one.trouble, last=one.last.isoformat() if one.last else "", closed=one.closed,
+        faults=one.faults,
+    )  # fmt: skip
+
+
+@app.command()
+def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None:
+    """Find jobs by their words.
+
+    By what was said, found, measured, repaired or noted. Capitals do not matter.
+
+    \b
+    chopstick jobs search "hot resin"
+    """
+    from ...engine.jobs.store import search as searching
+    from ..shapes.job_shapes import FoundShape, HitShape, SearchShape
+
+    with told():
+        found = list(searching.search(store_of(folder).jobs(), text))
+    screen = Screen()
+    titles = {job.number: getattr(job.log[0], "title", "") for job, _ in found}
+    if as_json:
+        rows = tuple(
+            FoundShape(
+                number=job.number, job=titles[job.number],
+                hits=tuple(HitShape(entry=hit.number, kind=hit.kind, words=hit.told) for hit in hits),
+            )
+            for job, hits in found
+        )  # fmt: skip
+        screen.json(SearchShape(text=text, jobs=rows))
+        return
+    for job, hits in found:
+        screen.line(f"Job {job.number}: {titles[job.number]}", "bold")
+        screen.table([(f"{hit.number}.", hit.kind, hit.told) for hit in hits], indent=2)
+    if not found:
+        screen.line("No job has these words.")

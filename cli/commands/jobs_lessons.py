@@ -1,0 +1,156 @@
+"""`chopstick jobs learned` and `jobs calibration`: what closed jobs teach, and whether 80 per cent means 80."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .. import exits
+from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, store_of, switched_off, told
+from ..screen.screen import Screen
+
+if TYPE_CHECKING:
+    from ..shapes.lesson_shapes import CalibrationShape, LearnedShape
+
+Everything = Annotated[bool, typer.Option("--all", help="Every cause, also those that hardly changed.")]
+Reset = Annotated[bool, typer.Option("--reset", help="Forget: only jobs closed from now on teach.")]
+NOTABLE = 1.1  # a rate that changed by less than this factor is not worth a line
+
+
+def attach(app: typer.Typer) -> None:
+    """Put these commands into the group of `chopstick jobs`."""
+    app.command("learned")(learned)
+    app.command("calibration")(calibration)
+
+
+def learned(
+    everything: Everything = False,
+    reset: Reset = False,
+    as_json: Json = False,
+    folder: JobsFolder = None,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """What the closed jobs taught about how common each cause is.
+
+    For each kind of amp: what the knowledge base says, on how many of the amps seen it was, and what is
+    reckoned with now. What is dangerous never moves down. Off: --no-learned before any command, or
+    `shop: {learn: false}` in a file of the shop's layer.
+
+    \b
+    chopstick jobs learned
+    chopstick jobs learned --reset
+    """
+    with told():
+        code = _learned(everything, reset, as_json, folder, kb)
+    raise typer.Exit(code)
+
+
+def _learned(everything: bool, reset: bool, as_json: bool, folder: Path | None, kb: Path | None) -> int:
+    from ...engine.jobs.shop.learned import from_store
+    from ..desk import now
+    from ..shapes.lesson_shapes import learned_shape
+
+    store, base = store_of(folder), knowledge(kb)
+    if reset:
+        store.mark("learning", now())
+    shape = learned_shape(from_store(base, store), switched_off(base), store.marked("learning"))
+    if as_json:
+        Screen().json(shape)
+    else:
+        _tell(Screen(), shape, everything, reset)
+    return exits.DONE
+
+
+def _tell(screen: Screen, shape: LearnedShape, everything: bool, reset: bool) -> None:
+    if reset:
+        screen.line("Forgotten: only jobs closed from now on teach. The jobs themselves are all still there.")
+        return
+    screen.heading("What the closed jobs taught")
+    if shape.off:
+        screen.line(f"Switched off: {shape.off}.", "bold")
+    if shape.since:
+        screen.line(f"Only jobs closed after {shape.since[:16]} count.")
+    if not shape.jobs:
+        screen.line("Nothing yet. A job teaches once it is closed and says what it was: chopstick close JOB")
+        return
+    screen.line(
+        f"{shape.jobs} closed jobs, table {shape.fingerprint}. As many closed jobs of a kind as "
+        f"{shape.prior_amps:g} weigh as much as the knowledge base."
+    )
+    for kind in shape.kinds:
+        screen.heading(f"{', '.join(kind.kind)}: {kind.jobs} {'job' if kind.jobs == 1 else 'jobs'}")
+        shown = [
+            one for one in kind.changes
+            if everything or one.found or one.kept or max(one.now / one.prior, one.prior / one.now) >= NOTABLE
+        ]  # fmt: skip
+        rest = len(kind.changes) - len(shown)
+        shown.sort(key=lambda one: (-one.found, -abs(one.now - one.prior), one.cause))
+        kept = [one for one in shown if one.kept and not one.found]
+        told_ = [one for one in shown if everything or one not in kept]
+        screen.table(
+            [
+                (f"{one.found} of {one.amps}", f"{one.prior * 1000:.3g} -> {one.now * 1000:.3g} in 1000",
+                 one.name + (", kept: it bears on safety" if one.kept else ""))
+                for one in told_
+            ],
+            indent=2,
+        )  # fmt: skip
+        if kept and not everything:
+            screen.line(f"{len(kept)} causes that bear on safety were not met and keep their place.", indent=2)
+        if rest:
+            screen.line(f"{rest} causes hardly changed; --all shows them.", indent=2)
+
+
+def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
+    """Of causes shown at 80 per cent, how many were there.
+
+    Reads every closed job again, as it stood before its first repair and by the knowledge base alone, and holds
+    what was believed against what it really was.
+
+    \b
+    chopstick jobs calibration
+    """
+    with told():
+        code = _calibration(as_json, folder, kb)
+    raise typer.Exit(code)
+
+
+def _calibration(as_json: bool, folder: Path | None, kb: Path | None) -> int:
+    from ...engine.jobs.shop.calibration import bins, replay
+    from ...engine.jobs.shop.learned import lesson_of
+    from ...engine.knowledge import cache
+    from ...engine.reasoning.log import standing
+    from ..knowledge_in_force import layers
+    from ..shapes.lesson_shapes import calibration_shape
+
+    jobs = [(job.number, tuple(job.log)) for job in store_of(folder).jobs()]
+    closed = [
+        (number, log) for number, log in jobs if lesson_of(number, [entry for _, entry in standing(log)]) is not None
+    ]
+    shown = replay(closed, kb, layers(kb), cache.default_folder()) if closed else ()
+    shape = calibration_shape(bins(shown), len(closed), len(jobs))
+    if as_json:
+        Screen().json(shape)
+    else:
+        _tell_calibration(Screen(), shape)
+    return exits.DONE
+
+
+def _tell_calibration(screen: Screen, shape: CalibrationShape) -> None:
+    screen.heading("What was shown, and what was there")
+    screen.line(f"{shape.closed} of {shape.jobs} jobs are closed and say what they were.")
+    if not shape.bins:
+        screen.line("Nothing to hold against each other yet: chopstick close JOB")
+        return
+    rows = [("shown at", "causes", "were there", "may be, with 95%", "")]
+    for one in shape.bins:
+        low, high = one.surely
+        rows.append(
+            (f"{one.low:.0%} to {one.high:.0%}", f"{one.shown}, mean {one.expected:.0%}",
+             f"{one.there} ({one.there / one.shown:.0%})", f"{low:.0%} to {high:.0%}",
+             "" if one.fits else "does not fit")
+        )  # fmt: skip
+    screen.table(rows, indent=2)
+    screen.line("As each job stood before its first repair, by the knowledge base alone.")

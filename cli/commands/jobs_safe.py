@@ -1,0 +1,181 @@
+"""`chopstick jobs export|import|backup|restore|check`: moving jobs between stores, and keeping them safe."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from .. import exits
+from ..desk import JobsFolder, Json, store_of, told
+from ..screen.screen import Screen
+
+Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
+To = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to a new file, not to the screen.")]
+From = Annotated[
+    Path,
+    typer.Argument(metavar="FROM", help="JSON lines (- for standard input), a backup, or a folder of old job files."),
+]
+File = Annotated[Path, typer.Argument(metavar="FILE", help="The backup.")]
+
+
+def attach(app: typer.Typer) -> None:
+    """Put these commands into the group of `chopstick jobs`."""
+    for name, command in (
+        ("export", export), ("import", import_), ("backup", backup), ("restore", restore), ("check", check)
+    ):  # fmt: skip
+        app.command(name)(command)
+
+
+def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) -> None:
+    """Write jobs as JSON lines, one line a job.
+
+    Each line holds "shape" (chopstick job 1), "number" (what stands on the label) and "entries", in order.
+
+    \b
+    chopstick jobs export --to jobs.jsonl
+    chopstick jobs export 12
+    """
+    from ...engine.jobs.store.transfer import exported
+
+    with told():
+        lines = exported(store_of(folder), numbers or ())
+        if to is None:
+            for line in lines:
+                sys.stdout.write(line + "\n")
+            return
+        count = _written(to, list(lines))
+    Screen().line(f"{_jobs(count)} written to {to}.")
+
+
+def _written(path: Path, lines: list[str]) -> int:
+    from ...engine.jobs.store.errors import JobError
+
+    try:
+        with path.open("x", encoding="ascii") as file:
+            file.writelines(line + "\n" for line in lines)
+    except FileExistsError:
+        raise JobError(f"{path} is there already; name a new file") from None
+    except OSError as error:
+        raise JobError(f"{path} can't be written: {error.strerror}") from error
+    return len(lines)
+
+
+def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> None:
+    """Take in jobs: all of them, or none.
+
+    A job keeps its number where that is free. One that is there already is not doubled: only what it has more is added.
+
+    \b
+    chopstick jobs import jobs.jsonl
+    chopstick jobs import old-folder --store postgresql://bench@shop/jobs
+    """
+    from ...engine.jobs.store import transfer
+    from ..shapes.job_shapes import ImportShape, TakenInShape
+
+    with told():
+        found = list(transfer.lines(sys.stdin, "-")) if str(source) == "-" else transfer.incoming(source)
+        store = store_of(folder)
+        taken = transfer.take_in(store, found)
+    screen = Screen()
+    if as_json:
+        shapes = (TakenInShape(was=one.was, number=one.number, added=one.added, new=one.new) for one in taken)
+        screen.json(ImportShape(jobs=tuple(shapes)))
+        return
+    for one in taken:
+        screen.line(_became(one))
+    new = sum(one.new for one in taken)
+    screen.line(f"{_jobs(new)} new in {store.where}.")
+
+
+def _became(one: object) -> str:
+    from ...engine.jobs.store.errors import entries
+    from ...engine.jobs.store.transfer import TakenIn
+
+    assert isinstance(one, TakenIn)
+    if not one.new:
+        return f"Job {one.was} is there already as job {one.number}; {entries(one.added)} added."
+    relabel = "" if one.was == one.number else f" (it was {one.was}, which is taken: mark the amp's label)"
+    return f"Job {one.number}{relabel}: {entries(one.added)}."
+
+
+def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None:
+    """Keep a copy of all jobs in one file.
+
+    The copy is checked; put it on another disk. It is the same kind of file, whatever the jobs are kept in.
+
+    \b
+    chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
+    """
+    from ...engine.jobs.store import transfer
+    from ..shapes.job_shapes import BackupShape
+
+    with told():
+        store = store_of(folder)
+        count = transfer.backup(store, file)
+    if as_json:
+        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count))
+    else:
+        Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is sound.")
+
+
+def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> None:
+    """Put a backup back.
+
+    What was there before is put aside in the same folder, not thrown away. A PostgreSQL store must be empty.
+
+    \b
+    chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
+    """
+    from ...engine.jobs.store import transfer
+    from ..shapes.job_shapes import BackupShape
+
+    with told():
+        store = store_of(folder)
+        aside = transfer.restore(store, file)
+        count = len(store.listed())
+    if as_json:
+        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
+        return
+    Screen().line(f"{_jobs(count)} from {file} are back in {store.where}.")
+    if aside:
+        Screen().line("What was there before is put aside. To take in what it had more:")
+        Screen().whole(f"  chopstick jobs import {aside}")
+
+
+def check(as_json: Json = False, folder: JobsFolder = None) -> None:
+    """See whether every kept entry is as it was written.
+
+    Exit code 1 when something is wrong.
+
+    \b
+    chopstick jobs check
+    """
+    from ...engine.jobs.store.check import problems
+    from ...engine.jobs.store.errors import JobError
+    from ..shapes.job_shapes import StoreCheckShape
+
+    with told():
+        store = store_of(folder)
+    wrong = problems(store)
+    try:
+        count = len(store.listed())
+    except JobError:
+        count = 0
+    screen = Screen()
+    if as_json:
+        screen.json(StoreCheckShape(store=store.where, jobs=count, problems=tuple(wrong)))
+    else:
+        screen.line(f"{_jobs(count)} in {store.where}.")
+        screen.bullets(wrong, indent=2)
+        screen.line(
+            "Put a backup back: chopstick jobs restore FILE. What is damaged is put aside, not thrown away." if wrong
+            else "Every entry is as it was written."
+        )  # fmt: skip
+    raise typer.Exit(exits.PROBLEMS if wrong else exits.DONE)
+
+
+def _jobs(count: int) -> str:
+    return f"{count} {'job' if count == 1 else 'jobs'}"

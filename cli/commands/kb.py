@@ -1,0 +1,281 @@
+"""`chopstick kb`: look at the knowledge base, and check it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from .. import exits
+from ..desk import Json, KnowledgeFolder, knowledge, told
+from ..knowledge_in_force import layers
+from ..screen.screen import Screen
+from .kb_report import report
+
+if TYPE_CHECKING:
+    from ...engine.knowledge import model
+    from ...engine.knowledge.base import KnowledgeBase
+    from ...engine.reference.errors import Problem
+    from ..shapes.shapes import OriginShape, ProblemShape, RestsOnShape, WholeEntryShape
+
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
+)
+app.command()(report)
+Section = Literal[
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+]
+
+
+@app.command()
+def check(
+    explain: Annotated[str | None, typer.Option("--explain", metavar="LINT", help="What a lint is for.")] = None,
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Find every problem of the knowledge base.
+
+    Each is told as path:line:column. Exit code 1 when there are errors.
+
+    \b
+    chopstick kb check
+    chopstick kb check --explain unreachable-cause
+    """
+    with told():
+        code = _explain(explain, as_json) if explain else _check(as_json, kb)
+    raise typer.Exit(code)
+
+
+def _check(as_json: bool, root: Path | None) -> int:
+    from ...engine.circuit.collection import Circuits, unmet
+    from ...engine.knowledge import load, model
+    from ..shapes import shapes
+
+    over = layers(root)
+    circuits = Circuits(root, over)
+    problems = [*load.check(root, over), *circuits.problems()]
+    errors = sum(problem.severity == "error" for problem in problems)
+    counts: dict[str, int] = {}
+    if not errors:
+        base = load.load(root, over)
+        problems += unmet(base, circuits)
+        counts = {
+            section: len(base.written if section == "checks" else getattr(base, section))
+            for section in (*model.SECTIONS, "terms")
+        }
+        counts["circuits"] = len(circuits.names())
+    screen = Screen()
+    if as_json:
+        told_ = tuple(_problem(problem) for problem in problems)
+        screen.json(
+            shapes.KnowledgeCheckShape(errors=errors, warnings=len(problems) - errors, problems=told_, counts=counts)
+        )
+        return exits.PROBLEMS if errors else exits.DONE
+    for problem in problems:
+        screen.whole(problem)
+    if counts:
+        screen.line(", ".join(f"{count} {section}" for section, count in counts.items()))
+    screen.line(f"{errors} errors, {len(problems) - errors} warnings")
+    if problems:
+        screen.line("What a name in [brackets] means: chopstick kb check --explain NAME")
+    return exits.PROBLEMS if errors else exits.DONE
+
+
+def _problem(problem: Problem) -> ProblemShape:
+    from ..shapes import shapes
+
+    where = problem.where
+    return shapes.ProblemShape.model_validate(
+        {
+            "file": where.file, "line": where.line, "column": where.column, "entry": problem.entry,
+            "severity": problem.severity, "message": problem.message, "hint": problem.hint, "lint": problem.lint,
+        }
+    )  # fmt: skip
+
+
+def _explain(name: str, as_json: bool) -> int:
+    from ...engine.circuit.collection import manuals as circuit_manuals
+    from ...engine.knowledge.lint import lints
+    from ...engine.reference.errors import did_you_mean
+    from ..shapes import shapes
+
+    known = {lint.id: (lint.severity, lint.manual) for lint in lints()} | circuit_manuals()
+    screen = Screen()
+    if name not in known:
+        screen.trouble(f"chopstick: there is no lint '{name}'. {did_you_mean(name, list(known))}".strip())
+        screen.trouble(f"Known: {', '.join(known)}")
+        return exits.INPUT
+    severity, manual = known[name]
+    if as_json:
+        screen.json(shapes.LintShape(lint=name, severity=severity, manual=" ".join(manual.split())))
+    else:
+        screen.line(f"{name} ({severity})", "bold")
+        screen.line(" ".join(manual.split()))
+    return exits.DONE
+
+
+@app.command("list")
+def list_(
+    section: Annotated[Section | None, typer.Argument(help="One kind of entry; all when left out.")] = None,
+    word: Annotated[str | None, typer.Option("--word", help="Only entries whose id or name has this word.")] = None,
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """List the entries, by area.
+
+    \b
+    chopstick kb list causes --word capacitor
+    """
+    from ..shapes import shapes
+
+    with told():
+        base = knowledge(kb)
+        terms = base.terms.values() if section in (None, "terms") else ()
+    found = [
+        shapes.EntryShape(section=kind, id=entry.id, name=_name(entry), area=area, where=str(entry.where))
+        for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]
+        if section in (None, kind) and (not word or word.lower() in f"{entry.id} {_name(entry)}".lower())
+    ]
+    screen = Screen()
+    if as_json:
+        screen.json(shapes.EntriesShape(entries=tuple(found)))
+        return
+    for area, kind in dict.fromkeys((one.area, one.section) for one in found):
+        screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
+        screen.table([(one.id, one.name) for one in found if (one.area, one.section) == (area, kind)], indent=2)
+
+
+def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
+    from ...engine.knowledge.model import SECTIONS
+
+    return [
+        (area.area, section, entry)
+        for area in base.areas.values()
+        for section in SECTIONS
+        for entry in getattr(area, section).values()
+    ]
+
+
+def _name(entry: object) -> str:
+    return str(next(
+        value
+        for name in ("name", "word", "text", "because", "ask")
+        if (value := getattr(entry, name, None)) is not None
+    ))  # fmt: skip
+
+
+@app.command()
+def show(
+    words: Annotated[list[str], typer.Argument(metavar="ID", help="Id of any entry, or a word of the trade.")],
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+) -> None:
+    """Show one entry whole.
+
+    As the file has it, which entries refer to it, and, once a layer has changed it, where each value stands; or what a
+    word of the trade means.
+
+    \b
+    chopstick kb show pot-track-dirty
+    chopstick kb show plate load
+    """
+    from ...engine.knowledge import glossary as of_trade
+    from ...engine.knowledge.model import plain
+    from ...engine.reference.errors import did_you_mean
+    from ..screen.glossary import term as explain
+    from ..shapes import shapes
+
+    id_ = " ".join(words)
+    with told():
+        base = knowledge(kb)
+        terms = of_trade.look_up(base, id_)
+        matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
+        if not matching and not terms:
+            terms = of_trade.near(base, id_)
+    matching += [("terms", term) for term in terms]
+    screen = Screen()
+    if not matching:
+        hint = did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
+        screen.trouble(f"chopstick: there is no entry '{id_}'. {hint or 'All of them: chopstick kb list'}")
+        raise typer.Exit(exits.INPUT)
+    found = [
+        shapes.WholeEntryShape(
+            section=section,
+            id=entry.id,
+            where=str(entry.where),
+            entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
+            used_by=tuple(_users(base, section, entry.id)),
+            origins=_origins(kb, section, entry.id),
+            rests_on=_rests_on(base, section, entry),
+        )
+        for section, entry in matching
+    ]
+    if as_json:
+        screen.json(found[0].model_copy(update={"more": tuple(found[1:])}))
+        return
+    for shape in found:
+        if shape.section == "terms":
+            screen.line()
+            explain(screen, base, base.terms[shape.id])
+            screen.line(shape.where, "dim", indent=2)
+        else:
+            _tell(screen, shape)
+
+
+def _rests_on(base: KnowledgeBase, section: str, entry: model.Entry) -> tuple[RestsOnShape, ...]:
+    from ...engine.knowledge.model import Sourced
+    from ..shapes import shapes
+
+    area = next((one for one in base.areas.values() if entry.id in getattr(one, section, ())), None)
+    own = isinstance(entry, Sourced) and bool(entry.sources)
+    found = [(id_, base.reference.source(id_)) for id_ in base.rests_on(area, entry)] if area else []
+    return tuple(
+        shapes.RestsOnShape(
+            source=id_, title=one.title, publisher=one.publisher, seen=one.seen, note=one.note or "", own=own
+        )
+        for id_, one in found
+    )
+
+
+def _users(base: KnowledgeBase, section: str, id_: str) -> list[str]:
+    """Ids of the entries that name another."""
+    from ...engine.knowledge.lint.references import references
+
+    if section == "terms":
+        return [term.id for term in base.terms.values() if id_ in term.see]
+    named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}
+    return [user for user, names in named.items() if id_ in names]
+
+
+def _origins(root: Path | None, section: str, id_: str) -> tuple[OriginShape, ...]:
+    """Each value of an entry with the file and line it is from, and the layer, '' for the base."""
+    from ...engine.knowledge import load
+    from ...engine.knowledge.overlay import origins
+    from ..shapes import shapes
+
+    over = layers(root)
+    merged = (load.merged_terms if section == "terms" else load.merged)(root, over, [])
+    found = origins(merged, section, id_, over)
+    return tuple(shapes.OriginShape(field=one.field, where=str(one.where), layer=one.layer) for one in found)
+
+
+def _tell(screen: Screen, shape: WholeEntryShape) -> None:
+    screen.heading(f"{shape.section}: {shape.id}")
+    screen.line(shape.where, "dim")
+    used = [("used by", ", ".join(shape.used_by))] if shape.used_by else []
+    rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in shape.rests_on]
+    told = [(key, _flat(value)) for key, value in shape.entry.items() if key not in ("id", "source")]
+    screen.pairs([*told, *rests, *used])
+    if not any(one.layer for one in shape.origins):
+        return  # all of it stands in one place, which is told above
+    screen.line("where each value stands:", "bold")
+    screen.table([(one.field, one.layer or "shipped", one.where) for one in shape.origins], indent=2)
+
+
+def _flat(value: object) -> str:
+    if isinstance(value, dict):
+        return "; ".join(f"{key}: {_flat(one)}" for key, one in value.items() if one not in (None, [], {}))
+    if isinstance(value, list):
+        return ", ".join(f"({_flat(one)})" if isinstance(one, dict) else _flat(one) for one in value)
+    return str(value)

@@ -1,0 +1,183 @@
+"""`chopstick packs`: knowledge shared as one folder with a manifest: take it in, compare it, take it out."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from .. import exits
+from ..desk import Json, KnowledgeFolder, told
+from ..knowledge_in_force import ShopFolder, knowledge, layers
+from ..screen.screen import Screen
+
+app = typer.Typer(
+    add_completion=False, rich_markup_mode=None, no_args_is_help=True,
+    help="Share knowledge as packs, and see which layers are in force.",
+)  # fmt: skip
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A pack: pack.yaml and areas/*.yaml.")]
+
+
+@app.command("list")
+def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
+    """List the layers over the shipped knowledge base.
+
+    In their order: each wins over those above it in the list.
+
+    \b
+    chopstick packs list
+    """
+    from ..shapes.rule_shapes import LayerShape, LayersShape
+
+    with told():
+        shapes = [
+            LayerShape(
+                kind=layer.kind, name=layer.name, path=str(layer.path),
+                version=layer.manifest.version if layer.manifest else "",
+                about=layer.manifest.about if layer.manifest else "",
+            )
+            for layer in layers(kb, shop)
+        ]  # fmt: skip
+    screen = Screen()
+    if as_json:
+        screen.json(LayersShape(layers=tuple(shapes)))
+        return
+    screen.line("The shipped knowledge base lies at the bottom; what comes later wins.")
+    rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(shapes, 1)]
+    screen.table(rows, indent=2)
+    if not shapes:
+        screen.line("Nothing lies over it. A shop's own: --shop DIR, or CHOPSTICK_SHOP.")
+
+
+@app.command()
+def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
+    """Say what a pack would change.
+
+    In the knowledge in force, entry by entry; against its version that is there, if any.
+
+    \b
+    chopstick packs diff ~/Downloads/reverb-lore
+    """
+    with told():
+        _compare(folder, as_json, kb, shop)
+
+
+@app.command()
+def add(
+    folder: Folder,
+    yes: Annotated[bool, typer.Option("--yes", help="Take it in without asking.")] = False,
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> None:
+    """Take a pack in, or a newer version of it.
+
+    It is checked, what it changes is shown, and then it is copied. A pack that is broken, needs what is not there, or
+    would lower a safety matter is refused.
+
+    \b
+    chopstick packs add ~/Downloads/reverb-lore
+    """
+    from ...engine.knowledge import packs
+    from ...engine.knowledge.layers import packs_folder
+    from ..screen.prompts import Ended, Prompt
+
+    with told():
+        _compare(folder, as_json, kb, shop)
+        screen = Screen()
+        if not yes:
+            try:
+                yes = bool(Prompt(screen).yes("Take it in? [yes, no]"))
+            except Ended:
+                yes = False
+        if not yes:
+            screen.line("Nothing was changed.")
+            raise typer.Exit(exits.DONE)
+        target = packs.take_in(folder, packs_folder(os.environ))
+    if not as_json:
+        screen.line(f"Taken in: {target}")
+
+
+@app.command()
+def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None:
+    """Take a pack out again.
+
+    \b
+    chopstick packs remove reverb-lore
+    """
+    from ...engine.knowledge.layers import packs_folder
+    from ...engine.knowledge.packs import take_out
+
+    if not take_out(name, packs_folder(os.environ)):
+        Screen().trouble(f"chopstick: there is no pack '{name}'. All of them: chopstick packs list")
+        raise typer.Exit(exits.INPUT)
+    Screen().line(f"Taken out: {name}")
+
+
+@app.command()
+def origin(
+    id_: Annotated[str, typer.Argument(metavar="ID", help="Id of any entry.")],
+    as_json: Json = False,
+    kb: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> None:
+    """Say where each value of an entry stands.
+
+    Layer, file, line and column of what is in force.
+
+    \b
+    chopstick packs origin pot-track-dirty
+    """
+    from ...engine.knowledge import load
+    from ...engine.knowledge.overlay import origins
+    from ..shapes.rule_shapes import OriginShape, OriginsShape
+
+    with told():
+        base, over = knowledge(kb, shop), layers(kb, shop)
+        merged = load.merged(kb, over, [])
+    sections = [section for section, entry in base.entries() if entry.id == id_]
+    sections += ["circuits"] if id_ in merged.circuits else []
+    screen = Screen()
+    if not sections:
+        screen.trouble(f"chopstick: there is no entry '{id_}'. All of them: chopstick kb list")
+        raise typer.Exit(exits.INPUT)
+    shapes = tuple(
+        OriginShape(section=section, field=one.field, where=str(one.where), layer=one.layer)
+        for section in sections
+        for one in origins(merged, section, id_, over)
+    )
+    if as_json:
+        screen.json(OriginsShape(id=id_, values=shapes))
+        return
+    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in shapes])
+
+
+def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) -> None:
+    """Check a pack with all that is in force, and show what it changes. Raises KnowledgeError."""
+    from ...engine.knowledge import load, packs
+    from ...engine.knowledge.layers import Layer
+    from ..shapes.rule_shapes import DifferenceShape, DifferencesShape
+
+    found = packs.manifest(folder)
+    before = layers(kb, shop)
+    after = packs.with_pack(before, Layer("pack", f"pack {found.name}", folder), found.name)
+    load.load(kb, after)
+    changes = list(packs.differences(kb, before, after))
+    there = next((one.manifest for one in before if one.kind == "pack" and one.path.name == found.name), None)
+    screen = Screen()
+    if as_json:
+        told_ = tuple(
+            DifferenceShape.model_validate({"kind": d.kind, "section": d.section, "id": d.id, "lines": d.lines})
+            for d in changes
+        )
+        screen.json(DifferencesShape(name=found.name, version=found.version, differences=told_))
+        return
+    was = f", over version {there.version}" if there else ""
+    screen.line(f"{found.name} {found.version}{was}: {found.about}", "bold")
+    for one in changes:
+        screen.line(f"{one.kind}: {one.section} {one.id}", "bold")
+        for line in one.lines:
+            screen.line(f"{line[0]} {line[1:]}", indent=2)
+    screen.line(f"{len(changes)} entries differ.")

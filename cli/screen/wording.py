@@ -1,0 +1,62 @@
+"""Steps, entries of a log and proofs in the words in which a person would say them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ...engine.bench.notation import show
+from ...engine.knowledge import model
+from ...engine.knowledge.base import KnowledgeBase
+from ...engine.reasoning.log import Answer, CircuitChosen, HoldAnswered, LogEntry, Note, Photo, Reading, RepairDone
+from ...engine.reasoning.steps import Step
+
+
+def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
+    """A step's name and its stage of work."""
+    if step.kind in ("check", "proof"):
+        return base.checks[step.id].name, base.checks[step.id].stage
+    if step.kind == "repair":
+        return base.repairs[step.id].name, "cold"
+    if step.kind in ("hold", "held"):
+        return base.holds[step.id].ask, base.holds[step.id].blocks
+    return "", ""
+
+
+def said_of(base: KnowledgeBase, entries: Iterable[LogEntry]) -> str:
+    """Log entries as a person would say them."""
+    return "; ".join(filter(None, (_said(base, entry) for entry in entries)))
+
+
+def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
+    """One log entry in full: what it is about and what was said."""
+    said = said_of(base, [entry])
+    if isinstance(entry, Answer | Reading) and entry.check in base.checks:
+        return f"{base.checks[entry.check].name}: {said}"
+    if isinstance(entry, HoldAnswered) and entry.hold in base.holds:
+        return f"{base.holds[entry.hold].ask}: {said}"
+    if isinstance(entry, CircuitChosen):
+        return f"circuit: {entry.circuit or 'none'}"
+    if isinstance(entry, RepairDone) and entry.repair in base.repairs:
+        return f"repair: {base.repairs[entry.repair].name}"
+    if isinstance(entry, Photo):
+        return f"photograph {entry.path}" + (f": {entry.text}" if entry.text else "")
+    return entry.text if isinstance(entry, Note) else entry.kind
+
+
+def _said(base: KnowledgeBase, entry: LogEntry) -> str:
+    if isinstance(entry, Answer):
+        return entry.answer
+    if isinstance(entry, Reading) and entry.check in base.checks:
+        readings = base.checks[entry.check].readings
+        said = {name: show(value, readings[name].unit) for name, value in entry.values.items() if name in readings}
+        return ", ".join(f"{name} {value}" for name, value in said.items()) if len(said) > 1 else "".join(said.values())
+    if isinstance(entry, HoldAnswered):
+        return "yes" if entry.cleared else "no"
+    return "done" if isinstance(entry, RepairDone) else ""
+
+
+def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:
+    """What the check that proves a repair must show."""
+    if proof.gone:
+        return f"Must be gone: {base.text(proof.gone)}"
+    return f"Must be so: {base.text(proof.found or '')}"

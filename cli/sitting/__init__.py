@@ -1,0 +1,1 @@
+"""A sitting at the bench: what is asked, typed, confirmed and steered."""

@@ -1,0 +1,180 @@
+"""What the steering words do at a question."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ...engine.knowledge import model
+from ...engine.reasoning.answers import AnswerError
+from ...engine.reasoning.log import (
+    Answer,
+    CircuitChosen,
+    HoldAnswered,
+    Note,
+    Photo,
+    Reading,
+    RepairDone,
+    Undone,
+    standing,
+)
+from ...engine.reasoning.session import Standing
+from ...engine.reasoning.steps import Step
+from .. import desk
+from ..screen import glossary, report, views, volts, wording
+from ..screen.page import Block, Page
+from . import photos
+from .at_the_bench import AtTheBench
+from .interruptions import Changed, Stopped
+from .steering_words import KEYS, Key
+
+
+def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
+    """Do what a steering word says. Raises Stopped, or Changed when the log was added to."""
+    face = sitting.face
+    if key.word == "stop":
+        raise Stopped
+    if key.word == "back":
+        back(sitting)
+    elif key.word == "note":
+        _note(sitting, page, key.text)
+    elif key.word == "photo":
+        _photo(sitting, step, page, key.text)
+    elif key.word == "why":
+        face.tell(lambda screen: report.why_now(screen, now, step))
+    elif key.word == "where":
+        face.tell(lambda screen: report.where(screen, now))
+    elif key.word == "more":
+        face.more(page)
+    elif key.word == "caution":
+        face.tell(lambda screen: screen.pairs(("caution", text) for text in page.cautions or ("none for this step",)))
+    elif key.word == "again":
+        _again(sitting, now, key.text)
+    elif key.word == "repair":
+        _repair_now(sitting, now, page, key.text)
+    elif key.word == "circuit":
+        _circuit(sitting, now, page, key.text)
+    elif key.word == "?":
+        _glossary(sitting, now, step, key.text)
+    else:
+        face.tell(lambda screen: screen.pairs(KEYS.items(), indent=2))
+
+
+def back(sitting: AtTheBench) -> None:
+    """Take back the last thing entered at the bench. Raises Changed when there was one."""
+    undoable = [
+        (number, entry)
+        for number, entry in standing(sitting.job.log)
+        if isinstance(entry, Answer | Reading | HoldAnswered | CircuitChosen | RepairDone | Note | Photo)
+    ]
+    if not undoable:
+        sitting.face.say("There is nothing to take back.")
+        return
+    number, entry = undoable[-1]
+    sitting.keep(Undone(at=desk.now(), number=number))
+    sitting.face.say(f"Taken back: {wording.entry_said(sitting.base, entry)}")
+    raise Changed
+
+
+def _note(sitting: AtTheBench, page: Page, text: str) -> None:
+    text = text or _text(sitting, page, "note: (Enter for none)")
+    if text:
+        sitting.keep(Note(at=desk.now(), text=text))
+        sitting.face.say("Noted.")
+
+
+def _text(sitting: AtTheBench, page: Page, question: str) -> str:
+    """What was typed to a question of its own; the page has one part, so that Enter alone is an answer."""
+    return sitting.face.ask(replace(page, first=(), more=()).asking(question))
+
+
+def _photo(sitting: AtTheBench, step: Step, page: Page, text: str) -> None:
+    text = text or _text(sitting, page, "Which file, and what does it show? (Enter for none)")
+    if not text:
+        return
+    try:
+        photo = photos.entry(text, step.id if step.kind in ("check", "proof") else "")
+    except AnswerError as error:
+        sitting.face.say(str(error))
+        return
+    sitting.keep(photo)
+    sitting.face.say(f"Kept: {wording.entry_said(sitting.base, photo)}")
+
+
+def _glossary(sitting: AtTheBench, now: Standing, step: Step, word: str) -> None:
+    if step.kind == "done" and not word:
+        sitting.face.say("? WORD explains a word of the trade.")
+    else:
+        sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
+
+
+def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
+    """A repair of the technician's own choosing, by its number in the ranking or its id."""
+    base = now.base
+    offered = [(r, c.cause) for c in now.leading[:6] for r in now.deduction.repairs(base.causes[c.cause])]
+    if not wanted:
+        rows = [
+            (f"{n}.", base.repairs[r].name, f"for: {base.causes[c].name} "
+             f"({views.percent(now.ranking.probability[c])})")
+            for n, (r, c) in enumerate(offered, start=1)
+        ]  # fmt: skip
+        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
+        wanted = sitting.face.ask(page.asking("Which repair? (number or id, or none)"))
+    if wanted.lower() in ("", "none", "no"):
+        return
+    chosen = offered[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else None
+    if chosen is None and wanted in base.repairs:
+        causes = [id_ for id_, cause in base.causes.items() if wanted in cause.repairs]
+        known = [id_ for id_ in causes if id_ in now.ranking.probability] or causes
+        chosen = (wanted, max(known, key=lambda id_: now.ranking.probability.get(id_, 0.0)))
+    if chosen is None:
+        sitting.face.say(f"There is no repair '{wanted}'.")
+        return
+    _cleared_for(sitting, now, "cold")
+    repair, cause = chosen
+    sitting.later.discard(cause)
+    sitting.repair(sitting.read(), Step("repair", repair, cause, "chosen by the technician"))
+    raise Changed
+
+
+def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
+    """Chooses the circuit the amp is built to, or another one."""
+    offered = volts.nearest(sitting.session.circuits, now.facts.amp)
+    if not wanted:
+        rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
+        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
+        wanted = sitting.face.ask(shown.asking(asked))
+    if not wanted:
+        return
+    name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+    try:
+        sitting.keep(volts.chosen(sitting.session, name))
+    except AnswerError as error:
+        sitting.face.say(str(error))
+        return
+    raise Changed
+
+
+def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
+    """A check that was done, once more: by its id, a part of its name, or the last one."""
+    base = now.base
+    done = sorted(now.facts.done, key=lambda id_: now.facts.done_at[id_])
+    named = [id_ for id_ in done if wanted.lower() in base.checks[id_].name.lower()]
+    known = [wanted] if wanted in done else named if wanted else done[-1:]
+    if len(known) != 1:
+        sitting.face.say(f"No check '{wanted}' has been done." if not known and wanted else "Which? Type: again CHECK")
+        rows = [(id_, base.checks[id_].name) for id_ in (known or done)[-8:]]
+        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
+        return
+    _cleared_for(sitting, now, base.checks[known[0]].stage)
+    sitting.check(sitting.read(), Step("check", known[0], why="chosen by the technician"))
+    raise Changed
+
+
+def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
+    """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
+    while (hold := now.plan.blocked_by(stage)) is not None:
+        sitting.hold(now, Step("hold", hold.hold.id, why="stands before what you chose"))
+        now = sitting.read()
+        if now.facts.holds.get(hold.hold.id) is not True:
+            raise Changed

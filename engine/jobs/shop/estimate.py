@@ -1,0 +1,296 @@
+"""What a job will come to: repairs with their parts, labour, and a band that holds with a stated confidence.
+
+The band follows from what is believed. The causes that may be there together come from scenarios.py; each scenario
+costs its repairs (one that serves two causes is counted once) with the checks that prove them, and the lost bench time
+of a complaint that none of its causes explains. The checks still ahead lie between the fewest and all that are worth
+doing now, and are spread evenly over THIRDS. Low and high are the tenth and the ninetieth part in a hundred of that
+distribution, so the job comes to no less and no more in 80 of 100 jobs that stand as this one does. A part without a
+price is never counted as nothing in silence: it is named, and then the band is a floor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ...knowledge import model
+from ...reasoning.explain import LIKELY_ENOUGH, minutes_spent
+from ...reasoning.log import Log
+from ...reasoning.session import Standing
+from .agreement import agreed
+from .minutes_left import checks_ahead, open_causes, repair_minutes, repaired
+from .scenarios import Scenarios, quantile, scenarios
+from .substitutes import Substitutes, substitutes
+
+CONFIDENCE = 0.8
+THIRDS = (1 / 6, 1 / 2, 5 / 6)
+QUICK = 48  # scenarios for the time that is left
+
+State = Literal["done", "now", "likely"]
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """A part of a repair. each, cost: in the estimate's currency, None where there is no price in it."""
+
+    part: str
+    value: str
+    rating: str
+    quantity: int
+    each: float | None
+    cost: float | None
+    substitutes: Substitutes
+
+
+@dataclass(frozen=True)
+class Work:
+    """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it
+    and moving the work; parts_cost, labour: None where a price, or the shop's rate, is missing."""
+
+    repair: str
+    cause: str
+    probability: float
+    state: State
+    minutes: float
+    parts: tuple[PartLine, ...]
+    parts_cost: float | None
+    labour: float | None
+
+    @property
+    def total(self) -> float | None:
+        return None if self.parts_cost is None or self.labour is None else self.parts_cost + self.labour
+
+
+@dataclass(frozen=True)
+class Band:
+    """low, likely and high: what 10, 50 and 90 of 100 jobs that stand so do not exceed."""
+
+    low: float
+    likely: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """minutes: of the whole job. total: in `currency`, None without a labour rate. spent: minutes and money so far.
+
+    complete: whether all parts are priced; if not, `missing` says what is not, and total is a floor. exact: whether
+    the band was worked out over all that may be the case, and not over a draw from it. unexplained: how probable it is
+    that something complained of has none of the known causes.
+    """
+
+    currency: str
+    hour: float | None
+    works: tuple[Work, ...]
+    checks_ahead: tuple[float, float]
+    minutes: Band
+    total: Band | None
+    spent_minutes: float
+    spent: float | None
+    confidence: float
+    exact: bool
+    unexplained: float
+    missing: tuple[str, ...]
+
+    @property
+    def complete(self) -> bool:
+        return self.total is not None and not self.missing
+
+
+def estimate(now: Standing, log: Log) -> Estimate:
+    """The estimate of a job as it stands."""
+    terms = _Terms(now)
+    works = tuple(_works(now, terms))
+    spent_minutes = minutes_spent(now, log)
+    done_parts = sum(work.parts_cost or 0.0 for work in works if work.state == "done")
+    spent = None if terms.hour is None else terms.labour(spent_minutes) + done_parts
+    fewest, most = checks_ahead(now)
+    joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))])
+    minutes_ahead, parts_ahead, lost = _ahead(now, terms, joint)
+    minutes: list[float] = []
+    sums: list[float] = []
+    weights: list[float] = []
+    for third in THIRDS:
+        checks = fewest + third * (most - fewest)
+        for at, weight in enumerate(joint.weight):
+            whole = spent_minutes + checks + minutes_ahead[at]
+            minutes.append(whole)
+            sums.append(done_parts + parts_ahead[at] + terms.labour(whole))
+            weights.append(weight / len(THIRDS))
+    return Estimate(
+        currency=terms.currency,
+        hour=terms.hour,
+        works=works,
+        checks_ahead=(fewest, most),
+        minutes=_band(minutes, weights),
+        total=None if terms.hour is None else _band(sums, weights),
+        spent_minutes=spent_minutes,
+        spent=spent,
+        confidence=CONFIDENCE,
+        exact=joint.exact,
+        unexplained=lost,
+        missing=tuple(terms.missing(works)),
+    )
+
+
+def ahead(now: Standing) -> Band:
+    """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
+    if now.next.kind == "done":
+        return Band(0.0, 0.0, 0.0)
+    fewest, most = checks_ahead(now)
+    joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))], QUICK)
+    minutes, _, _ = _ahead(now, _Terms(now), joint)
+    checks = [fewest + third * (most - fewest) for third in THIRDS]
+    weights = [float(weight) / len(THIRDS) for weight in joint.weight]
+    return _band([one + left for one in checks for left in minutes], weights * len(THIRDS))
+
+
+def spent_so_far(now: Standing, log: Log) -> float | None:
+    """What the work done so far comes to; None without a labour rate."""
+    terms = _Terms(now)
+    if terms.hour is None:
+        return None
+    repairs = (now.base.repairs[one.repair] for one in now.facts.repairs)
+    return terms.labour(minutes_spent(now, log)) + sum(terms.parts_cost(repair) or 0.0 for repair in repairs)
+
+
+def over_the_approved(now: Standing, log: Log) -> str:
+    """What is wrong between the work done and the owner's word on it; '' when nothing is."""
+    approval = agreed(log).approval
+    if approval is None or not now.facts.repairs:
+        return ""
+    if not approval.approved:
+        return "The estimate was declined, and a repair has been done."
+    spent = spent_so_far(now, log)
+    currency = now.base.shop.currency or ""
+    if approval.high is None or spent is None or spent <= approval.high:
+        return ""
+    if approval.currency and currency and approval.currency != currency:
+        return f"The approval is in {approval.currency} and the work in {currency}: hold them against each other."
+    return (
+        f"The work so far comes to {spent:.2f} {currency}, over the {approval.high:.2f} that were approved: "
+        "ask the owner before going on."
+    )
+
+
+class _Terms:
+    """Prices and the labour rate, in one currency."""
+
+    def __init__(self, now: Standing) -> None:
+        self.now = now
+        self.hour = now.base.shop.hour
+        self.currency = now.base.shop.currency or self._only_currency()
+
+    def _only_currency(self) -> str:
+        used = {price.currency for price in self.now.base.prices.values()}
+        return used.pop() if len(used) == 1 else ""
+
+    def labour(self, minutes: float) -> float:
+        return minutes / 60 * (self.hour or 0.0)
+
+    def each(self, part: model.Part) -> float | None:
+        price = self.now.base.price_of(part)
+        return price.each if price is not None and price.currency == self.currency else None
+
+    def parts_cost(self, repair: model.Repair) -> float | None:
+        """What a repair's parts cost, with what the rules make of it; None when one has no price."""
+        each = [self.each(part) for part in repair.parts]
+        if any(one is None for one in each):
+            return None
+        total = sum(one * part.quantity for one, part in zip(each, repair.parts, strict=True) if one is not None)
+        return self.now.deduction.changed_price(repair, total)
+
+    def known_cost(self, repair: model.Repair) -> float:
+        """The same, over the parts that have a price."""
+        whole = self.parts_cost(repair)
+        if whole is not None:
+            return whole
+        return sum((self.each(part) or 0.0) * part.quantity for part in repair.parts)
+
+    def missing(self, works: Iterable[Work]) -> Iterator[str]:
+        """What is missing to make the sum whole, in sentences."""
+        if self.hour is None:
+            yield "no labour rate: set `shop: {hour: ..., currency: ...}` in a file of the shop's own layer"
+        unpriced = (line for work in works for line in work.parts if line.each is None)
+        for text in dict.fromkeys(", ".join(filter(None, (one.part, one.value, one.rating))) for one in unpriced):
+            yield f"no price{f' in {self.currency}' if self.currency else ''}: {text}"
+
+
+def _works(now: Standing, terms: _Terms) -> Iterator[Work]:
+    """The repairs done, those to do now, and the likely ones; each repair once."""
+    listed: set[str] = set()
+    probability = now.ranking.probability
+    for one in now.facts.repairs:
+        listed.add(one.repair)
+        yield _work(now, terms, one.repair, one.cause, "done")
+    for step in now.plan.repairs():
+        if step.id not in listed:
+            listed.add(step.id)
+            yield _work(now, terms, step.id, step.cause, "now")
+    for cause in open_causes(now):
+        repair = now.deduction.repairs(now.base.causes[cause])[0]
+        if probability[cause] >= LIKELY_ENOUGH and repair not in listed:
+            listed.add(repair)
+            yield _work(now, terms, repair, cause, "likely")
+
+
+def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State) -> Work:
+    repair = now.base.repairs[repair_id]
+    minutes = repair_minutes(now, repair, cause)
+    return Work(
+        repair=repair_id,
+        cause=cause,
+        probability=now.ranking.probability.get(cause, 0.0),
+        state=state,
+        minutes=minutes,
+        parts=tuple(_line(now, terms, part) for part in repair.parts),
+        parts_cost=terms.parts_cost(repair),
+        labour=None if terms.hour is None else terms.labour(minutes),
+    )
+
+
+def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
+    each = terms.each(part)
+    fitted = str(now.facts.amp.get("power-tube", "")) if "power" in part.part else ""
+    return PartLine(
+        part=part.part,
+        value=part.value or "",
+        rating=part.rating or "",
+        quantity=part.quantity,
+        each=each,
+        cost=None if each is None else each * part.quantity,
+        substitutes=substitutes(part, now.base.reference, fitted),
+    )
+
+
+def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float], list[float], float]:
+    """For each scenario the bench minutes and the cost of parts still to come; and how probable it is that something
+    complained of is explained by nothing."""
+    base, causes, mended = now.base, now.ranking.causes, repaired(now)
+    repairs = [base.repairs[now.deduction.repairs(base.causes[id_])[0]] for id_ in joint.causes]
+    open_ = np.array([id_ not in mended for id_ in joint.causes], dtype=np.bool_)
+    minutes = {
+        repair.id: repair_minutes(now, repair, cause) for repair, cause in zip(repairs, joint.causes, strict=True)
+    }
+    cost = {repair.id: terms.known_cost(repair) for repair in repairs}
+    columns = [causes.column[id_] for id_ in joint.causes]
+    said = [target.said for target in now.ahead.targets if target.said.finding in base.symptoms]
+    reach = [causes.link(one.finding, one.repaired)[columns] > 0 for one in said]
+    minutes_ahead: list[float] = []
+    parts_ahead: list[float] = []
+    lost = 0.0
+    for there, weight in zip(joint.there, joint.weight, strict=True):
+        chosen = {repair.id for repair, one in zip(repairs, there & open_, strict=True) if one}
+        unexplained = sum(not (there & by).any() for by in reach)
+        minutes_ahead.append(sum(minutes[id_] for id_ in chosen) + unexplained * base.scale.unexplained_minutes)
+        parts_ahead.append(sum(cost[id_] for id_ in chosen))
+        lost += float(weight) * (unexplained > 0)
+    return minutes_ahead, parts_ahead, lost
+
+
+def _band(values: Sequence[float], weights: Sequence[float]) -> Band:
+    tail = (1 - CONFIDENCE) / 2
+    return Band(*(quantile(values, weights, share) for share in (tail, 0.5, 1 - tail)))

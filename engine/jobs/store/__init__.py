@@ -1,0 +1,1 @@
+"""Jobs kept on disk."""

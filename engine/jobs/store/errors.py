@@ -1,0 +1,35 @@
+"""What can go wrong with a kept job, said to a person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...reasoning.log import LogEntry
+
+
+class JobError(Exception):
+    """A job can't be read or kept; the message says why and what to do."""
+
+
+class Locked(JobError):
+    """Another program holds the database."""
+
+
+class MovedOn(JobError):
+    """Entries came in from another bench, and what was to be added was not added. The job has read them by now.
+
+    came: the new entries. why: what speaks against adding after them, '' when nothing does.
+    """
+
+    def __init__(self, number: int, came: Sequence[LogEntry], why: str) -> None:
+        self.came, self.why = tuple(came), why
+        reason = f": {why}" if why else ""
+        super().__init__(
+            f"job {number} moved on: {entries(len(came))} came in meanwhile{reason}. Nothing of yours was added. "
+            f"Look at it with: chopstick show {number}; enter yours again if it still holds."
+        )
+
+
+def entries(count: int) -> str:
+    """A count of entries in words."""
+    return f"{count} {'entry' if count == 1 else 'entries'}"
