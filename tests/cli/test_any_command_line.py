@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.main import COMMANDS, app
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
+
+from ..amount import amount
 
 WORDS = st.one_of(
     st.sampled_from([*COMMANDS, "list", "show", "check", "report", "explain", "why-not", "volts", "rank", "lows", "search", "learned"]),
@@ -21,7 +23,7 @@ WORDS = st.one_of(
 
 
 @given(words=st.lists(WORDS, max_size=6))
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(25, 800))
 def test_any_command_line_ends_with_a_meaning(
     words: list[str], tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
 ) -> None:

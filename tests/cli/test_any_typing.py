@@ -17,9 +17,10 @@ from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Complaint, HoldAnswered, Opened, Reading
 from chopstick.engine.reasoning.session import Session
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import SMALL
 
 LINES = st.one_of(
@@ -36,7 +37,7 @@ def session() -> Session:
 
 
 @given(typed=st.lists(LINES, max_size=40), level=st.sampled_from(["junior", "senior"]))
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(25, 800))
 def test_anything_may_be_typed(
     typed: list[str],
     level: str,

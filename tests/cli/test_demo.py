@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import pytest
 from chopstick.cli.shapes import shapes
-from chopstick.engine.knowledge.load import load, shipped
+from chopstick.engine.knowledge.load import shipped
 from chopstick.engine.reasoning.script import AnswerFile, read_answers
 from chopstick.engine.reasoning.session import Session
 
+from ..shipped import shipped_knowledge
 from .conftest import Ran, Run
 
 
 @pytest.fixture(scope="module")
 def file() -> AnswerFile:
-    return read_answers(shipped() / "demo.yaml", Session(load()))
+    return read_answers(shipped() / "demo.yaml", Session(shipped_knowledge()))
 
 
 @pytest.fixture
@@ -31,7 +32,7 @@ def test_every_fault_is_found_and_proven(file: AnswerFile, run: Run) -> None:
     assert {one["cause"] for one in ran.json["repairs"] if one["state"] == "proven"} == set(file.truth)
     assert {one["verdict"] for one in ran.json["complaints"]} == {"proven"}
     assert ran.json["conflicts"] == []
-    areas = {area.area for area in load().areas.values() if area.causes.keys() & set(file.truth)}
+    areas = {area.area for area in shipped_knowledge().areas.values() if area.causes.keys() & set(file.truth)}
     assert len(areas) >= 4  # faults that have nothing to do with each other
 
 
@@ -57,7 +58,7 @@ def test_no_live_check_comes_before_the_cold_checks_on_safety(run: Run) -> None:
     steps = run("demo", "--json", kb=None).json["steps"]
     checks = [one for one in steps if one["kind"] == "check"]
     first_powered = next(n for n, one in enumerate(checks) if one["stage"] in ("first power", "live", "play"))
-    base = load()
+    base = shipped_knowledge()
     later = [one["id"] for one in checks[first_powered:] if one["stage"] in ("look", "cold")]
     on_safety = [one["id"] for one in checks if base.checks[one["id"]].safety]
     raised_later = {id_ for id_ in on_safety if id_ in later}

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import subprocess
+import sysconfig
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -205,7 +208,14 @@ def test_input_that_is_no_text_is_asked_again(process: Run) -> None:
     assert "-> yes" in ran.out
 
 
-def test_completion_of_the_shell_knows_the_commands(process: Run) -> None:
-    environment = {"_CHOPSTICK_COMPLETE": "complete_bash", "COMP_WORDS": "chopstick be", "COMP_CWORD": "1"}
-    ran = process(**environment)
-    assert "bench" in ran.out
+def test_completion_of_the_shell_knows_the_commands() -> None:
+    """As a shell asks the installed command."""
+
+    def completed(words: str, at: int) -> list[str]:
+        asked = {"_CHOPSTICK_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(at)}
+        command = [Path(sysconfig.get_path("scripts"), "chopstick")]
+        return subprocess.run(command, env={**os.environ, **asked}, capture_output=True, text=True, check=True).stdout.split()
+
+    assert completed("chopstick be", 1) == ["bench"]
+    assert completed("chopstick kb che", 2) == ["check"]
+    assert completed("chopstick zzz", 1) == []

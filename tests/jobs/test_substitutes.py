@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 from chopstick.engine.jobs.shop.substitutes import kind_of, substitutes
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import Part
 
-BASE = load()
+from ..shipped import shipped_knowledge
+
+BASE = shipped_knowledge()
 
 
 def instead(part: str, value: str | None = None, rating: str | None = None) -> list[tuple[str, str]]:

@@ -11,6 +11,8 @@ from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import schema as job_schema
 from chopstick.engine.reference.text import read_file
 
+from ..shipped import shipped_knowledge
+
 KB = load.shipped()
 JOBS = Path(__file__).parents[1] / "sessions"
 # tube_models.yaml is written by the fitting program, not by hand
@@ -19,7 +21,7 @@ WRITTEN = sorted(path for path in [*KB.rglob("*.yaml"), *JOBS.glob("*.yaml")] if
 
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 def test_it_is_sound_and_nothing_is_to_be_warned_of() -> None:
@@ -61,17 +63,17 @@ def test_rules_chain(base: KnowledgeBase) -> None:
 
 def test_every_file_opens_with_the_modeline_and_fits_the_schema_it_names() -> None:
     """An editor that reads the first line shows the manual of each key, and every slip, while the file is written."""
-    validators: dict[Path, jsonschema.Draft202012Validator] = {}
-    wrong: list[str] = []
+    wrong, validators = [], dict[Path, jsonschema.Draft202012Validator]()
     for path in WRITTEN:
-        first = path.read_text().partition("\n")[0]
-        if not first.startswith("# yaml-language-server: $schema="):
-            wrong.append(f"{path}: its first line names no schema; it should begin '# yaml-language-server: $schema='")
+        start, _, named = path.read_text().partition("\n")[0].partition("=")
+        schema_file = (path.parent / named).resolve()
+        if start != "# yaml-language-server: $schema" or not schema_file.is_file():
+            wrong.append(f"{path}:1: names no schema")
             continue
-        named = (path.parent / first.partition("=")[2]).resolve()
-        if named not in validators:
-            validators[named] = jsonschema.Draft202012Validator(json.loads(named.read_text()))
-        wrong += [f"{path}: {error.json_path}: {error.message}" for error in validators[named].iter_errors(read_file(path).value)]
+        if schema_file not in validators:
+            validators[schema_file] = jsonschema.Draft202012Validator(json.loads(schema_file.read_text()))
+        errors = validators[schema_file].iter_errors(read_file(path).value)
+        wrong += [f"{path}: {error.json_path}: {error.message}" for error in errors]
     assert wrong == []
 
 
