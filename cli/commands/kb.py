@@ -173,7 +173,8 @@ def show(
 ) -> None:
     """Show one entry whole.
 
-    As the file has it, where each value stands, and which entries refer to it; or what a word of the trade means.
+    As the file has it, which entries refer to it, and, once a layer has changed it, where each value stands; or what a
+    word of the trade means.
 
     \b
     chopstick kb show pot-track-dirty
@@ -266,6 +267,8 @@ def _tell(screen: Screen, shape: WholeEntryShape) -> None:
     rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in shape.rests_on]
     told = [(key, _flat(value)) for key, value in shape.entry.items() if key not in ("id", "source")]
     screen.pairs([*told, *rests, *used])
+    if not any(one.layer for one in shape.origins):
+        return  # all of it stands in one place, which is told above
     screen.line("where each value stands:", "bold")
     screen.table([(one.field, one.layer or "shipped", one.where) for one in shape.origins], indent=2)
 

@@ -27,7 +27,7 @@ class KnowledgeBase:
     figures and the glossary, which is done only when they are asked for.
     """
 
-    areas: Mapping[str, model.AreaFile]
+    areas: Mapping[str, model.Area]
     scale: model.Scale
     cautions: Mapping[str, model.Caution]
     amp_facts: Mapping[str, model.AmpFact]
@@ -160,7 +160,7 @@ class KnowledgeBase:
                 share *= sum(part for value, part in shares.items() if meets(value, wanted))
         return share
 
-    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+    def rests_on(self, area: model.Area, entry: model.Entry) -> tuple[str, ...]:
         """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
         or where the entry is of a kind that rests on nothing."""
         if not isinstance(entry, model.Sourced):

@@ -15,10 +15,11 @@ from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, 
 from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
 __all__ = [
-    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
-    "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf",
-    "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose",
-    "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "Area", "AreaHead", "Band", "Cause",
+    "Caution", "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entries", "Entry", "Example",
+    "Examples", "FigureOf", "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part",
+    "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict",
+    "SubjectFile", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -409,15 +410,19 @@ class Scale(Strict):
         return min(self.sure, *self.sure_at.values()) if self.sure_at else self.sure
 
 
-class AreaFile(Strict):
-    """One file of kb/areas: everything about one subject."""
+class AreaHead(Strict):
+    """kb/areas/AREA/area.yaml: what an area is called and is about. Its entries stand in the files beside it."""
 
-    area: Id
     title: Line
     about: Prose
     source: Id | None = Field(
         default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
     )
+
+
+class Entries(Strict):
+    """Entries of every kind, by id."""
+
     symptoms: dict[Id, Symptom] = Field(default_factory=dict)
     findings: dict[Id, Finding] = Field(default_factory=dict)
     checks: dict[Id, Check] = Field(default_factory=dict)
@@ -427,6 +432,18 @@ class AreaFile(Strict):
     rules: dict[Id, Rule] = Field(default_factory=dict)
     prices: dict[Id, Price] = Field(default_factory=dict)
     inseparable: dict[Id, Inseparable] = Field(default_factory=dict)
+
+
+class SubjectFile(Entries):
+    """A file of kb/areas/AREA: all there is of one part or subject, from what is noticed to how it is mended."""
+
+    about: Line = Field(description="What the file is about, in one line.")
+
+
+class Area(AreaHead, Entries):
+    """A whole area, put together from its files. area: its name, which is its folder's."""
+
+    area: Id
 
 
 class CommonFile(Strict):

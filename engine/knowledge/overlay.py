@@ -22,6 +22,7 @@ from .entry import Id, Line, Prose, Strict
 from .layers import Layer
 from .model import SECTIONS, Shop
 from .term import TERMS
+from .validate import validate
 
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
@@ -82,11 +83,10 @@ class Change:
 class Merged:
     """The areas, by the file that began each, after all layers; and what the layers did, in their order.
 
-    documents: by file name, the document that file's entries went into. circuits: by name. shop: terms that were set.
+    circuits: by name. shop: terms that were set.
     """
 
     areas: dict[str, Document] = field(default_factory=dict)
-    documents: dict[str, Document] = field(default_factory=dict)
     circuits: dict[str, Document] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     shop: dict[str, Any] = field(default_factory=dict)
@@ -161,7 +161,7 @@ class _Merging:
         problems: list[Problem],
         sections: tuple[str, ...] = (*SECTIONS, CIRCUITS),
     ) -> None:
-        self.merged = Merged(areas, {}, circuits)
+        self.merged = Merged(areas, circuits)
         self.problems = problems
         self.sections = sections  # what is merged here; the rest of a layer's file is left alone
         self.home: dict[tuple[str, str], Document] = {}  # where each entry stands now
@@ -179,12 +179,9 @@ class _Merging:
                 self.circuit(layer, document)
             for document in layer.documents(self.problems):
                 self.take(layer, document)
-        self.merged.documents.update({name: self.merged.areas[name] for name in self.merged.areas})
         return self.merged
 
     def take(self, layer: Layer, document: Document) -> None:
-        from .load import validate
-
         file = validate(document, OverlayFile, self.problems)
         if file is None:
             return
@@ -217,7 +214,7 @@ class _Merging:
     def _words_of(self, file: OverlayFile, document: Document) -> Document:
         """Where the terms go that a layer's file adds: a file of the glossary for itself."""
         added = Document(document.file, {"subject": file.title or file.area}, {}, {})
-        self.merged.areas[document.file] = self.merged.documents[document.file] = added
+        self.merged.areas[document.file] = added
         return added
 
     def _area(self, file: OverlayFile, document: Document) -> Document | None:
@@ -236,8 +233,6 @@ class _Merging:
             marks = {place: document.values[place] for place in places if place in document.values}
             area = Document(document.file, value, marks, dict(document.keys))
             self.by_area[file.area] = self.merged.areas[document.file] = area
-        if area is not None:
-            self.merged.documents[document.file] = area
         return area
 
     def _add(self, layer: Layer, marks: _Marks, section: str, id_: str, area: Document | None) -> None:

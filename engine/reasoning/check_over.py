@@ -25,7 +25,7 @@ LEAST_A_MINUTE = 1e-3  # faults in 1,000 amps and a minute, by which a check mus
 def round_of_checks(now: Standing, minutes: float) -> tuple[model.Check, ...]:
     """Checks for an amp without a complaint, by stage of work: those for safety, and others up to `minutes`."""
     base, amp = now.base, now.facts.amp
-    fit = [check for check in base.checks.values() if _fits(now, check)]
+    fit = sorted((check for check in base.checks.values() if _fits(now, check)), key=lambda one: (one.minutes, one.id))
     chosen = {check.id: check for check in fit if check.safety}
     for check in list(chosen.values()):
         chosen |= {one.id: one for one in _forerunners(now, check)}

@@ -46,10 +46,14 @@ class Hold:
 
 
 def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[Hold, ...]:
-    """Every hold of the job, raised ones first."""
+    """Every hold of the job: raised ones first, then the standing ones, each by the stage of work that it bars."""
     raised = [Hold(base.holds[id_], facts.holds.get(id_), rule) for id_, rule in deduction.holds.items()]
     standing = [Hold(hold, facts.holds.get(hold.id), "") for hold in base.holds.values() if hold.standing]
-    return (*sorted(raised, key=lambda h: (reach(h.hold.blocks), h.hold.id)), *standing)
+
+    def by_stage(hold: Hold) -> tuple[int, str]:
+        return reach(hold.hold.blocks), hold.hold.id
+
+    return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
 
 
 def reach(stage: model.Stage) -> int:

@@ -20,6 +20,7 @@ from chopstick.engine.reference.text import Document, read
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from .conftest import as_file, write_area
 from .test_overlay import EARTH
 
 LONGEST_S = 5.0
@@ -65,7 +66,7 @@ FILES = st.one_of(
 
 @pytest.fixture
 def base(root: Path) -> Path:
-    (root / "areas" / "earth.yaml").write_text(EARTH)
+    write_area(root, "earth", pin=as_file(EARTH))
     return root
 
 

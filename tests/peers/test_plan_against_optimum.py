@@ -151,7 +151,7 @@ def base() -> KnowledgeBase:
         )
         for n in range(4)
     }
-    area = model.AreaFile(
+    area = model.Area(
         area="small", title="small", about="small",
         symptoms={"symptom": model.Symptom(id="symptom", name="s", says=("a", "b"), ask="?")},
         findings={f"finding-{n}": model.Finding(id=f"finding-{n}", text="f") for n in range(4)},
