@@ -107,13 +107,13 @@ def test_bias_change_there_and_back_is_nothing(present: float, wanted: float) ->
 
 
 def test_the_hottest_end_of_the_trimmer_is_judged_before_anybody_turns_there() -> None:
-    here = {"present_V": -36.0, "present_mA": 20.0, "plate_V": 415.0, "tube": "6V6GTA"}
+    here = {"present_V": -36.0, "present_mA": 20.0, "plate_V": 385.0, "tube": "6V6GTA"}
     now = bias_divider.hottest_end_percent(hottest_V=-36, **here)
-    assert now.value == pytest.approx(100 * 0.020 * 415 / 14)
+    assert now.value == pytest.approx(100 * 0.020 * 385 / 14)
     hot = bias_divider.hottest_end_percent(hottest_V=-28, **here)
     assert hot.verdict == "unsafe end"
     # and the change of bias that goes to that current is the one that was made
-    current = hot.value * 14 / 415 * 10
+    current = hot.value * 14 / 385 * 10
     assert bias.bias_change_V(present_mA=20, wanted_mA=current, tube="6V6GTA").value == pytest.approx(8)
 
 

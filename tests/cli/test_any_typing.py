@@ -25,7 +25,7 @@ from .conftest import SMALL
 
 LINES = st.one_of(
     st.sampled_from([*KEYS, "yes", "no", "y", "smooth", "rough", "done", "later", "?"]),
-    st.sampled_from(["2.5", "453.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing", "back", "again", "plate 288 cathode 28", "turn-and-listen=yes"]),
+    st.sampled_from(["2.5", "462.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing", "back", "again", "plate 288 cathode 28", "turn-and-listen=yes"]),
     st.sampled_from(["note a\x1b[31mred", "repair 1", "repair clean-control"]),
     st.text(max_size=30),
 )

@@ -61,8 +61,8 @@ def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resum
 
     resumed = Terminal(jobs, "bench", str(opened))
     resumed.shows(PLATE, "Going on where it was left")
-    resumed.says("453.5", "Reading 2 of 2. Cathode current of one tube", "Lethal voltage is present")
-    resumed.says("28mA", "What that changed", "plate-volts 453.5 V", "share = ", "Supply too high for the tubes fitted")
+    resumed.says("462.5", "Reading 2 of 2. Cathode current of one tube", "Lethal voltage is present")
+    resumed.says("28mA", "What that changed", "plate-volts 462.5 V", "share = ", "Supply too high for the tubes fitted")
     resumed.says("", DISCHARGED)
     resumed.says("yes", "REPAIR: Fit the rectifier", "Is it done? [done, later]")
     resumed.says("later", "REPAIR: Replace the coupling capacitor", "Is it done? [done, later]")

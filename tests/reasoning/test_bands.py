@@ -116,7 +116,7 @@ def test_a_doubt_says_how_good_a_meter_would_have_to_be() -> None:
 
 
 def test_a_reading_is_spoken_with_its_unit_and_a_missing_one_without() -> None:
-    assert spoken(CHECK, "supply", Value(453.5, "V")) == "Supply 453.5 V"
+    assert spoken(CHECK, "supply", Value(462.5, "V")) == "Supply 462.5 V"
     assert spoken(CHECK, "supply", Value(None, "V")) == "Supply"
 
 

@@ -343,7 +343,7 @@ def test_all_that_is_wrong_with_the_rules_is_told_at_once() -> None:
     ]
 
 
-@pytest.mark.parametrize("fact", [453.5, 5, float("nan"), "absent:finding:hum"])
+@pytest.mark.parametrize("fact", [462.5, 5, float("nan"), "absent:finding:hum"])
 def test_numbers_and_the_names_of_absences_are_no_facts(fact: Any) -> None:
     chainer = Chainer(chain(2))
     with pytest.raises(RuleError, match=r"^facts: .* is no atom"):
