@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 app.command()(report)
 Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms"
 ]
 
 
@@ -122,18 +122,23 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """List the entries, by area.
+    """List the entries, by area; of parts also how many entries name them, and what they cost.
 
     \b
     chopstick kb list causes --word capacitor
+    chopstick kb list parts --word capacitor
     """
     from ..shapes import shapes
 
     with told():
         base = knowledge(kb)
         terms = base.terms.values() if section in (None, "terms") else ()
+    of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
-        shapes.EntryShape(section=kind, id=entry.id, name=_name(entry), area=area, where=str(entry.where))
+        shapes.EntryShape(
+            section=kind, id=entry.id, name=_name(entry), area=area, where=str(entry.where),
+            **(of_parts.get(entry.id, {}) if kind == "parts" else {}),
+        )
         for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]
         if section in (None, kind) and (not word or word.lower() in f"{entry.id} {_name(entry)}".lower())
     ]
@@ -143,7 +148,28 @@ def list_(
         return
     for area, kind in dict.fromkeys((one.area, one.section) for one in found):
         screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
-        screen.table([(one.id, one.name) for one in found if (one.area, one.section) == (area, kind)], indent=2)
+        mine = [one for one in found if (one.area, one.section) == (area, kind)]
+        if kind == "parts":
+            rows = [(one.id, one.name, str(one.uses), "; ".join(one.prices) or "no price") for one in mine]
+            screen.table([("part", "name", "named by", "price"), *rows], indent=2)
+        else:
+            screen.table([(one.id, one.name) for one in mine], indent=2)
+
+
+def _of_parts(base: KnowledgeBase) -> dict[str, dict[str, Any]]:
+    """For each part, how many entries name it, and its prices in words."""
+    from ...engine.knowledge.part_use import users
+
+    return {
+        id_: {"uses": len(named), "prices": tuple(_price(one) for one in base.parts_list.prices(base.parts[id_]))}
+        for id_, named in users(base).items()
+    }
+
+
+def _price(price: model.Price) -> str:
+    holds = [f"for {' to '.join(price.value)}"] if price.value else []
+    holds += [f"up to {price.rating}"] if price.rating else []
+    return " ".join([f"{price.each:.2f} {price.currency}", *holds])
 
 
 def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
@@ -242,6 +268,10 @@ def _users(base: KnowledgeBase, section: str, id_: str) -> list[str]:
     """Ids of the entries that name another."""
     from ...engine.knowledge.lint.references import references
 
+    if section == "parts":
+        from ...engine.knowledge.part_use import users
+
+        return [*users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_)]
     if section == "terms":
         return [term.id for term in base.terms.values() if id_ in term.see]
     named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}

@@ -31,7 +31,8 @@ def triage_shape(now: Standing, job: Job) -> shapes.TriageShape:
         likely=tuple(results.candidate_shape(base, one.cause, one.probability) for one in now.leading[:10]),
         tools=ready.tools,
         parts=tuple(
-            shapes.ReadyShape.model_validate({**results.part_of(part), "cause": cause}) for part, cause in ready.parts
+            shapes.ReadyShape.model_validate({**results.part_of(base, part), "cause": cause})
+            for part, cause in ready.parts
         ),
         minutes_likely=left.likely,
         minutes_low=left.low,

@@ -248,7 +248,7 @@ def repair_shape(now: Standing, repair_id: str, cause: str, state: str) -> shape
             "probability": now.ranking.probability.get(cause, 0.0), "state": state,
             "minutes": now.deduction.repair_minutes(repair),
             "skill": repair.skill, "hazard": base.causes[cause].hazard if cause in base.causes else "none",
-            "steps": repair.steps, "parts": [part_of(part) for part in repair.parts],
+            "steps": repair.steps, "parts": [part_of(base, part) for part in repair.parts],
             "cautions": [base.cautions[id_].text for id_ in repair.cautions], "keeps": repair.keeps,
             "proof": {
                 "check": proof.check, "name": base.checks[proof.check].name,
@@ -296,8 +296,9 @@ def _day(day: date | None) -> str:
     return "" if day is None else day.isoformat()
 
 
-def part_of(part: model.Part) -> dict[str, object]:
-    return {"part": part.part, "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
+def part_of(base: KnowledgeBase, part: model.Part) -> dict[str, object]:
+    called = base.parts_list.words(part)
+    return {"part": called, "value": part.value or "", "rating": part.rating or "", "quantity": part.quantity}
 
 
 def reasons_shape(now: Standing, why: explain.Reasons) -> shapes.ReasonsShape:

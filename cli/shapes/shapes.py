@@ -482,13 +482,16 @@ class LintShape(Shape):
 
 
 class EntryShape(Shape):
-    """An entry of the knowledge base. where: file:line:column."""
+    """An entry of the knowledge base. where: file:line:column. uses, prices: of a part, how many entries name it, and
+    what it costs, in words."""
 
     section: str
     id: str
     name: str
     area: str
     where: str
+    uses: int = 0
+    prices: tuple[str, ...] = ()
 
 
 class EntriesShape(Shape):

@@ -1,4 +1,5 @@
 """The areas of a base, put together: kb/areas/AREA/area.yaml is the head of one, each file beside it a part or subject.
+kb/parts, which says what kinds of part there are, is one more.
 
 Entries are put together before layers come over them and anything is validated, and each value still knows the file,
 line and column it came from. The order of entries, wherever it matters, is: areas by the names of their folders, the
@@ -19,6 +20,7 @@ from .folder import called
 from .validate import validate
 
 HEAD = "area.yaml"
+PARTS = "parts"  # the folder of the kinds of part, which is read as one more area
 
 
 def read(root: Path, problems: list[Problem]) -> dict[str, Document]:
@@ -28,7 +30,7 @@ def read(root: Path, problems: list[Problem]) -> dict[str, Document]:
     for path in sorted(one for one in folder.rglob("*.yaml") if one.parent.parent != folder):
         message = "not read: a knowledge file stands in the folder of its area, kb/areas/AREA/SUBJECT.yaml"
         problems.append(Problem(Where(called(path, root)), "", message, lint="layout"))
-    for area in sorted({path.parent for path in folder.glob("*/*.yaml")}):
+    for area in sorted({path.parent for path in (*folder.glob("*/*.yaml"), *(root / PARTS).glob("*.yaml"))}):
         gathering = _Gathering(area, root, problems)
         areas[gathering.head] = gathering.document()
     return areas

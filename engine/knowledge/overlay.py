@@ -3,8 +3,8 @@
 An area file of a layer may add entries, as a shipped one does; `amend` entries, naming only the fields to change;
 `retire` entries; and add to the `words` of symptoms. What comes out has the shape of area files, and each value in it
 still knows the file, line and column it came from. In an amendment the mappings of names (shows, needs, answers,
-readings, figures; in circuits every mapping) are amended name by name, everything else is replaced whole, and `null`
-takes a field away.
+readings, figures, faults; in circuits every mapping) are amended name by name, everything else is replaced whole, and
+`null` takes a field away.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ from .term import TERMS
 from .validate import validate
 
 CIRCUITS = "circuits"
-NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
+NAMED = frozenset({"shows", "needs", "answers", "readings", "figures", "faults"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms",
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms",
     "circuits",
 ]
 
@@ -49,6 +49,7 @@ class OverlayFile(Strict):
     repairs: _Entries = Field(default_factory=dict)
     holds: _Entries = Field(default_factory=dict)
     rules: _Entries = Field(default_factory=dict)
+    parts: _Entries = Field(default_factory=dict)
     prices: _Entries = Field(default_factory=dict)
     inseparable: _Entries = Field(default_factory=dict)
     shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")

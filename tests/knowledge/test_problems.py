@@ -12,6 +12,7 @@ from .conftest import AREA, at, write_area
 from .test_areas import LINTS
 from .test_glossary import CASES as WORDS
 from .test_overlay import REFUSED
+from .test_parts import CASES as PARTS
 from .test_rule_lints import CASES as RULES
 
 Broken = Callable[[str, str], list[Problem]]
@@ -154,10 +155,10 @@ def test_an_alias_bomb_costs_nothing(root: Path) -> None:
 
 
 def test_every_lint_has_a_manual_and_a_failing_example() -> None:
-    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in WORDS} | {"duplicate-id", "symptom-without-cause", *LINTS}
+    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in (*WORDS, *PARTS)} | {"duplicate-id", "symptom-without-cause", "unknown-electrode", *LINTS}
     for lint in lints():
         assert len(lint.manual) > 60, lint.id
-        assert lint.id in shown, f"{lint.id} has no failing example here, in test_areas.py, test_rule_lints.py, test_overlay.py or test_glossary.py"
+        assert lint.id in shown, f"{lint.id} has no failing example here, in test_areas.py, test_rule_lints.py, test_overlay.py, test_parts.py or test_glossary.py"
 
 
 def test_a_symptom_without_a_cause(broken: Broken) -> None:

@@ -254,15 +254,16 @@ def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State
 
 def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
     each = terms.each(part)
-    fitted = str(now.facts.amp.get("power-tube", "")) if "power" in part.part else ""
+    parts = now.base.parts_list
+    fitted = str(now.facts.amp.get(parts.fitted(parts.of(part)), ""))
     return PartLine(
-        part=part.part,
+        part=parts.words(part),
         value=part.value or "",
         rating=part.rating or "",
         quantity=part.quantity,
         each=each,
         cost=None if each is None else each * part.quantity,
-        substitutes=substitutes(part, now.base.reference, fitted),
+        substitutes=substitutes(part, parts, now.base.reference, fitted),
     )
 
 

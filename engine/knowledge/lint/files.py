@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from ...reference.errors import Problem, Where
-from ..areas import HEAD
+from ..areas import HEAD, PARTS
 from ..folder import called, files
 from .frame import Look, lint
 
@@ -33,7 +33,7 @@ def long_file(look: Look) -> Iterator[Problem]:
     """A file of an area that is too long to be read at one sitting. What belongs together then stands far apart again.
     Part it by subject: the other half goes to a new file beside it, with an `about` of its own; ids stay as they are.
     """
-    for path in sorted((look.root / "areas").glob("*/*.yaml")):
+    for path in sorted([*(look.root / "areas").glob("*/*.yaml"), *(look.root / PARTS).glob("*.yaml")]):
         lines = len(path.read_text(encoding="utf-8").splitlines())
         if lines > MOST_LINES:
             message = f"{lines} lines; a file of an area has at most {MOST_LINES}"
@@ -42,6 +42,6 @@ def long_file(look: Look) -> Iterator[Problem]:
 
 def _kind(path: Path) -> str:
     """The kind of schema that a file of the base follows. path: below the base's folder."""
-    if path.parts[0] == "areas":
+    if path.parts[0] in ("areas", PARTS):
         return "area" if path.name == HEAD else "subject"
     return SCHEMAS.get(path.parts[0], path.stem)

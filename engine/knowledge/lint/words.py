@@ -86,7 +86,7 @@ def house_style(look: Look) -> Iterator[Problem]:
 
 
 # what players say and search words are free; the others name things by their ids
-FREE = frozenset({"says", "also", "quiet", "source", "needs", "amp", "when", "see", "part", "fault"})
+FREE = frozenset({"says", "also", "quiet", "source", "needs", "amp", "when", "see", "part", "faults"})
 
 
 def _texts(document: Document) -> Iterator[tuple[Place, str]]:
