@@ -28,9 +28,6 @@ def read(root: Path, problems: list[Problem]) -> dict[str, Document]:
     folder = root / "areas"
     areas: dict[str, Document] = {}
     for path in sorted(one for one in folder.rglob("*.yaml") if one.parent.parent != folder):
-        if path.parent == folder:  # until the areas have become folders
-            areas |= {one.file: one for one in _read(path, root, problems)}
-            continue
         message = "not read: a knowledge file stands in the folder of its area, kb/areas/AREA/SUBJECT.yaml"
         problems.append(Problem(Where(called(path, root)), "", message, lint="layout"))
     for area in sorted({path.parent for path in (*folder.glob("*/*.yaml"), *(root / PARTS).glob("*.yaml"))}):

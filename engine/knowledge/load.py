@@ -147,10 +147,7 @@ def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[s
     for document in documents.values():
         _stamp(document, model.SECTIONS)
         area = validate(document, model.Area, problems, drop=True)
-        if area is not None and area.area in found:
-            message = f"the area '{area.area}' exists already"
-            problems.append(Problem(document.where(("area",)), "area", message))
-        elif area is not None:
+        if area is not None:
             found[area.area] = area
     return found
 

@@ -16,14 +16,16 @@ from ..reference.tables import Reference
 from . import model
 from .layers import Manifest
 from .overlay import OverlayFile
+from .style import StyleFile
 from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
-    "area.schema.json": model.Area,
+    "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
+    "style.schema.json": StyleFile,
     "subject.schema.json": model.SubjectFile,
 }
 

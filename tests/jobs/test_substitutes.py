@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from chopstick.engine.bench.preferred import ELECTROLYTIC_V, FILM_V, RESISTOR_W
 from chopstick.engine.jobs.shop.substitutes import substitutes
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import Part
 
-BASE = load()
+from ..shipped import shipped_knowledge
+
+BASE = shipped_knowledge()
 
 
 def instead(

@@ -84,12 +84,16 @@ rules:
 @pytest.fixture
 def root(tmp_path: Path) -> Path:
     """A folder shaped as kb/, with the shipped common file and references and one area of our own."""
+    return write_base(tmp_path)
+
+
+def write_base(root: Path) -> Path:
     shipped = load.shipped()
     for name in ("common.yaml", "sources.yaml"):
-        shutil.copy(shipped / name, tmp_path / name)
-    shutil.copytree(shipped / "reference", tmp_path / "reference")
-    write_area(tmp_path, "knobs", pot=AREA)
-    return tmp_path
+        shutil.copy(shipped / name, root / name)
+    shutil.copytree(shipped / "reference", root / "reference")
+    write_area(root, "knobs", pot=AREA)
+    return root
 
 
 def write_area(root: Path, area: str, **files: str) -> None:

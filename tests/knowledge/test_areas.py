@@ -10,7 +10,7 @@ from chopstick.engine.reference.errors import Problem
 
 from .conftest import AREA, at, write_area
 
-LINTS = ("modeline", "long-file")
+LINTS = ("modeline", "long-file", "house-style")
 SECTIONS = AREA.partition("causes:")
 
 
@@ -80,6 +80,7 @@ def test_an_id_in_two_files_of_an_area_is_told_with_both_places(parted: Path) ->
         ("areas/knobs/pots.yaml", "findings: {}\n", ("pots.yaml", 1, 1), "'about' is missing"),
         ("areas/knobs/pots.yaml", "about: A.\ncauses: []\n", ("pots.yaml", 2, 9), "causes"),
         ("areas/knobs/pots.yaml", "- a\n", ("pots.yaml", 1, 1), "dictionary"),
+        ("areas/old.yaml", "area: old\ntitle: Old\nabout: A.\n", ("old.yaml", 1, 1), "kb/areas/AREA/SUBJECT.yaml"),
         ("areas/knobs/pots/old.yaml", "about: A.\n", ("old.yaml", 1, 1), "kb/areas/AREA/SUBJECT.yaml"),
         ("areas/Knobs/area.yaml", "title: K\nabout: A.\n", ("area.yaml", 1, 1), "area: "),
         ("areas/lone/pots.yaml", "about: A.\n", ("area.yaml", 1, 1), "the area 'lone' has no area.yaml"),
@@ -134,3 +135,19 @@ def test_a_file_of_more_than_300_lines_is_told(root: Path) -> None:
     (problem,) = problems(root, "long-file")
     assert at(problem)[:2] == ("pot.yaml", 301)
     assert (problem.severity, "301 lines" in str(problem)) == ("warning", True)
+
+
+def test_a_word_that_the_house_does_not_use_is_told_at_its_text(root: Path) -> None:
+    """In a text, not in the player's words nor within a longer word."""
+    (root / "style.yaml").write_text("instead: {kitchen lamp: flashlight}\n")
+    path = root / "areas" / "knobs" / "pot.yaml"
+    text = path.read_text()
+    path.write_text(text.replace("says: [", "says: [it wants a kitchen lamp, ", 1))
+    assert problems(root, "house-style") == []
+    path.write_text(text.replace("because: a dirty track", "because: by kitchen lamp a dirty track"))
+    (problem,) = problems(root, "house-style")
+    line = next(n for n, one in enumerate(path.read_text().splitlines(), start=1) if "kitchen lamp" in one)
+    assert (problem.where.line, problem.where.column, problem.severity) == (line, 14, "warning")
+    assert "Say: flashlight." in str(problem)
+    path.write_text(text.replace("because: a dirty track", "because: by kitchen lamps a dirty track"))
+    assert problems(root, "house-style") == []

@@ -6,6 +6,7 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase, exclude, holds_true, meets
 
+from ..shipped import shipped_knowledge
 from .conftest import AREA
 
 
@@ -71,4 +72,4 @@ def test_what_is_normal_for_an_amp_hurts_nobody(shipped: KnowledgeBase) -> None:
 
 @pytest.fixture(scope="module")
 def shipped() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()

@@ -5,18 +5,20 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load, model
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import explain, script
 from chopstick.engine.reasoning.check_over import round_of_checks
 from chopstick.engine.reasoning.session import Session
+
+from ..shipped import shipped_knowledge
 
 JOBS = sorted(Path(__file__).parent.glob("*.yaml"))[::20]
 
 
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 @pytest.fixture(scope="module")

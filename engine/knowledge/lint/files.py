@@ -43,6 +43,5 @@ def long_file(look: Look) -> Iterator[Problem]:
 def _kind(path: Path) -> str:
     """The kind of schema that a file of the base follows. path: below the base's folder."""
     if path.parts[0] in ("areas", PARTS):
-        flat = path.parts[0] == "areas" and len(path.parts) == 2
-        return "area" if path.name == HEAD or flat else "subject"
+        return "area" if path.name == HEAD else "subject"
     return SCHEMAS.get(path.parts[0], path.stem)
