@@ -91,7 +91,8 @@ def unknown_electrode(look: Look) -> Iterator[Problem]:
         for fact, words in check.pins.items():
             if fact not in facts:
                 hint = did_you_mean(fact, facts) or f"Known: {', '.join(facts)}."
-                yield look.problem("checks", check, ("pins", fact), f"no amp fact '{fact}' names a tube.", hint, key=True)
+                message = f"no amp fact '{fact}' names a tube."
+                yield look.problem("checks", check, ("pins", fact), message, hint, key=True)
             for number, word in enumerate(words):
                 if word not in known:
                     hint = did_you_mean(word, known) or f"Known: {', '.join(known)}."
