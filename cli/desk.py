@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ..engine.reasoning.session import Session
 
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes.shapes).")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (its fields: chopstick.engine.reports).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 CircuitName = Annotated[
     str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")

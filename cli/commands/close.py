@@ -99,15 +99,15 @@ def _close(number: int, ending: Ending, as_json: bool, jobs: Path | None, kb: Pa
     entry = closed(standing, ending)
     before = list(job.log)
     job.append(entry)
-    from ..shapes.close_shapes import closing_shape
+    from ...engine.reports.closing import closing
 
-    shape = closing_shape(standing, before, entry, number)
+    made = closing(standing, before, entry, number)
     if as_json:
-        screen.json(shape)
+        screen.json(made)
     else:
-        from ..shapes.close_shapes import tell
+        from ..screen.closing import tell
 
-        tell(screen, shape)
+        tell(screen, made)
     return exits.DONE
 
 
@@ -162,7 +162,7 @@ def _say_what(now_: Standing, number: int) -> str:
 
 def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Ending) -> Ending:
     """The ending, asked for one thing at a time. Raises Ended."""
-    from ...engine.reasoning.explain import minutes_spent
+    from ...engine.reasoning.minutes_spent import minutes_spent
 
     base = now_.base
     was, left = proposal(now_)

@@ -107,7 +107,7 @@ def take(
 
 
 def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ..shapes.results import standing_shape
+    from ...engine.reports.standing import standing_of
     from ..sitting.given_on_the_line import kept
 
     job = job_of(jobs, number)
@@ -120,7 +120,7 @@ def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path 
         return exits.HELD if got.barred else exits.INPUT
     before, after = session.read(job.log[: -len(got.entries)]), session.read(job.log)
     if as_json:
-        Screen().json(standing_shape(after, job.log, job.number))
+        Screen().json(standing_of(after, job.log, job.number))
     else:
         from .show import changed
 

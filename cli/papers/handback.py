@@ -5,7 +5,7 @@ from __future__ import annotations
 from ...engine.jobs.shop.agreement import agreed
 from ...engine.jobs.shop.before_after import settling
 from ...engine.reasoning.log import Log
-from ...engine.reasoning.session import Explaining, Standing
+from ...engine.reasoning.session import ComplaintStanding, Standing
 from ..shapes import results
 from . import heads
 from .models import Ending, HandBack
@@ -20,7 +20,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
     return HandBack(
         head=heads.owners_head("Hand-back report", now, log, job),
         endings=tuple(
-            Ending(one.words, _outcome(now, one), one.verdict == "proven") for one in now.complaints
+            Ending(one.says, _outcome(now, one), one.verdict == "proven") for one in now.complaints
         ),
         compared=tuple(compared(now, log)),
         found=tuple(_found(now, id_) for id_ in found),
@@ -58,7 +58,7 @@ def _parts(parts: tuple[object, ...]) -> str:
     return f" ({'; '.join(fitted)})" if fitted else ""
 
 
-def _outcome(now: Standing, one: Explaining) -> str:
+def _outcome(now: Standing, one: ComplaintStanding) -> str:
     base = now.base
     if one.verdict == "proven":
         return f"Put right, and proven on the bench: {base.repairs[one.repair].name}."
@@ -76,7 +76,7 @@ def _outcome(now: Standing, one: Explaining) -> str:
 
 def _left(now: Standing) -> list[str]:
     """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
-    left = [f"\"{one.words}\": {_outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
+    left = [f"\"{one.says}\": {_outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
     told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
         f"Not done: {one.name}, for: {one.cause_name}."
@@ -84,7 +84,7 @@ def _left(now: Standing) -> list[str]:
         if one.state == "proposed" and one.cause not in told
     ]
     left += [
-        f"Not safe to use until this is put right: {hold.hold.text}"
+        f"Not safe to use until this is put right: {hold.text}"
         for hold in now.holds
         if hold.answered is False or (hold.rule and hold.answered is not True)
     ]

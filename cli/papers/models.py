@@ -10,7 +10,7 @@ from typing import Literal
 
 from ...engine.bench.figure import Curve
 from ...engine.knowledge.model import Stage
-from ..screen.caution import STANDING
+from ...engine.caution import STANDING
 
 OWNERS_CAUTION = (
     "Inside this amplifier are voltages that can kill, even hours after the plug is out. Do not open it; leave work "

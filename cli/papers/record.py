@@ -29,7 +29,7 @@ def record(now: Standing, log: Log, job: int) -> Record:
     undone = {entry.number for entry in log if isinstance(entry, Undone)}
     return Record(
         head=heads.head("Bench record", now, log, job),
-        endings=tuple(Pair(one.words, report.verdict(now, one)) for one in now.complaints),
+        endings=tuple(Pair(one.says, report.verdict(now, one)) for one in now.complaints),
         ranking=tuple(Pair(base.causes[c.cause].name, views.percent(c.probability)) for c in now.leading[:15]),
         readings=tuple(rows(now, log)),
         sums=(*_sums(now), *_sweeps(now)),

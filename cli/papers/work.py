@@ -15,7 +15,7 @@ def work_order(now: Standing, log: Log, job: int) -> WorkOrder:
     """The repairs to do now, in their order, and those done whose proof is still to come."""
     base = now.base
     works = tuple(work(now, shape) for shape in results.repairs_of(now) if shape.state in ("proposed", "done"))
-    open_ = tuple(hold.hold.ask for hold in now.holds if not hold.rule or hold.answered is not True)
+    open_ = tuple(hold.ask for hold in now.holds if not hold.rule or hold.answered is not True)
     told = agreed(log)
     checks = dict.fromkeys(
         check for one in now.complaints if one.verdict == "checks" for check in one.checks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..sitting.steering_words import Unclear
-from .caution import STANDING
+from ...engine.caution import STANDING
 from .prompts import Ended, Prompt
 from .screen import Screen
 

@@ -21,7 +21,7 @@ from ...engine.reasoning.log import (
 from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
 from .. import desk, exits
-from ..screen import report, story, wording
+from ..screen import report, story
 from ..screen.page import Page, Strip
 from ..screen.prompts import Ended
 from ..screen.screen import Screen
@@ -197,10 +197,9 @@ class Sitting:
 
     def repair(self, now: Standing, step: Step) -> None:
         """Propose a repair and keep that it was done."""
-        from ..shapes.results import repair_shape
+        from ...engine.reports.repairs import repair_of
 
-        shape = repair_shape(now, step.id, step.cause, "proposed")
-        page = step_page.repair(shape, self.strip(now), self.level)
+        page = step_page.repair(repair_of(now, step.id, step.cause, "proposed"), self.strip(now), self.level)
         if confirmations.before(self, now, step, page):
             self.later.add(step.cause)
             return

@@ -10,7 +10,6 @@ from ...engine.knowledge import model
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
-from ..screen import wording
 from ..screen.page import Block, Page
 from . import steering_words
 from .at_the_bench import AtTheBench
@@ -23,7 +22,7 @@ def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
         if hold.answered and not hold.rule:
-            sitting.hold(now, Step("hold", hold.hold.id, why="it was cleared in an earlier sitting; is it still so?"))
+            sitting.hold(now, Step("hold", hold.hold, why="it was cleared in an earlier sitting; is it still so?"))
 
 
 def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:

@@ -183,14 +183,14 @@ class Typing:
         while got.barred:
             stage = self.session.read(self.job.log).base.checks[line.of].stage
             hold = self.session.read(self.job.log).plan.blocked_by(stage)
-            if hold is None or hold.hold.id in "".join(holds):
+            if hold is None or hold.hold in "".join(holds):
                 break
-            screen.line(f"Before this comes a hold: {hold.hold.text}", indent=2)
-            if not prompt.yes(hold.hold.ask):
+            screen.line(f"Before this comes a hold: {hold.text}", indent=2)
+            if not prompt.yes(hold.ask):
                 self.kept.barred = True
-                self.kept.lost.append((f"{line.number} {value}", f"the hold '{hold.hold.id}' is open"))
+                self.kept.lost.append((f"{line.number} {value}", f"the hold '{hold.hold}' is open"))
                 return True
-            holds.append(f"{hold.hold.id}=yes")
+            holds.append(f"{hold.hold}=yes")
             got = self.tried(line, value, holds)
         if not got.entries:
             screen.line(got.barred or _plain(line, got.wrong), indent=2)

@@ -94,10 +94,10 @@ def taken(session: Session, log: Log, given: Given) -> Taken:
     for entry in work:
         stage = _stage(standing.base, entry)
         while stage and (hold := session.read([*log, *entries]).plan.blocked_by(stage)) is not None:
-            if hold.hold.id not in yes:
-                return Taken((), (), f"before this comes the hold '{hold.hold.id}'. {hold.hold.text} {hold.hold.ask} "
-                             f"When it is so: --hold {hold.hold.id}=yes")  # fmt: skip
-            entries.append(HoldAnswered(at=now(), hold=hold.hold.id, cleared=True))
+            if hold.hold not in yes:
+                return Taken((), (), f"before this comes the hold '{hold.hold}'. {hold.text} {hold.ask} "
+                             f"When it is so: --hold {hold.hold}=yes")  # fmt: skip
+            entries.append(HoldAnswered(at=now(), hold=hold.hold, cleared=True))
         entries.append(entry)
     return Taken((*entries, *kept))
 

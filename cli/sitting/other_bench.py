@@ -9,7 +9,7 @@ from ...engine.jobs.store.job import Job
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.log import LogEntry
 from ..screen.screen import Screen
-from ..screen.wording import entry_said
+from ...engine.reasoning.wording import entry_said
 from .face import Face
 
 

@@ -17,10 +17,11 @@ from ...engine.reasoning.log import (
     Undone,
     standing,
 )
+from ...engine.reasoning import wording
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
-from ..screen import glossary, report, views, volts, wording
+from ..screen import glossary, report, views, volts
 from ..screen.page import Block, Page
 from . import photos
 from .at_the_bench import AtTheBench
@@ -114,7 +115,7 @@ def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> 
     if not wanted:
         rows = [
             (f"{n}.", base.repairs[r].name, f"for: {base.causes[c].name} "
-             f"({views.percent(now.ranking.probability[c])})")
+             f"({wording.percent(now.ranking.probability[c])})")
             for n, (r, c) in enumerate(offered, start=1)
         ]  # fmt: skip
         sitting.face.tell(lambda screen: screen.table(rows, indent=2))
@@ -174,7 +175,7 @@ def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
 def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
     """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
     while (hold := now.plan.blocked_by(stage)) is not None:
-        sitting.hold(now, Step("hold", hold.hold.id, why="stands before what you chose"))
+        sitting.hold(now, Step("hold", hold.hold, why="stands before what you chose"))
         now = sitting.read()
-        if now.facts.holds.get(hold.hold.id) is not True:
+        if now.facts.holds.get(hold.hold) is not True:
             raise Changed

@@ -13,6 +13,7 @@ from ..knowledge.base import KnowledgeBase
 from ..knowledge.conditions import Situation, comparisons, passes, ways
 from .facts import Facts, Said
 from .log import CANT_TELL, NOT_THIS_AMP
+from .rule_sentences import sentence
 from .rules import Alternative, Chainer, Rule
 
 LEAST_MINUTES = 0.1  # no rule makes a check or repair take no time at all
@@ -145,7 +146,7 @@ class Deducer:
 
     def _sentence(self, atom: str) -> str:
         """An atom as a sentence for a person."""
-        return sentence(self._base, atom)
+        return sentence(self._base, *(self._comparisons.get(atom) or _plain(atom)))
 
 
 def _first(spoken: Mapping[str, Spoken], name: str) -> dict[str, str]:
@@ -171,22 +172,13 @@ def situation(facts: Facts) -> Situation:
     )
 
 
-def sentence(base: KnowledgeBase, atom: str) -> str:
-    """An atom as a sentence for a person."""
-    kind, _, rest = atom.partition(":")
+def _plain(atom: str) -> tuple[model.Condition, bool]:
+    """The plain condition that an atom stands for, which is no comparison, and which way it is met."""
+    kind, _, about = atom.partition(":")
     if kind == "absent":
-        inner, _, about = rest.partition(":")
-        return f"not spoken: the rule {about}" if inner == "spoken" else f"not known yet: {base.text(about)}"
-    if kind == "finding":
-        return base.text(rest)
-    if kind == "denied":
-        return f"not so: {base.text(rest)}"
-    if kind == "spoken":
-        return f"the rule {rest} has spoken: {base.rules[rest].because}"
-    if kind == "complaint":
-        no, symptom = rest.startswith("not "), rest.removeprefix("not ")
-        return f"the player {'does not complain' if no else 'complains'}: {base.text(symptom)}"
-    return rest
+        kind, _, about = about.partition(":")
+        return model.Condition.model_validate({"spoken" if kind == "spoken" else "unknown": about}), kind != "spoken"
+    return model.Condition.model_validate({kind: about}), True
 
 
 def compiled(rule: model.Rule) -> Rule:

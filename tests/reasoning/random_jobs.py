@@ -186,8 +186,8 @@ def assert_safe(base: KnowledgeBase, standing: Standing, check: model.Check, cle
     stage = model.STAGES.index(check.stage)
     done = set(standing.facts.done)
     for hold in standing.holds:
-        if hold.rule and model.STAGES.index(hold.hold.blocks) <= stage:
-            assert hold.hold.id in cleared, f"{check.id} offered while {hold.hold.id} is open"
+        if hold.rule and model.STAGES.index(hold.blocks) <= stage:
+            assert hold.hold in cleared, f"{check.id} offered while {hold.hold} is open"
     if check.stage != "look":
         mine = [
             hold
