@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
 from .. import exits
 from ..desk import Json
-from ...engine.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -219,8 +219,8 @@ def rank(
         screen.json(made)
         return
     screen.line(f"CAUTION: {made.caution}")
-    for one in made.results:
-        _rank_text(screen, one)
+    for result in made.results:
+        _rank_text(screen, result)
 
 
 def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:

@@ -50,7 +50,9 @@ STATES = {"done": "Done", "now": "To do now", "likely": "Likely, not sure yet"}
 
 def tell(screen: Screen, made: Estimate) -> None:
     """The estimate for people."""
-    from ..screen.views import caution, minutes, money, percent
+    from ...engine.jobs.shop.money import money
+    from ...engine.reasoning.wording import percent
+    from ..screen.views import caution, minutes
 
     screen.heading(f"Estimate for job {made.number}: {made.job}")
     for state, title in STATES.items():
@@ -97,13 +99,14 @@ def tell(screen: Screen, made: Estimate) -> None:
 
 
 def _spent(made: Estimate) -> str:
-    from ..screen.views import minutes, money
+    from ...engine.jobs.shop.money import money
+    from ..screen.views import minutes
 
     return minutes(made.spent_minutes) + (f", {money(made.spent, made.currency)}" if made.spent is not None else "")
 
 
 def _part(screen: Screen, part: PricedPart, currency: str) -> None:
-    from ..screen.views import money
+    from ...engine.jobs.shop.money import money
 
     cost = money(part.cost, currency) if part.cost is not None else "no price"
     screen.line(f"{part.counted(part.specification)}: {cost}", indent=4)

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
 from .. import exits
 from ..desk import Json
-from ...engine.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:

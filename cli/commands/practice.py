@@ -45,10 +45,10 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
 
 
 def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
+    from ...engine.caution import STANDING
     from ...engine.practice import circuits, score
     from ...engine.reports.practice import practice_score
     from ..screen import practice_result
-    from ...engine.caution import STANDING
     from ..screen.prompts import Prompt
     from ..sitting.face import face
     from ..sitting.practice_sitting import Practising

@@ -137,7 +137,10 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
 
     screen.heading("Findings, with the number of the entry each rests on")
     screen.table(
-        [(f"{f.entry}", f.text if f.present else f"not so: {f.text}", f"{f.origin} {f.of}") for f in findings_of(now, log)],
+        [
+            (f"{one.entry}", one.text if one.present else f"not so: {one.text}", f"{one.origin} {one.of}")
+            for one in findings_of(now, log)
+        ],
         indent=2,
     )
     screen.heading("Readings and figures")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ..sitting.steering_words import Unclear
 from ...engine.caution import STANDING
+from ..sitting.steering_words import Unclear
 from .prompts import Ended, Prompt
 from .screen import Screen
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.watch import Watch
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,

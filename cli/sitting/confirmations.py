@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step

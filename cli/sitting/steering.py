@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
     Answer,
@@ -17,11 +18,10 @@ from ...engine.reasoning.log import (
     Undone,
     standing,
 )
-from ...engine.reasoning import wording
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
-from ..screen import glossary, report, views, volts
+from ..screen import glossary, report, volts
 from ..screen.page import Block, Page
 from . import photos
 from .at_the_bench import AtTheBench

@@ -57,7 +57,7 @@ def quantity_named(base: KnowledgeBase, name: str) -> str:
     return figure.text or f"{quantity.replace('-', ' ')} of: {check.name}" if figure else name
 
 
-def quantityquantity_shown(base: KnowledgeBase, name: str, value: float) -> str:
+def quantity_shown(base: KnowledgeBase, name: str, value: float) -> str:
     """A value of a reading or figure in its unit."""
     check_id, _, quantity = name.partition("/")
     check = base.checks.get(check_id)

@@ -110,14 +110,14 @@ def voltage_chart(
     loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: Mapping[str, str]
 ) -> VoltageChart:
     """The chart of a circuit; other: with a fault or a change, whose figures then stand for it."""
-    changed = [row.volts for row in other.rows] if other else [None] * len(sound.rows)
+    pairs = zip(sound.rows, [row.volts for row in other.rows] if other else [None] * len(sound.rows), strict=True)
     return VoltageChart.made_of(
         other or sound,
         circuit=loaded.name,
         title=loaded.circuit.title,
         fault=fault,
         changes=dict(changes),
-        points=tuple(PointExpected.made_of(row, changed_V=volts) for row, volts in zip(sound.rows, changed, strict=True)),
+        points=tuple(PointExpected.made_of(row, changed_V=volts) for row, volts in pairs),
     )
 
 

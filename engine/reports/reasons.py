@@ -55,7 +55,7 @@ class VoltsReason(Report):
 
 class Reasons(Report):
     """Why a cause stands where it does. weights: the strongest first; turns: the checks that could move it most.
-    taught: None where closed jobs have no say. volts: None when no circuit is chosen, or the cause is no fault of it."""
+    taught: None where closed jobs have no say; volts: when no circuit is chosen, or the cause is no fault of it."""
 
     shape: Literal["chopstick reasons 1"] = "chopstick reasons 1"
     cause: str

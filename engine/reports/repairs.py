@@ -27,7 +27,8 @@ class ProofOfRepair(Report):
 
 
 class RepairOfJob(Report):
-    """A repair. state: proposed, done (proof still to come), proven, or failed (the proof did not hold)."""
+    """A repair. state: proposed, done (proof still to come), proven, or failed (the proof did not hold). caution_ids:
+    of the repair and of the check that proves it."""
 
     repair: str
     name: str
@@ -41,6 +42,7 @@ class RepairOfJob(Report):
     steps: tuple[str, ...]
     parts: tuple[PartNeeded, ...]
     cautions: tuple[str, ...]
+    caution_ids: tuple[str, ...]
     keeps: str
     proof: ProofOfRepair
 
@@ -68,6 +70,7 @@ def repair_of(now: Standing, repair_id: str, cause: str, state: State) -> Repair
         hazard=known.hazard if known else "none",
         parts=tuple(PartNeeded.needed(part) for part in repair.parts),
         cautions=tuple(base.cautions[id_].text for id_ in repair.cautions),
+        caution_ids=tuple(id_ for id_ in base.cautions if id_ in (*repair.cautions, *check.cautions)),
         proof=ProofOfRepair(
             check=check.id, name=check.name, stage=check.stage, gone=proof.gone or "", found=proof.found or "",
             wants=proof_wants(base, proof),

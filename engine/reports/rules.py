@@ -130,7 +130,8 @@ def why_not(rule: model.Rule, job: int, spoken: bool, result: Judged) -> WhyNot:
 def trial(done: Iterable[trying.TriedTwice]) -> Trial:
     """What changed on every job that was tried."""
     jobs = tuple(map(_tried, done))
-    return Trial(counts={verdict: sum(one.verdict == verdict for one in jobs) for verdict in trying.VERDICTS}, jobs=jobs)
+    counts: dict[str, int] = {verdict: sum(one.verdict == verdict for one in jobs) for verdict in trying.VERDICTS}
+    return Trial(counts=counts, jobs=jobs)
 
 
 def _tried(one: trying.TriedTwice) -> TriedJob:
