@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from ..knowledge.base import KnowledgeBase
 from ..practice.amps import Amp
 from ..practice.score import Done, Missed, Score, Unsafe
@@ -23,6 +25,7 @@ class PracticeScore(Report):
     """How a practice went. amp: what the job was; points: 0 to 100; faults: what was wrong, by cause; minutes and
     checks: the learner's, and the plan's own on the same amp."""
 
+    shape: Literal["chopstick practice 1"] = "chopstick practice 1"
     seed: int
     amp: str
     points: float
