@@ -141,13 +141,14 @@ def _opened(
     jobs: Path | None,
     as_json: bool,
 ) -> int:
+    from ...engine.jobs.entering import choice_of_circuit
     from ...engine.reasoning.log import Complaint, Opened
     from ...engine.reports.triage import triage
     from ..screen import volts
     from ..screen.triage import tell
 
     if circuit is not None:
-        extra = [*extra, volts.chosen(session(kb, base=base), circuit)]
+        extra = [*extra, choice_of_circuit(session(kb, base=base), circuit, now())]
     job = store_of(jobs).create(
         Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
@@ -230,8 +231,8 @@ def _facts(
     screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
 ) -> None:
     """Some amp facts; each may be left open. Adds to `facts`."""
+    from ...engine.reasoning.amp_answers import amp_value, choices
     from ...engine.reasoning.answers import AnswerError
-    from ..sitting.amp_words import amp_value, choices
 
     for name in names:
         if name in facts:

@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING
 from ...engine.bench.notation import show
 from ...engine.circuit.collection import Circuits
 from ...engine.knowledge import model
-from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.expected_readings import Expected
-from ...engine.reasoning.log import CircuitChosen
-from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Session, Standing
-from ..desk import now as now_
+from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
 if TYPE_CHECKING:
@@ -80,15 +77,6 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
 
 def _with(point: str, leads: Iterable[SuspectedFault]) -> list[str]:
     return [show(one.predicted[point], "V") if point in one.predicted else "" for one in leads]
-
-
-def chosen(session: Session, name: str) -> CircuitChosen:
-    """The log entry that chooses a circuit. Raises AnswerError when it is not there or can't be used."""
-    name = "" if name.lower() in ("", "none") else name
-    known = session.known(name)
-    if isinstance(known, str) and known:
-        raise AnswerError(known)
-    return CircuitChosen(at=now_(), circuit=name)
 
 
 def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], number: int) -> None:

@@ -148,8 +148,10 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     if not wanted:
         return
     name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+    from ...engine.jobs.entering import choice_of_circuit
+
     try:
-        sitting.keep(volts.chosen(sitting.session, name))
+        sitting.keep(choice_of_circuit(sitting.session, name, desk.now()))
     except AnswerError as error:
         sitting.face.say(str(error))
         return

@@ -72,10 +72,9 @@ class Taken(NamedTuple):
     barred: JobHold | None = None
 
 
-def kept(session: Session, job: Job, given: Callable[[Log], Taken]) -> Taken:
+def kept(job: Job, given: Callable[[Log], Taken]) -> Taken:
     """What is given, added to the job. given: what it comes to after a log; when the job moved on meanwhile, it is
     looked at again from there. Raises JobError; MovedOn when another bench entered the same."""
-    del session
     while True:
         got = given(job.log)
         if not got.entries:

@@ -5,7 +5,7 @@ A comparison on a reading or an amp fact is decided here and becomes a named ato
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from ..knowledge import model
@@ -98,7 +98,7 @@ class Deducer:
         atoms |= {atom for atom, (leaf, wanted) in self._comparisons.items() if passes(leaf, wanted, now)}
         outcome = self._chainer.run(atoms)
         spoken = {
-            firing.rule: Spoken(self._base.rules[firing.rule], tuple(map(self._sentence, firing.because)))
+            firing.rule: Spoken(self._base.rules[firing.rule], self._sentences(firing.because))
             for firing in outcome.firings
         }
         return self._conclusions(latest, spoken, {f.rule: f.because for f in outcome.firings})
@@ -144,9 +144,10 @@ class Deducer:
             ),
         )
 
-    def _sentence(self, atom: str) -> str:
-        """An atom as a sentence for a person."""
-        return sentence(self._base, *(self._comparisons.get(atom) or _plain(atom)))
+    def _sentences(self, atoms: Iterable[str]) -> tuple[str, ...]:
+        """Atoms as sentences for a person, each once."""
+        leaves = (self._comparisons.get(atom) or _plain(atom) for atom in atoms)
+        return tuple(dict.fromkeys(sentence(self._base, leaf, wanted) for leaf, wanted in leaves))
 
 
 def _first(spoken: Mapping[str, Spoken], name: str) -> dict[str, str]:
