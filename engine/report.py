@@ -1,4 +1,4 @@
-"""What the program tells, as frozen models: `--json` prints them; a screen, a paper or a page only lays them out.
+"""What the program tells, as frozen models: their dump is its JSON; a screen, a paper or a page only lays them out.
 
 A report stands beside what it tells of; what is gathered from several rooms is in engine/reports. A report only ever
 grows: fields may be added, none is renamed, removed or given another meaning. Probabilities run from 0 to 1, minutes

@@ -73,6 +73,8 @@ def _list(
     else:
         screen.line(f"Jobs in {store.where}")
         screen.table([_row(one) for one in found], indent=2)
+        if any(one.trouble for one in found):
+            screen.line("What is wrong with them, and what to do: chopstick jobs check", indent=2)
         if not found:
             screen.line("None of them is so." if whole else "None yet. Start one with: chopstick intake", indent=2)
     raise typer.Exit(exits.PROBLEMS if any(one.trouble for one in whole) else exits.DONE)

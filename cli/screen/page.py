@@ -21,10 +21,12 @@ class Block:
 
 @dataclass(frozen=True)
 class Strip:
-    """What is constant above every question: status on the first line, then lines with a label."""
+    """What is constant above every question: status on the first line, then lines with a label. needed: the part of
+    the status that a small screen keeps."""
 
     status: tuple[str, ...]
     lines: tuple[tuple[str, str], ...] = ()
+    needed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -142,7 +142,7 @@ class Sitting:
         try:
             kept = other_bench.keep(self.face, self.base, self.job, entries)
         except JobError as error:
-            self.screen.trouble(f"Not kept: {error}")
+            self.screen.trouble(f"Not kept: {desk.with_help(error)}")
             raise Stopped from error
         if not kept:
             raise Changed

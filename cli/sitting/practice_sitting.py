@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ...engine.knowledge import model
 from ...engine.practice.amps import Amp
@@ -49,8 +49,8 @@ class Practising(Sitting):
 
     def strip(self, now: Standing) -> Strip:
         told = super().strip(now)
-        status = (f"practice {self.seed}", *told.status)
-        return Strip(status, tuple(line for line in told.lines if line[0] != "leading") if self.alone else told.lines)
+        lines = tuple(line for line in told.lines if line[0] != "leading") if self.alone else told.lines
+        return replace(told, status=(f"practice {self.seed}", *told.status), lines=lines)
 
     def run(self) -> int:
         """Sit until the learner finishes."""

@@ -31,9 +31,11 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     """The constant lines: job, stage of work, minutes, open holds; leading causes; progress of each complaint."""
     status = [f"job {number}"] if number else []
     spent = minutes(minutes_spent(now, log))
-    status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {_rounded(expected(now))} min left"]
+    stage = f"stage: {now.facts.stage}"
+    status += [stage, f"{spent} spent", f"about {_rounded(expected(now))} min left"]
     open_ = [hold.hold if hold.rule else hold.blocks for hold in now.plan.open_holds()]
-    status.append(f"open holds: {', '.join(open_) or 'none'}")
+    holds = f"open holds: {', '.join(open_) or 'none'}"
+    status.append(holds)
     repaired = {one.cause for one in now.facts.repairs}
     waiting = [one for one in now.leading if one.cause not in repaired]
     leading = "; ".join(f"{now.base.causes[one.cause].name} {percent(one.probability)}" for one in waiting[:3])
@@ -41,7 +43,7 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     counted = Counter(PROGRESS[one.verdict] for one in now.complaints)
     if counted:
         lines.append(("complaints", ", ".join(f"{count} {word}" for word, count in counted.items())))
-    return Strip(tuple(status), tuple(lines))
+    return Strip(tuple(status), tuple(lines), (stage, holds))
 
 
 def _rounded(minutes: float) -> int:

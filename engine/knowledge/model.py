@@ -227,7 +227,7 @@ class CircuitFault(Strict):
         min_length=1,
         description="Roles of parts, as circuit files name them; or tube, rectifier, output transformer, mains.",
     )
-    fault: Words = Field(min_length=1, description="Faults, as `chopstick circuit` names them: open, leaky, dead ...")
+    fault: Words = Field(min_length=1, description="Faults, as a circuit's ranking names them: open, leaky, dead ...")
     stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
 
 

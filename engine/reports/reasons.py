@@ -1,4 +1,4 @@
-"""Why a cause stands where it does: what `show --why CAUSE` tells."""
+"""Why a cause stands where it does, and what would move it."""
 
 from __future__ import annotations
 

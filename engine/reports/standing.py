@@ -1,4 +1,4 @@
-"""Where a job stands, whole: what `show`, `take`, `bench` and `demo` print with `--json`."""
+"""Where a job stands, whole."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ class StandingOfJob(Report):
     number: of the job, None for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. steps: filled by `bench --answers` and `demo`, empty otherwise. circuit:
+    exist in this amp, most probable first. steps: of a run from a file of answers, empty otherwise. circuit:
     None when none was chosen. caution: the standing caution.
     """
 

@@ -1,4 +1,4 @@
-"""What a job looks like before the first check: what `intake` tells."""
+"""What a job looks like before the first check."""
 
 from __future__ import annotations
 
