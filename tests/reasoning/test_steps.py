@@ -101,7 +101,7 @@ def test_rules_chain_and_say_why(session: Session, job: Job) -> None:
     assert ("Switch off now.", "lost-bias-is-urgent") in standing.deduction.advice
     assert standing.deduction.factors == {"bias-off": 10}
     assert standing.deduction.spoken["lost-bias-is-urgent"].because == (
-        "not so: The plug has no protective earth",
+        "answered no: The plug has no protective earth",
         "The bias is lost",
     )
     assert standing.ranking.probability["bias-off"] > 0.99
