@@ -9,7 +9,7 @@ from ...engine.reasoning.session import Standing
 from ...engine.reports.repairs import RepairOfJob, repairs_of
 from ...engine.reports.verdict import outcome
 from . import heads
-from .models import HandBack, Outcome
+from .models import HandBack, HowItEnded
 from .readings import compared
 
 
@@ -20,7 +20,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
     return HandBack(
         head=heads.owners_head("Hand-back report", now, log, job),
         endings=tuple(
-            Outcome(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints
+            HowItEnded(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints
         ),
         compared=tuple(compared(now, log)),
         found=tuple(_found(now, id_) for id_ in found),

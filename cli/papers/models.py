@@ -179,7 +179,7 @@ class WorkOrder:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class HowItEnded:
     """A complaint and how it ended, in the owner's words and in plain ones."""
 
     says: str
@@ -202,7 +202,7 @@ class HandBack:
     """The report for the owner."""
 
     head: Head
-    endings: tuple[Outcome, ...]
+    endings: tuple[HowItEnded, ...]
     compared: tuple[SideBySide, ...]
     found: tuple[str, ...]
     done: tuple[str, ...]

@@ -25,7 +25,7 @@ from .repairs import RepairOfJob, repairs_of
 from .step import StepOfJob, step_of
 from .volts import VoltsOfJob, volts_of
 
-Origin = Literal["complaint", "answer", "reading", "rule"]
+CameFrom = Literal["complaint", "answer", "reading", "rule"]
 
 
 class SettledFinding(Report):
@@ -35,7 +35,7 @@ class SettledFinding(Report):
     finding: str
     text: str
     present: bool
-    origin: Origin
+    origin: CameFrom
     of: str
     entry: int
     how: str
@@ -70,7 +70,7 @@ class ValueOfCheck(Report):
     settle: str
 
 
-class Minutes(Report):
+class MinutesOfJob(Report):
     """spent: by the checks and repairs of the log; ahead: checks and repairs that are left, and from ahead_low to
     ahead_high in 80 of 100 jobs that stand so."""
 
@@ -135,7 +135,7 @@ class StandingOfJob(Report):
     photos: tuple[PhotoKept, ...]
     compared: tuple[BeforeAfter, ...]
     agreed: Agreed
-    minutes: Minutes
+    minutes: MinutesOfJob
     steps: tuple[StepOfJob, ...]
     caution: str = STANDING
 
@@ -175,7 +175,7 @@ def standing_of(
         notes=tuple(entry.text for entry in entries if isinstance(entry, Note)),
         photos=tuple(PhotoKept.made_of(entry) for entry in entries if isinstance(entry, Photo)),
         agreed=agreed(log),
-        minutes=Minutes(
+        minutes=MinutesOfJob(
             spent=minutes_spent(now, log), ahead=left.likely, ahead_low=left.low, ahead_high=left.high
         ),
         steps=tuple(step_of(base, one.step, said_of(base, one.entries), one.remark) for one in happened),
@@ -189,7 +189,7 @@ def findings_of(now: Standing, log: Log) -> Iterator[SettledFinding]:
         yield SettledFinding.made_of(said, text=now.base.text(said.finding), origin=origin, of=of)
 
 
-def _origin(now: Standing, log: Log, said: Said) -> tuple[Origin, str]:
+def _origin(now: Standing, log: Log, said: Said) -> tuple[CameFrom, str]:
     """Where a finding comes from, and the words, check or rule."""
     if said in now.deduction.findings:
         return "rule", said.by

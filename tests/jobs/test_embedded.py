@@ -58,7 +58,7 @@ def test_what_is_out_of_the_ordinary_is_left_to_the_store(folder: Path, tmp_path
         with pytest.raises(JobError, match=f"there is no job {number} in"):
             Nearby(folder).find(number)
     empty = tmp_path_factory.mktemp("empty")
-    with pytest.raises(JobError, match="chopstick intake"):
+    with pytest.raises(JobError, match="there is no job in"):
         Nearby(empty).find()
     assert list(empty.iterdir()) == []
     (folder / "0007.job").write_text(opened("from before").model_dump_json() + "\n")

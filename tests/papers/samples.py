@@ -12,11 +12,11 @@ from chopstick.cli.papers.models import (
     EntryRow,
     HandBack,
     Head,
+    HowItEnded,
     Intake,
     Item,
     Line,
     Option,
-    Outcome,
     OwnersEstimate,
     Pair,
     ReadingRow,
@@ -84,7 +84,7 @@ PAPERS: tuple[Any, ...] = (
         ("Listen",), 20.0, PAIR, "approved by", ("a tube",),
     ),
     HandBack(
-        HEAD, (Outcome("it hums", "cured", True), Outcome("it buzzes", "open", False)), (SideBySide("hum", "there", "gone", "none"),),
+        HEAD, (HowItEnded("it hums", "cured", True), HowItEnded("it buzzes", "open", False)), (SideBySide("hum", "there", "gone", "none"),),
         ("found",), ("done",), ("left",), ("advice",), ("care",), "until then",
     ),
     Record(

@@ -133,7 +133,7 @@ def test_the_record_has_every_entry_reading_and_sum(papers: dict[str, Any], log:
     record = papers["record"]
     assert len(record.entries) == len(log)
     assert {(row.name, row.value) for row in record.readings} >= {("Plate to cathode", 453.5), ("Cathode current of one tube", 28.0)}
-    assert any("453.5 V" in step for one in record.sums for step in one.steps)
+    assert any("453.5 V" in step for one in record.sums for step in one.figure.steps)
     assert next(row for row in record.readings if row.value == 453.5).verdict == "over the rating"
 
 
