@@ -36,7 +36,7 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
             if agreed(job.log).closed is None
         ]
         lessons = () if os.environ.get(NO_LEARNED) else lessons_of(store)
-        found = queueing.queue(open_, queueing.HowRead(kb, default_folder(), level(), lessons))
+        found = queueing.queue(open_, queueing.JobRead(kb, default_folder(), level(), lessons))
     made = queued(found, now().astimezone().date())
     screen = Screen()
     if as_json:

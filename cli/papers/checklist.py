@@ -14,7 +14,7 @@ from ...engine.reasoning.expected_readings import Expectation
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import JobHold, reach
+from ...engine.reasoning.steps import HoldState, reach
 from ..screen import views
 from . import heads
 from .heads import written
@@ -74,7 +74,7 @@ def _laid_out(
     head: Head,
     now: Standing,
     checks: Sequence[model.Check],
-    holds: Iterable[JobHold],
+    holds: Iterable[HoldState],
     why: Mapping[str, str],
     left_out: int = 0,
 ) -> Checklist:

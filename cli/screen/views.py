@@ -14,7 +14,7 @@ from ...engine.reasoning.facts import Facts
 from ...engine.reasoning.outcomes import MOVES_WORTH_NAMING, Meaning
 from ...engine.reasoning.rule_sentences import conclusion
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import JobHold
+from ...engine.reasoning.steps import HoldState
 from ...engine.reasoning.wording import cause_name, percent
 from .screen import Screen
 
@@ -165,7 +165,7 @@ def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> N
         screen.line(f"{after.base.causes[id_].name}: {percent(old)} -> {percent(new)}", indent=2)
 
 
-def holds(screen: Screen, found: Iterable[JobHold]) -> None:
+def holds(screen: Screen, found: Iterable[HoldState]) -> None:
     said = {True: "cleared", False: "OPEN", None: "to be asked"}
     screen.table([(said[one.answered], f"before {one.blocks}", one.ask) for one in found], indent=2)
 

@@ -13,7 +13,7 @@ from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import Log, LogEntry, Note
 from ...engine.reasoning.session import Session
-from ...engine.reasoning.steps import JobHold
+from ...engine.reasoning.steps import HoldState
 from ..desk import now
 from ..screen.screen import clean
 from . import agreement, amp_words, photos
@@ -56,12 +56,12 @@ def said(wrong: Wrong) -> str:
     return f"{about}{wrong.text}{' If the meter really says so: --believe' if wrong.doubted else ''}"
 
 
-def barred_by(hold: JobHold) -> str:
+def barred_by(hold: HoldState) -> str:
     """The hold that stands before what was given, and the option that answers it."""
     return f"{stands_before(hold)} When it is so: --hold {hold.hold}=yes"
 
 
-def stands_before(hold: JobHold) -> str:
+def stands_before(hold: HoldState) -> str:
     """The hold that stands before what was given."""
     return f"before this comes the hold '{hold.hold}'. {hold.text} {hold.ask}"
 

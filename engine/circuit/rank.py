@@ -16,7 +16,7 @@ MOST_FAULTS = 3
 
 
 @dataclass(frozen=True)
-class LikelyFault:
+class RankedFault:
     """One fault in a ranking. row: its likeliest degree in the dictionary, whose `chart` gives what it predicts."""
 
     fault: str
@@ -48,7 +48,7 @@ class FaultRanking:
     tolerance and meter explain; over `POOR` (3), no set of faults in the dictionary explains them.
     """
 
-    candidates: tuple[LikelyFault, ...]
+    candidates: tuple[RankedFault, ...]
     healthy: float
     alternatives: tuple[Alternatives, ...]
     beside: Mapping[str, float]
@@ -108,7 +108,7 @@ def _ranking(scorer: Scorer) -> FaultRanking:
     faults = dictionary.faults
     order = np.lexsort((first, -odds))
     candidates = tuple(
-        LikelyFault(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
+        RankedFault(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
         for k, share, degree in zip(
             ranked[order].tolist(), probability[ranked[order]].tolist(), lead[order].tolist(), strict=True
         )

@@ -29,7 +29,7 @@ from ..reasoning.log import (
     last_undoable,
 )
 from ..reasoning.session import Session, Standing
-from ..reasoning.steps import JobHold
+from ..reasoning.steps import HoldState
 from ..reference.errors import did_you_mean
 from .store.errors import MovedOn
 from .store.job import Job
@@ -69,7 +69,7 @@ class Taken(NamedTuple):
 
     entries: tuple[LogEntry, ...] = ()
     wrong: tuple[Wrong, ...] = ()
-    barred: JobHold | None = None
+    barred: HoldState | None = None
 
 
 def kept(job: Job, given: Callable[[Log], Taken]) -> Taken:

@@ -9,7 +9,7 @@ from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry, RepairDone
 from .session import Session
-from .steps import JobHold
+from .steps import HoldState
 
 
 class Passed(NamedTuple):
@@ -17,7 +17,7 @@ class Passed(NamedTuple):
     some of the work."""
 
     entries: tuple[LogEntry, ...]
-    barred: JobHold | None = None
+    barred: HoldState | None = None
 
 
 def stage_of(base: KnowledgeBase, entry: LogEntry) -> model.Stage | None:

@@ -20,7 +20,7 @@ from .facts import Facts, gather
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
-from .steps import JobHold, Plan, Step, explained, holds_of
+from .steps import HoldState, Plan, Step, explained, holds_of
 
 if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
     from ..circuit.netlist import Circuit
@@ -46,7 +46,7 @@ class Like:
 
 
 @dataclass(frozen=True)
-class LikelyCause:
+class RankedCause:
     """A cause and how probable it is. prior: before anything was said of this amp."""
 
     cause: str
@@ -70,7 +70,7 @@ class ComplaintStanding:
     name: str
     says: str
     verdict: Verdict
-    candidates: tuple[LikelyCause, ...]
+    candidates: tuple[RankedCause, ...]
     unexplained: float
     checks: tuple[str, ...] = ()
     separating: str = ""
@@ -92,7 +92,7 @@ class Standing:
     deduction: Deduction
     ranking: Ranking
     ahead: Outlook
-    holds: tuple[JobHold, ...]
+    holds: tuple[HoldState, ...]
     learned: str = ""
     voltages: Voltages | None = None
     trouble: str = ""
@@ -144,22 +144,22 @@ class Standing:
         return tuple(self._standing(symptom, says) for symptom, says in words.items())
 
     @cached_property
-    def likely(self) -> tuple[LikelyCause, ...]:
+    def likely(self) -> tuple[RankedCause, ...]:
         """Every cause that can exist in this amp, most probable first."""
         prior = self.ranking.causes.network.prior.tolist()
         found = [
-            LikelyCause(id_, self.base.causes[id_].name, p, prior[self.ranking.causes.column[id_]])
+            RankedCause(id_, self.base.causes[id_].name, p, prior[self.ranking.causes.column[id_]])
             for id_, p in self.ranking.probability.items()
         ]
         return tuple(sorted(found, key=lambda one: (-one.probability, one.cause)))
 
     @cached_property
-    def found(self) -> tuple[LikelyCause, ...]:
+    def found(self) -> tuple[RankedCause, ...]:
         """Every cause that is sure enough to act on, most probable first."""
         return tuple(one for one in self.likely if one.probability >= self.base.scale.sure)
 
     @cached_property
-    def leading(self) -> tuple[LikelyCause, ...]:
+    def leading(self) -> tuple[RankedCause, ...]:
         """Causes that stand out from what they were beforehand, most probable first."""
         return tuple(one for one in self.likely if one.probability > max(0.02, 1.5 * one.prior))
 
@@ -208,7 +208,7 @@ class Standing:
         repair = self.deduction.repairs(self.base.causes[cause])[0]
         return stands("repair", unexplained=unexplained, repair=repair, cause=cause)
 
-    def _candidates(self, symptom: str) -> tuple[LikelyCause, ...]:
+    def _candidates(self, symptom: str) -> tuple[RankedCause, ...]:
         shows = set(self.base.causes_showing.get(symptom, ()))
         return tuple(one for one in self.likely if one.cause in shows and one.probability >= WORTH_NAMING)
 

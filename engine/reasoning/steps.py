@@ -37,7 +37,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class JobHold:
+class HoldState:
     """A hold that concerns this job, by its id. answered: true clears it, false leaves it open, None: not asked yet.
     rule: what raised it, '' for one that stands on every job. blocks: the stage of work from which on nothing is
     offered."""
@@ -51,7 +51,7 @@ class JobHold:
     because: str = ""
 
     @classmethod
-    def of(cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "") -> JobHold:
+    def of(cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "") -> HoldState:
         return cls(hold.id, hold.text, hold.ask, hold.blocks, answered, rule, because)
 
     @property
@@ -60,13 +60,13 @@ class JobHold:
         return self.answered is False or (bool(self.rule) and self.answered is None)
 
 
-def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[JobHold, ...]:
+def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[HoldState, ...]:
     """Every hold of the job, raised ones first."""
     raised = [
-        JobHold.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because)
+        HoldState.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because)
         for id_, rule in deduction.holds.items()
     ]
-    standing = [JobHold.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
+    standing = [HoldState.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
     return (*sorted(raised, key=lambda h: (reach(h.blocks), h.hold)), *standing)
 
 
@@ -83,13 +83,13 @@ class Plan:
     facts: Facts
     deduction: Deduction
     ahead: Outlook
-    holds: tuple[JobHold, ...]
+    holds: tuple[HoldState, ...]
     voltages: Voltages | None = None
 
-    def open_holds(self) -> tuple[JobHold, ...]:
+    def open_holds(self) -> tuple[HoldState, ...]:
         return tuple(hold for hold in self.holds if hold.answered is not True)
 
-    def blocked_by(self, stage: model.Stage) -> JobHold | None:
+    def blocked_by(self, stage: model.Stage) -> HoldState | None:
         """The first open hold that stands before a stage of work. A standing hold of cold work (discharged?) has no
         say in work under power, where the capacitors are charged again."""
         for hold in self.open_holds():

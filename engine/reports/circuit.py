@@ -56,7 +56,7 @@ class VoltageChart(Report):
     caution: str = STANDING
 
 
-class RankedFault(Report):
+class FaultToSuspect(Report):
     """One fault of a ranking.
 
     fault: its id, DESIGNATOR.kind; severity: the likeliest degree; same_readings: the faults that no reading at any
@@ -90,7 +90,7 @@ class RankedReadings(Report):
     best: tuple[str, ...]
     explained: bool
     fit: float
-    faults: tuple[RankedFault, ...]
+    faults: tuple[FaultToSuspect, ...]
     next_points: tuple[Worth, ...]
 
 
@@ -144,12 +144,12 @@ def _ranked(one: Readings, ranking: FaultRanking, dictionary: Dictionary, most: 
     )
 
 
-def _faults(ranking: FaultRanking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[RankedFault]:
+def _faults(ranking: FaultRanking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultToSuspect]:
     for candidate in ranking.candidates[:most]:
         fault = dictionary.fault(candidate.fault)
         same = fault_class(dictionary, candidate.row)
         chart = dictionary.chart(candidate.row)
-        yield RankedFault.made_of(
+        yield FaultToSuspect.made_of(
             fault, fault=fault.id, severity=candidate.severity, probability=candidate.probability,
             same_readings=same.faults, checks=same.checks,
             predicted={point: round(chart[point][0], 3) for point in one.values},

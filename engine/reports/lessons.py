@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from ..jobs.shop.calibration import Bin
-from ..jobs.shop.learned import Learned, LearnedRate
+from ..jobs.shop.learned import Learned, RateChange
 from ..report import MomentIfKnown, Report
 
 
@@ -16,7 +16,7 @@ class LearnedOfKind(Report):
 
     kind: tuple[str, ...]
     jobs: int
-    changes: tuple[LearnedRate, ...]
+    changes: tuple[RateChange, ...]
 
 
 class Lessons(Report):

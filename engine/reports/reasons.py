@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
-from ..jobs.shop.learned import Learned, LearnedRate
+from ..jobs.shop.learned import Learned, RateChange
 from ..reasoning.outcomes import MOVES_WORTH_NAMING, meanings
 from ..reasoning.ranking import Experience
 from ..reasoning.session import Standing
@@ -66,7 +66,7 @@ class Reasons(Report):
     rules: tuple[RuleWeight, ...]
     turns: tuple[Turn, ...]
     repairs: tuple[str, ...]
-    taught: LearnedRate | None = None
+    taught: RateChange | None = None
     volts: VoltsReason | None = None
 
 

@@ -17,8 +17,8 @@ from ..reasoning.log import Answer, Complaint, Log, Note, Photo, Reading, standi
 from ..reasoning.minutes_spent import minutes_spent
 from ..reasoning.rule_sentences import conclusion
 from ..reasoning.script import Happened
-from ..reasoning.session import ComplaintStanding, LikelyCause, Standing
-from ..reasoning.steps import JobHold
+from ..reasoning.session import ComplaintStanding, RankedCause, Standing
+from ..reasoning.steps import HoldState
 from ..reasoning.wording import said_of
 from ..report import Report
 from .repairs import RepairOfJob, repairs_of
@@ -123,10 +123,10 @@ class StandingOfJob(Report):
     stage: str
     next: StepOfJob
     complaints: tuple[ComplaintStanding, ...]
-    ranking: tuple[LikelyCause, ...]
+    ranking: tuple[RankedCause, ...]
     findings: tuple[SettledFinding, ...]
     values: tuple[ValueOfCheck, ...]
-    holds: tuple[JobHold, ...]
+    holds: tuple[HoldState, ...]
     conflicts: tuple[Conflict, ...]
     repairs: tuple[RepairOfJob, ...]
     advice: tuple[Advice, ...]

@@ -8,8 +8,8 @@ from ..caution import STANDING
 from ..jobs.shop.estimate import ahead
 from ..jobs.store.job import Job
 from ..reasoning.outcomes import MOVES_WORTH_NAMING
-from ..reasoning.session import ComplaintStanding, LikelyCause, Standing
-from ..reasoning.steps import JobHold
+from ..reasoning.session import ComplaintStanding, RankedCause, Standing
+from ..reasoning.steps import HoldState
 from ..reasoning.to_have_ready import PartForACause, to_have_ready
 from ..report import Report
 from .step import StepOfJob, step_of
@@ -35,9 +35,9 @@ class Triage(Report):
     job: str
     amp: dict[str, str | bool | float]
     complaints: tuple[ComplaintStanding, ...]
-    holds: tuple[JobHold, ...]
+    holds: tuple[HoldState, ...]
     areas: tuple[LikelyArea, ...]
-    likely: tuple[LikelyCause, ...]
+    likely: tuple[RankedCause, ...]
     tools: tuple[str, ...]
     parts: tuple[PartForACause, ...]
     minutes_likely: float

@@ -28,7 +28,7 @@ from chopstick.cli.papers.models import (
     WorkOrder,
 )
 from chopstick.engine.bench.figure import Curve, Figure
-from chopstick.engine.jobs.shop.estimate import Estimate, PricedPart, Range, Work
+from chopstick.engine.jobs.shop.estimate import CostBand, Estimate, PricedPart, Work
 from chopstick.engine.reasoning.parts_needed import PartNeeded
 from chopstick.engine.report import Report
 from chopstick.engine.reports.repairs import ProofOfRepair, RepairOfJob
@@ -38,7 +38,7 @@ PAIR = (Pair("word", "text"),)
 HEAD = Head("Title", 7, "name", "2026-03-02", "7-3-1a2b", ("it hums",), PAIR, PAIR, "caution")
 CURVE = Curve("sweep", "dial", "share", (("fit", (0.0, 5.0, 10.0), (0.0, 15.0, 100.0)), ("read", (5.0,), (14.0,))))
 FIGURE = Figure("share", 70.0, "percent", ("a / b",), "rule.", "sheet", ("hot",), "over", curve=CURVE)
-RANGE = Range(low=1.0, likely=2.0, high=3.0)
+RANGE = CostBand(low=1.0, likely=2.0, high=3.0)
 PART = PricedPart(part="capacitor", value="22 n", rating="400 V", quantity=2, each=1.5, cost=3.0, instead=(), keep="the value")
 WORK = Work(
     repair="fit", name="Replace", cause="leaky", cause_name="Leaky", probability=0.5, state="likely", minutes=20.0,

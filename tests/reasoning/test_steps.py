@@ -8,7 +8,7 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, LogEntry, Reading
 from chopstick.engine.reasoning.session import Session
-from chopstick.engine.reasoning.steps import JobHold, Plan, Step, explained
+from chopstick.engine.reasoning.steps import HoldState, Plan, Step, explained
 
 from .conftest import AT, read, with_rule
 
@@ -139,7 +139,7 @@ def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be
 # --- what bars what ---
 
 
-def barring(plan: Plan, *holds: JobHold) -> dict[str, str]:
+def barring(plan: Plan, *holds: HoldState) -> dict[str, str]:
     """By stage of work, the hold that bars it."""
     plan = replace(plan, holds=holds)
     return {stage: hold.hold for stage in model.STAGES if (hold := plan.blocked_by(stage)) is not None}
@@ -148,7 +148,7 @@ def barring(plan: Plan, *holds: JobHold) -> dict[str, str]:
 def test_a_hold_bars_its_stage_of_work_and_all_that_come_after(session: Session, job: Job) -> None:
     plan = session.read(job("knob-crackle")).plan
     for number, stage in enumerate(model.STAGES):
-        hold = JobHold.of(model.Hold(id="stop", text="No.", ask="Is it so?", blocks=stage), None, "a-rule")
+        hold = HoldState.of(model.Hold(id="stop", text="No.", ask="Is it so?", blocks=stage), None, "a-rule")
         assert list(barring(plan, hold)) == list(model.STAGES[number:])
         assert barring(plan, replace(hold, answered=False)) == barring(plan, hold), "answered no, it bars as before"
         assert barring(plan, replace(hold, answered=True)) == {}
@@ -158,10 +158,10 @@ def test_discharged_has_no_say_under_power_but_a_danger_that_was_found_has(sessi
     plan = session.read(job("knob-crackle")).plan
     cold = model.Hold(id="stop", text="No.", ask="Is it so?", blocks="cold", standing=True)
     power = model.Hold(id="ready", text="No.", ask="Is it so?", blocks="first power", standing=True)
-    assert barring(plan, JobHold.of(cold, None, "")) == {"cold": "stop"}
-    assert barring(plan, JobHold.of(cold, None, "a-rule")) == dict.fromkeys(model.STAGES[1:], "stop")
-    assert barring(plan, JobHold.of(power, None, "")) == dict.fromkeys(model.STAGES[2:], "ready")
-    assert barring(plan, JobHold.of(cold, None, ""), JobHold.of(power, None, "")) == {
+    assert barring(plan, HoldState.of(cold, None, "")) == {"cold": "stop"}
+    assert barring(plan, HoldState.of(cold, None, "a-rule")) == dict.fromkeys(model.STAGES[1:], "stop")
+    assert barring(plan, HoldState.of(power, None, "")) == dict.fromkeys(model.STAGES[2:], "ready")
+    assert barring(plan, HoldState.of(cold, None, ""), HoldState.of(power, None, "")) == {
         "cold": "stop", **dict.fromkeys(model.STAGES[2:], "ready")
     }  # fmt: skip
 

@@ -65,7 +65,7 @@ class Work(Report):
     total: float | None
 
 
-class Range(Report):
+class CostBand(Report):
     """low, likely and high: what 10, 50 and 90 of 100 jobs that stand so do not exceed."""
 
     low: float
@@ -92,8 +92,8 @@ class Estimate(Report):
     hour: float | None
     works: tuple[Work, ...]
     checks_minutes: tuple[float, float]
-    minutes: Range
-    total: Range | None
+    minutes: CostBand
+    total: CostBand | None
     spent_minutes: float
     spent: float | None
     confidence: float
@@ -152,10 +152,10 @@ def estimate(now: Standing, log: Log, number: int | None = None) -> Estimate:
     )
 
 
-def ahead(now: Standing) -> Range:
+def ahead(now: Standing) -> CostBand:
     """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
     if now.next.kind == "done":
-        return Range(low=0.0, likely=0.0, high=0.0)
+        return CostBand(low=0.0, likely=0.0, high=0.0)
     fewest, most = checks_ahead(now)
     joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))], QUICK)
     minutes, _, _ = _ahead(now, _Terms(now), joint)
@@ -192,7 +192,7 @@ def over_the_approved(now: Standing, log: Log) -> str:
     )
 
 
-def over_the_budget(total: Range | None, currency: str, told: Agreed) -> str:
+def over_the_budget(total: CostBand | None, currency: str, told: Agreed) -> str:
     """How what a job will come to stands to the owner's budget; '' while it is within it, or there is none."""
     if told.budget is None or total is None or (told.currency and told.currency != currency):
         return ""
@@ -314,7 +314,7 @@ def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float],
     return minutes_ahead, parts_ahead, lost
 
 
-def _range(values: Sequence[float], weights: Sequence[float]) -> Range:
+def _range(values: Sequence[float], weights: Sequence[float]) -> CostBand:
     tail = (1 - CONFIDENCE) / 2
     low, likely, high = (quantile(values, weights, share) for share in (tail, 0.5, 1 - tail))
-    return Range(low=low, likely=likely, high=high)
+    return CostBand(low=low, likely=likely, high=high)

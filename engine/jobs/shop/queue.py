@@ -40,7 +40,7 @@ class Open:
 
 
 @dataclass(frozen=True)
-class HowRead:
+class JobRead:
     """How jobs are read. root: of another knowledge base; cache: the folder of its cache; level: of whoever is at the
     bench; lessons: what closed jobs teach, heeded where the shop's knowledge lets it."""
 
@@ -95,7 +95,7 @@ def in_order(jobs: Iterable[Queued]) -> list[Queued]:
     )
 
 
-def queue(jobs: Sequence[Open], how: HowRead, processes: int = 2) -> list[Queued]:
+def queue(jobs: Sequence[Open], how: JobRead, processes: int = 2) -> list[Queued]:
     """The open jobs in order. A few are read here, many in processes of their own. Raises KnowledgeError."""
     if len(jobs) <= JOBS_A_PROCESS:
         return in_order(placed(jobs, how))
@@ -104,7 +104,7 @@ def queue(jobs: Sequence[Open], how: HowRead, processes: int = 2) -> list[Queued
         return in_order(one for portion in done for one in portion.result())
 
 
-def placed(jobs: Iterable[Open], how: HowRead) -> list[Queued]:
+def placed(jobs: Iterable[Open], how: JobRead) -> list[Queued]:
     """Each job with what its place depends on, read in this process."""
     sessions: dict[tuple[Layer, ...], Session] = {}
     found = []
