@@ -29,7 +29,7 @@ SWITCHES = {"--plain": PLAIN, "--no-learned": NO_LEARNED}
 # In the order in which a job meets them. A module either has a function of its command's name or a Typer `app`.
 COMMANDS = (
     "demo", "practice", "intake", "bench", "take", "show", "estimate", "paper", "close", "jobs", "queue",
-    "kb", "figure", "circuit", "rules", "packs",
+    "kb", "figure", "circuit", "rules", "packs", "manual",
 )  # fmt: skip
 EPILOG = (
     "Exit codes: 0 done; 1 problems found; 2 usage or input error; 3 the work stands at an open hold. "

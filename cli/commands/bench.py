@@ -56,7 +56,7 @@ def bench(
     \b
     What to type at a question, for example:
       yes                        an answer, or the beginning of one
-      453.5   4k7   -38V   OL    a reading, as the trade writes it
+      287.4   4k7   -38V   OL    a reading, as the trade writes it
       plate 288 cathode 1.4      the readings of one check on a line
       sweep-pot-ohms=jumps look-at-load=no
                                  several checks on a line

@@ -84,7 +84,7 @@ def _changes(words: list[str]) -> dict[str, str]:
     for word in words:
         name, equals, value = word.partition("=")
         if not equals:
-            raise ValueError(f"'{word}' is not NAME=VALUE, as in R17=22k, main=5V4GA or mains=125")
+            raise ValueError(f"'{word}' is not NAME=VALUE, as in R17=47k, main=5AR4 or mains=125")
         changes[name] = value
     return changes
 
@@ -95,7 +95,7 @@ def volts(
     fault: Annotated[str, typer.Option("--fault", help="Put in one fault, as in R3.open or V1a.weak.")] = "",
     change: Annotated[
         list[str] | None,
-        typer.Option("--change", metavar="NAME=VALUE", help="Change a part, tube, rectifier or the mains: R17=22k."),
+        typer.Option("--change", metavar="NAME=VALUE", help="Change a part, tube, rectifier or the mains: R17=47k."),
     ] = None,
     meter: MeterOption = "10M",
     plot: Annotated[bool, typer.Option("--plot", help="Draw the bands beside the figures.")] = False,
@@ -108,7 +108,7 @@ def volts(
     \b
     chopstick circuit volts fixed-bias-2x6v6gt-split-load
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --fault R3.open
-    chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5V4GA --change R17=22k
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5AR4 --change R17=47k
     """
     from ...engine.circuit.chart import changed, chart
 

@@ -14,7 +14,7 @@ from ..screen.screen import Screen
 def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
     """Watch a whole job, from words to proof.
 
-    An old combo with several unrelated faults. It needs no terminal. The answers come from the file demo.yaml of the
+    A combo with several unrelated faults. It needs no terminal. The answers come from the file demo.yaml of the
     knowledge base; everything else is worked out as on any job.
 
     \b

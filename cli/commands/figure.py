@@ -32,7 +32,7 @@ def figure(
     ] = "",
     given: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[NAME=VALUE]...", help="What is known, in trade notation: plate_V=453.5"),
+        typer.Argument(metavar="[NAME=VALUE]...", help="What is known, in trade notation: plate_V=287.4"),
     ] = None,
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Write the plot to an SVG file.")] = None,
     plot: Annotated[
@@ -48,8 +48,8 @@ def figure(
     \b
     chopstick figure
     chopstick figure bias
-    chopstick figure bias.plate_dissipation_percent plate_V=453.5 \\
-        cathode_mA=21 tube=6V6GTA
+    chopstick figure bias.plate_dissipation_percent plate_V=287.4 \\
+        cathode_mA=38 tube=EL84
     chopstick figure coupling.corner_Hz coupling_F=0.022u load_ohm=470k --json
     """
     screen = Screen(sys.stderr) if as_json else Screen()
@@ -167,7 +167,7 @@ def _read(words: list[str], takes: dict[str, Parameter], name: str) -> Given:
     for word in words:
         key, equals, text = word.partition("=")
         if not equals:
-            raise Unusable(f"'{word}' is not NAME=VALUE, as in plate_V=453.5")
+            raise Unusable(f"'{word}' is not NAME=VALUE, as in plate_V=287.4")
         if key not in takes:
             raise Unusable(f"{name} takes no '{key}'. {did_you_mean(key, list(takes)) or _takes(takes)}")
         if key in known:

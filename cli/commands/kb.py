@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 app.command()(report)
 Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms"
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms"
 ]
 
 
@@ -107,18 +107,23 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """List the entries, by area.
+    """List the entries, by area; of parts also how many entries name them, and what they cost.
 
     \b
     chopstick kb list causes --word capacitor
+    chopstick kb list parts --word capacitor
     """
     from ...engine.reports.knowledge import EntriesListed, EntryListed
 
     with told():
         base = knowledge(kb)
         terms = base.terms.values() if section in (None, "terms") else ()
+    of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
-        EntryListed.made_of(entry, section=kind, name=_name(entry), area=area)
+        EntryListed.made_of(
+            entry, section=kind, name=_name(entry), area=area,
+            **(of_parts.get(entry.id, {}) if kind == "parts" else {}),
+        )
         for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]
         if section in (None, kind) and (not word or word.lower() in f"{entry.id} {_name(entry)}".lower())
     ]
@@ -128,7 +133,28 @@ def list_(
         return
     for area, kind in dict.fromkeys((one.area, one.section) for one in found):
         screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
-        screen.table([(one.id, one.name) for one in found if (one.area, one.section) == (area, kind)], indent=2)
+        mine = [one for one in found if (one.area, one.section) == (area, kind)]
+        if kind == "parts":
+            rows = [(one.id, one.name, str(one.uses), "; ".join(one.prices) or "no price") for one in mine]
+            screen.table([("part", "name", "named by", "price"), *rows], indent=2)
+        else:
+            screen.table([(one.id, one.name) for one in mine], indent=2)
+
+
+def _of_parts(base: KnowledgeBase) -> dict[str, dict[str, Any]]:
+    """For each part, how many entries name it, and its prices in words."""
+    from ...engine.knowledge.part_use import users
+
+    return {
+        id_: {"uses": len(named), "prices": tuple(_price(one) for one in base.parts_list.prices(base.parts[id_]))}
+        for id_, named in users(base).items()
+    }
+
+
+def _price(price: model.Price) -> str:
+    holds = [f"for {' to '.join(price.value)}"] if price.value else []
+    holds += [f"up to {price.rating}"] if price.rating else []
+    return " ".join([f"{price.each:.2f} {price.currency}", *holds])
 
 
 def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
@@ -158,7 +184,8 @@ def show(
 ) -> None:
     """Show one entry whole.
 
-    As the file has it, where each value stands, and which entries refer to it; or what a word of the trade means.
+    As the file has it, which entries refer to it, and, once a layer has changed it, where each value stands; or what a
+    word of the trade means.
 
     \b
     chopstick kb show pot-track-dirty
@@ -212,6 +239,8 @@ def _tell(screen: Screen, whole: WholeEntry) -> None:
     rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in whole.rests_on]
     told = [(key, _flat(value)) for key, value in whole.entry.items() if key not in ("id", "source")]
     screen.pairs([*told, *rests, *used])
+    if not any(one.layer for one in whole.origins):
+        return  # all of it stands in one place, which is told above
     screen.line("where each value stands:", "bold")
     screen.table([(one.field, one.layer or "shipped", one.where) for one in whole.origins], indent=2)
 

@@ -76,8 +76,8 @@ def take(
 
     \b
     chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
-    chopstick take 12 plate-dissipation.plate-to-cathode=415 \\
-        plate-dissipation.cathode-current=22mA --hold ready-for-live=yes
+    chopstick take 12 plate-dissipation.plate-to-cathode=392 \\
+        plate-dissipation.cathode-current=31mA --hold ready-for-live=yes
     chopstick take 12 --repair clean-control-track turn-knobs-and-listen=none
     chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 \\
         --hold ready-for-live=yes

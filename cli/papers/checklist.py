@@ -12,6 +12,7 @@ from ...engine.reasoning.bands import bands_of
 from ...engine.reasoning.check_over import round_of_checks
 from ...engine.reasoning.expected_readings import Expectation
 from ...engine.reasoning.log import Log
+from ...engine.reasoning.pins import how
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import HoldState, reach
@@ -117,7 +118,7 @@ def _item(now: Standing, check: model.Check, why: str, numbers: Iterator[int]) -
         check=check.id,
         name=check.name,
         minutes=now.deduction.check_minutes(check),
-        do=check.do,
+        do=how(now.base, check, now.facts.amp),
         normal=check.normal,
         why=why,
         tools=check.tools,

@@ -23,7 +23,7 @@ def greet(screen: Screen, prompt: Prompt) -> str:
     screen.line()
     if not prompt.edits:
         screen.pairs([(f"chopstick {word}", text) for word, text in CHOICES.items()], indent=2)
-        screen.pairs([("chopstick --help", "everything else")], indent=2)
+        screen.pairs([("chopstick manual", "read how it works"), ("chopstick --help", "everything else")], indent=2)
         return ""
     screen.line("Where do you want to begin?")
     screen.table([(f"{n}", word, text) for n, (word, text) in enumerate(CHOICES.items(), start=1)], indent=2)

@@ -93,6 +93,13 @@ class Screen:
         """A line that is never wrapped, for other programs to read."""
         (self._stream or sys.stdout).write(clean(text) + "\n")
 
+    def verbatim(self, text: object, indent: int = 0) -> None:
+        """A line as it stands, its blanks kept: a command, or what a program prints."""
+        if self.plain:
+            self._spoken(text)
+        else:
+            self.whole(" " * indent + clean(text) if text else "")
+
     def heading(self, text: object) -> None:
         self.line()
         self.line(text, "bold")

@@ -10,6 +10,7 @@ from ...engine.practice.amps import Amp
 from ...engine.practice.score import Unsafe, unsafe_in
 from ...engine.reasoning import wording
 from ...engine.reasoning.log import CANT_TELL, Answer, HoldAnswered, LogEntry, RepairDone
+from ...engine.reasoning.pins import how
 from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
@@ -202,12 +203,14 @@ class Practising(Sitting):
         elif key.word == "repair" and key.text:
             self._repair_named(now, key.text)
         elif key.word == "more":
-            self.face.tell(lambda screen: screen.line(self._how(step)))
+            self.face.tell(lambda screen: screen.line(self._how(now, step)))
         else:
             steering.steer(self, now, step, page, key)
 
-    def _how(self, step: Step) -> str:
-        return self.base.checks[step.id].do if step.id in self.base.checks else "There is nothing more to see here."
+    def _how(self, now: Standing, step: Step) -> str:
+        if step.id not in self.base.checks:
+            return "There is nothing more to see here."
+        return how(self.base, self.base.checks[step.id], now.facts.amp)
 
     def _repair_named(self, now: Standing, wanted: str) -> None:
         found = named(wanted, {id_: one.name for id_, one in self.base.repairs.items()})

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ...engine.jobs.shop.minutes_left import expected
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
+from ...engine.reasoning import pins
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.outcomes import meanings
@@ -58,7 +59,7 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     points = ", ".join(dict.fromkeys(reading.point for reading in found.readings.values() if reading.point))
     where = [Block("where", points)] if points else []
     where += [Block(label, text) for label, text in volts.expected(now, found)]
-    how, normal = Block("how", found.do), Block("normal", found.normal)
+    how, normal = Block("how", pins.how(now.base, found, now.facts.amp)), Block("normal", found.normal)
     tools = [Block("tools", ", ".join(found.tools))] if found.tools else []
     told = _proof_of(now, step) if step.kind == "proof" else outcomes(now, found.id)
     rest = [*tools, Block("stage", STAGE[found.stage]), Block("why now", step.why)]

@@ -134,7 +134,7 @@ def _resistor(name: str, exact: float, value: float, given: Figure, series: str)
 
 @figure
 def change_V(*, source_V: float, from_ohm: float, to_ohm: float, other_ohm: float, position: str = "ground") -> Figure:
-    """What changing one resistor of a bias divider does (27 k to 22 k, say). position: ground or series.
+    """What changing one resistor of a bias divider does (47 k to 39 k, say). position: ground or series.
 
     other_ohm: all the rest of the divider, up to the source.
     """

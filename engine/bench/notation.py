@@ -92,7 +92,7 @@ def parse(text: str, unit: str, allow_open: bool = False) -> Typed:
 
 
 def show(value: float, unit: str) -> str:
-    """A number with its unit in trade style, four figures: ``4.7 kΩ``, ``22 nF``, ``453.5 V``, ``62.1 %``."""
+    """A number with its unit in trade style, four figures: ``4.7 kΩ``, ``22 nF``, ``287.4 V``, ``79.8 %``."""
     from quantiphy import Quantity
 
     entry = UNITS[unit]
@@ -157,7 +157,7 @@ def _split(typed: str, wanted: str) -> tuple[str, str, str]:
         return _coded(typed, code, wanted)
     match = _NUMBER.fullmatch(typed)
     if match is None:
-        raise NotationError(f"'{typed}' can't be read as {wanted}; write it like 453.5, 4k7 or 0.022u")
+        raise NotationError(f"'{typed}' can't be read as {wanted}; write it like 287.4, 4k7 or 0.022u")
     prefix, symbol = _tail(typed, match["tail"].strip(), wanted)
     return match["number"], prefix, symbol
 
@@ -172,7 +172,7 @@ def _coded(typed: str, code: re.Match[str], wanted: str) -> tuple[str, str, str]
 
     quantity = from_rkm(code["code"])
     if quantity is None or after[0]:
-        raise NotationError(f"'{typed}' can't be read as {wanted}; write it like 453.5, 4k7 or 0.022u")
+        raise NotationError(f"'{typed}' can't be read as {wanted}; write it like 287.4, 4k7 or 0.022u")
     symbol = after[1] or {"R": "Ω", "r": "Ω", "L": "Ω", "F": "F"}.get(letter, "")
     prefix = _PREFIXES.get(letter, "")
     return code["sign"] + code["code"].replace(letter, ".") if prefix else f"{float(quantity):.12g}", prefix, symbol

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..reference.model import Drop, Rectifier, RectifierLimit
+from ..reference.tables import load
 from . import cycle
 from .figure import Figure, choice, figure, positive
 from .laws import rectifier_law, rectifier_sheet
@@ -283,7 +284,7 @@ def drop_in_count(
                 against.append(f"{words} is {percent:.0f} % of what the {new.name} allows")
         if old and old.indirectly_heated and not new.indirectly_heated:
             notes.append(f"the {new.name} is directly heated: volts come up before the other tubes are warm")
-        if old and _bases(old) != _bases(new):
+        if old and _plugs_in(old) != _plugs_in(new):
             against.append(f"the {new.name} does not fit the socket of the {old.name}")
     return Figure(
         name="what stands against the swap",
@@ -297,8 +298,8 @@ def drop_in_count(
     ).warn(*notes)
 
 
-def _bases(rectifier: Rectifier) -> str:
-    """The socket, by the family: octal 5 V types and 6X5 each, miniature and noval by name."""
-    if rectifier.name.startswith("5"):
-        return "octal, 5 V"
-    return {"6X5GT": "octal, 6.3 V", "6X4": "7-pin"}.get(rectifier.name, "noval")
+
+def _plugs_in(rectifier: Rectifier) -> tuple[str, dict[str, tuple[int, ...]]]:
+    """The socket and the pins: two rectifiers of one answer plug in for one another."""
+    base = load().bases[rectifier.base]
+    return base.socket, base.pins

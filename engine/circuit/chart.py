@@ -207,8 +207,8 @@ def _limit(book: Any, of: str, kind: str, key: str, value: float, unit: str) -> 
 def changed(circuit: Circuit, changes: Mapping[str, str]) -> Circuit:
     """The circuit with parts, tubes, rectifiers or the mains changed.
 
-    `changes` maps a designator to its new value (R17: 22k), a tube to a type (V3: 6L6GC), a supply to a rectifier
-    (main: 5V4GA), `mains` to volts. Raises KeyError for an unknown name, ValueError for a value that can't be read.
+    `changes` maps a designator to its new value (R17: 47k), a tube to a type (V3: 6L6GC), a supply to a rectifier
+    (main: 5AR4), `mains` to volts. Raises KeyError for an unknown name, ValueError for a value that can't be read.
     """
     raw = circuit.model_dump(exclude_unset=True)
     for name, value in changes.items():

@@ -99,8 +99,9 @@ def unmet(base: KnowledgeBase, circuits: Circuits) -> Iterator[Problem]:
     roles = sorted({fault.role for fault in faults})
     for cause in base.causes.values():
         for number, one in enumerate(cause.circuit):
-            if next(matching(faults, one.part, one.fault, one.stage), None) is None:
-                hint = next(filter(None, (did_you_mean(word, roles) for word in one.part)), "")
+            meant = base.parts_list.roles(one.part)
+            if next(matching(faults, meant, one.fault, one.stage), None) is None:
+                hint = next(filter(None, (did_you_mean(word, roles) for word in meant)), "")
                 message = f"no circuit has this fault: {', '.join(one.part)}: {', '.join(one.fault)}."
                 entry = f"causes.{cause.id}.circuit.{number}"
                 yield Problem(cause.where, entry, message, hint, "no-such-fault", "warning")

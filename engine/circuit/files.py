@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
-from ..knowledge.load import validate
+from ..knowledge.validate import validate
 from ..reference.errors import KnowledgeError, Problem
 from ..reference.text import Document, Place, read_file
 from .netlist import PART_KINDS, Circuit

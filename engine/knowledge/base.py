@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from . import model
+from .parts import PartsList
 
 if TYPE_CHECKING:
     from ..reference.tables import Reference
@@ -27,7 +28,7 @@ class KnowledgeBase:
     figures and the glossary, which is done only when they are asked for.
     """
 
-    areas: Mapping[str, model.AreaFile]
+    areas: Mapping[str, model.Area]
     scale: model.Scale
     cautions: Mapping[str, model.Caution]
     amp_facts: Mapping[str, model.AmpFact]
@@ -91,14 +92,17 @@ class KnowledgeBase:
         return self._merged("inseparable")
 
     @cached_property
-    def _price_by_part(self) -> Mapping[str, model.Price]:
-        return {price.part.lower(): price for price in self.prices.values() if price.part}
+    def parts(self) -> Mapping[str, model.PartKind]:
+        return self._merged("parts")
+
+    @cached_property
+    def parts_list(self) -> PartsList:
+        """The kinds of part by any of their names, with what they inherit and cost."""
+        return PartsList(self.parts, self.prices)
 
     def price_of(self, part: model.Part) -> model.Price | None:
-        """What one of a part costs: by the price it names, else by its own name; None when there is no price."""
-        if part.price is not None:
-            return self.prices.get(part.price)
-        return self._price_by_part.get(part.part.lower())
+        """What one of a part costs; None when there is no price."""
+        return self.parts_list.price_of(part)
 
     @cached_property
     def reference(self) -> Reference:
@@ -160,7 +164,7 @@ class KnowledgeBase:
                 share *= sum(part for value, part in shares.items() if meets(value, wanted))
         return share
 
-    def rests_on(self, area: model.AreaFile, entry: model.Entry) -> tuple[str, ...]:
+    def rests_on(self, area: model.Area, entry: model.Entry) -> tuple[str, ...]:
         """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
         or where the entry is of a kind that rests on nothing."""
         if not isinstance(entry, model.Sourced):
@@ -190,6 +194,7 @@ def _again(symptom: model.Symptom) -> model.Check:
         do="Try the amp as the player does, at the settings of the complaint, and listen and look for it.",
         normal="It is gone.",
         cautions=("load", "loud"),
+        check_over=False,
         ask=symptom.ask,
         answers={"yes": model.Answer(findings=(symptom.id,)), "no": model.Answer(text="it is gone")},
     )

@@ -26,7 +26,7 @@ from .base import KnowledgeBase
 from .entry import Strict
 from .folder import fingerprint, shipped
 from .layers import Layer
-from .model import AreaFile, CommonFile
+from .model import Area, CommonFile
 
 if TYPE_CHECKING:
     from ..reference.tables import Reference
@@ -37,7 +37,7 @@ MOST_BYTES = 200_000_000
 
 
 class _Kept(Strict):
-    areas: dict[str, AreaFile]
+    areas: dict[str, Area]
     common: CommonFile
     reference: dict[str, Any]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from .layers import Layer
@@ -16,10 +16,20 @@ def shipped() -> Path:
     return Path(str(files("chopstick.kb")))
 
 
+def called(path: Path, root: Path) -> str:
+    """What problems call a file of a base."""
+    return f"kb/{path.relative_to(root).as_posix()}" if root == shipped() else str(path)
+
+
+def files(root: Path) -> Iterator[Path]:
+    """Every file of a base, by name; the examples are not part of it."""
+    return (path for path in sorted(root.rglob("*.yaml")) if "examples" not in path.relative_to(root).parts)
+
+
 def fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
     """A hash of every file of a base and its layers."""
     digest = hashlib.sha256()
-    for path in sorted(one for one in root.rglob("*.yaml") if "examples" not in one.relative_to(root).parts):
+    for path in files(root):
         digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
     for layer in layers:
         for name, content in layer.contents():

@@ -20,6 +20,7 @@ from pydantic import Field, ValidationError
 from ..reference.errors import KnowledgeError, Problem, Where
 from ..reference.text import Document, read_file
 from .entry import Id, Line, Prose, Strict
+from .validate import validate
 
 SHOP = "CHOPSTICK_SHOP"
 USER = "CHOPSTICK_USER"
@@ -154,8 +155,6 @@ def user_folder(environment: Mapping[str, str]) -> Path:
 
 def manifest_of(document: Document) -> Manifest:
     """A manifest from its document. Raises KnowledgeError with every problem at its place."""
-    from .load import validate
-
     problems: list[Problem] = []
     manifest = validate(document, Manifest, problems)
     if manifest is None:

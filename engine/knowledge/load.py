@@ -6,20 +6,20 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from types import UnionType
-from typing import Any, TypeVar, Union
+from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
 from ..reference import tables
-from ..reference.errors import KnowledgeError, Problem, did_you_mean
-from ..reference.text import Document, Place, read_file
-from . import model
+from ..reference.errors import KnowledgeError, Problem
+from ..reference.text import Document, read_file
+from . import areas, model
 from .base import KnowledgeBase
-from .folder import fingerprint, shipped
+from .folder import called, fingerprint, shipped
 from .layers import Layer, needs_unmet
 from .overlay import Merged, merge, merge_terms
 from .term import TERMS, GlossaryFile, Term
+from .validate import validate
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -55,7 +55,7 @@ def terms(root: Path | None = None, layers: Sequence[Layer] = ()) -> dict[str, T
 def merged(root: Path | None, layers: Sequence[Layer], problems: list[Problem]) -> Merged:
     """The areas and circuits with all layers over them, as plain values that know where they stand."""
     root = root or shipped()
-    return merge(_documents(root, "areas", problems), layers, problems, circuits(root, problems))
+    return merge(areas.read(root, problems), layers, problems, circuits(root, problems))
 
 
 def circuits(root: Path, problems: list[Problem]) -> dict[str, Document]:
@@ -97,7 +97,7 @@ def _assemble(
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
     problems: list[Problem] = []
     common = _one(root, "common.yaml", model.CommonFile, problems)
-    documents = _documents(root, "areas", problems)
+    documents = areas.read(root, problems)
     try:
         reference = tables.read(root)
     except KnowledgeError as error:
@@ -109,8 +109,8 @@ def _assemble(
     if glossary:
         problems.extend(_cautions_hidden(root, glossary, words))
 
-    def based(areas: Mapping[str, Document], told: list[Problem]) -> KnowledgeBase | None:
-        valid = _areas(areas, told)
+    def based(documents: Mapping[str, Document], told: list[Problem]) -> KnowledgeBase | None:
+        valid = _areas(documents, told)
         if common is None:
             return None
         return KnowledgeBase(
@@ -119,12 +119,12 @@ def _assemble(
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
-    from .lint import run, run_safety
+    from .lint import Look, run, run_safety
 
     if not layers:
         base = based(documents, problems)
         if base is not None:
-            problems.extend(run(base, documents, thorough, glossary=glossary))
+            problems.extend(run(Look(base, documents, root, glossary=glossary), thorough))
         return base, problems
     problems.extend(needs_unmet(layers, _version()))
     below = based(documents, [])
@@ -132,43 +132,36 @@ def _assemble(
     base = based(over.areas, problems)
     if base is not None:
         base = replace(base, shop=base.shop.model_copy(update=over.shop))
-        problems.extend(run(base, over.documents, thorough, below, over, glossary))
+        problems.extend(run(Look(base, over.areas, root, below, over, glossary), thorough))
         # What one layer says of safety, those above it may not lower either.
         for number in range(1, len(layers)):
             beneath = merge(documents, layers[:number], [])
             if len(beneath.changes) > 0 and beneath.changes != over.changes:
                 above = replace(over, changes=over.changes[len(beneath.changes) :])
-                problems.extend(run_safety(base, over.documents, based(beneath.areas, []), above))
+                problems.extend(run_safety(Look(base, over.areas, root, based(beneath.areas, []), above)))
     return base, list(dict.fromkeys(problems))
 
 
-def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.AreaFile]:
-    areas: dict[str, model.AreaFile] = {}
+def _areas(documents: Mapping[str, Document], problems: list[Problem]) -> dict[str, model.Area]:
+    found: dict[str, model.Area] = {}
     for document in documents.values():
         _stamp(document, model.SECTIONS)
-        area = validate(document, model.AreaFile, problems, drop=True)
-        if area is not None and area.area in areas:
-            message = f"the area '{area.area}' exists already"
-            problems.append(Problem(document.where(("area",)), "area", message))
-        elif area is not None:
-            areas[area.area] = area
-    return areas
+        area = validate(document, model.Area, problems, drop=True)
+        if area is not None:
+            found[area.area] = area
+    return found
 
 
 def _documents(root: Path, folder: str, problems: list[Problem]) -> dict[str, Document]:
     """The files of a folder of the base, by name."""
     documents: dict[str, Document] = {}
     for path in sorted((root / folder).glob("*.yaml")):
-        name = _name(path, root)
+        name = called(path, root)
         try:
             documents[name] = read_file(path, name)
         except KnowledgeError as error:
             problems.extend(error.problems)
     return documents
-
-
-def _name(path: Path, root: Path) -> str:
-    return f"kb/{path.relative_to(root).as_posix()}" if root == shipped() else str(path)
 
 
 def _version() -> str:
@@ -182,49 +175,12 @@ def _version() -> str:
 
 def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | None:
     try:
-        document = read_file(root / name, _name(root / name, root))
+        document = read_file(root / name, called(root / name, root))
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None
     _stamp(document, ("cautions", "amp_facts"))
     return validate(document, kind, problems)
-
-
-def validate(
-    document: Document, kind: type[M], problems: list[Problem], drop: bool = False
-) -> M | None:
-    """A document as a model; what does not fit is added to `problems`, each with its line and column.
-
-    drop: leave out the entries that do not fit and go on with the rest, so that one wrong entry does not
-    hide what is wrong elsewhere.
-    """
-    try:
-        return kind.model_validate(document.value)
-    except ValidationError as error:
-        details = [detail for detail in error.errors() if not _follows(detail, error)]
-        problems.extend(_problem(document, detail, kind) for detail in details)
-        if drop and isinstance(document.value, dict):
-            broken = {tuple(detail["loc"][:2]) for detail in error.errors()}
-            rest = {
-                section: {key: entry for key, entry in entries.items() if (section, key) not in broken}
-                if section in (*model.SECTIONS, TERMS) and isinstance(entries, dict)
-                else entries
-                for section, entries in document.value.items()
-                if section in kind.model_fields
-            }
-            try:
-                return kind.model_validate(rest)
-            except ValidationError:
-                return None
-        return None
-
-
-def _follows(detail: Any, error: ValidationError) -> bool:
-    """Whether a list is called too short only because what stands in it does not fit."""
-    place = detail["loc"]
-    return detail["type"] == "too_short" and any(
-        len(other["loc"]) > len(place) and other["loc"][: len(place)] == place for other in error.errors()
-    )
 
 
 def _stamp(document: Document, sections: Iterable[str]) -> None:
@@ -239,47 +195,3 @@ def _stamp(document: Document, sections: Iterable[str]) -> None:
             if isinstance(entry, dict) and not {"id", "where"} & entry.keys():
                 entry["id"] = key
                 entry["where"] = document.where((section, key), key=True)
-
-
-def _problem(document: Document, detail: Any, kind: type[BaseModel]) -> Problem:
-    loc: Place = tuple(part for part in detail["loc"] if part != "[key]")
-    place = loc
-    while place and place not in document.values and place not in document.keys:
-        place = place[:-1]
-    entry = ".".join(str(part) for part in loc)
-    if detail["type"] == "extra_forbidden":
-        known = _known_keys(kind, loc[:-1])
-        hint = did_you_mean(str(loc[-1]), known) or (f"Known here: {', '.join(known)}." if known else "")
-        return Problem(document.where(place, key=True), entry, f"unknown key '{loc[-1]}'.", hint, "unknown-key")
-    if detail["type"] == "missing":
-        return Problem(document.where(place), entry, f"'{loc[-1]}' is missing", lint="missing-key")
-    message = str(detail["msg"]).removeprefix("Value error, ")
-    given = detail.get("input")
-    if detail["type"] != "value_error" and isinstance(given, (str, int, float)):
-        message += f" (it says {given!r})"
-    return Problem(document.where(place), entry, message[0].lower() + message[1:])
-
-
-def _known_keys(kind: type[BaseModel], place: Place) -> list[str]:
-    """The keys a model knows at a place inside it, through mappings and sequences of models."""
-    current: Any = kind
-    for part in place:
-        if _is_model(current):
-            fields = {field.alias or name: field.annotation for name, field in current.model_fields.items()}
-            current = fields.get(str(part))
-        else:
-            inside: tuple[Any, ...] = getattr(current, "__args__", ())
-            current = inside[-1] if getattr(current, "__origin__", None) is dict else next(iter(inside), None)
-        if _is_union(current):
-            current = next((one for one in current.__args__ if _is_model(one)), None)
-    if not _is_model(current):
-        return []
-    return [field.alias or name for name, field in current.model_fields.items() if name not in ("id", "where")]
-
-
-def _is_model(annotation: Any) -> bool:
-    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
-
-
-def _is_union(annotation: Any) -> bool:
-    return isinstance(annotation, UnionType) or getattr(annotation, "__origin__", None) is Union

@@ -9,16 +9,18 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, Prose, Sourced, Stage, Strict, Unit
+from .part_model import PartKind, Words
 from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
 __all__ = [
-    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "AreaFile", "Band", "Cause", "Caution",
-    "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entry", "Example", "Examples", "FigureOf",
-    "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part", "Price", "Proof", "Prose",
-    "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage", "Strict", "Symptom", "Unit", "plain",
+    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "Area", "AreaHead", "Band", "Cause",
+    "Caution", "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entries", "Entry", "Example",
+    "Examples", "FigureOf", "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part",
+    "PartKind", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage",
+    "Strict", "SubjectFile", "Symptom", "Unit", "plain",
 ]  # fmt: skip
 
 
@@ -154,6 +156,16 @@ class Check(Sourced):
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it, of kb/common.yaml.")
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
+    check_over: bool = Field(
+        default=True,
+        description=(
+            "False for what makes sense only once something is wrong, so that it has no place in the check-over of an "
+            "amp that nobody complains of: a question to the player, a part swapped."
+        ),
+    )
+    pins: Words = Field(
+        default=(), description="Electrodes of the power tube fitted whose pins are told with it, as in: control grid."
+    )
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
         default_factory=dict,
         description=(
@@ -213,19 +225,12 @@ class Shift(Strict):
     by: str = Field(description="A factor word: slightly, clearly or strongly.")
 
 
-Words = Annotated[
-    tuple[Line, ...],
-    BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
-    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
-]
-
-
 class CircuitFault(Strict):
     """Which faults of a circuit a cause is, in words that hold for any circuit; `*` stands for any letters."""
 
     part: Words = Field(
         min_length=1,
-        description="Roles of parts, as circuit files name them; or tube, rectifier, output transformer, mains.",
+        description="Parts of kb/parts: what circuit files call them, and every kind of them, is meant.",
     )
     fault: Words = Field(min_length=1, description="Faults, as a circuit's ranking names them: open, leaky, dead ...")
     stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
@@ -235,8 +240,11 @@ class Cause(Sourced):
     """One fault mode of one part or stage."""
 
     name: Line
-    part: Line = Field(description="The part or stage at fault.")
-    fault: Line = Field(description="The fault mode: open, shorted, leaky, worn, loose, wrong value ...")
+    part: Words = Field(min_length=1, description="The part at fault, of kb/parts; several: one of them.")
+    which: Line | None = Field(default=None, description="Which of them, or where it sits: 'of the tone network'.")
+    fault: Words = Field(
+        min_length=1, description="How it fails, in the words of its entry in kb/parts; several: one of them."
+    )
     group: Id | None = Field(default=None, description="Causes of one group exclude one another; default: its own.")
     commonness: str = Field(description="How common on the bench (a commonness word).")
     more: tuple[Shift, ...] = Field(default=(), description="Kinds of amp on which it is more common.")
@@ -263,9 +271,13 @@ class Cause(Sourced):
 class Part(Strict):
     """A part a repair takes, by value and rating rule; never by brand."""
 
-    part: Line
+    part: Words = Field(min_length=1, description="The part, of kb/parts; several: any one of them, as it turns out.")
+    which: Line | None = Field(default=None, description="Which of that kind: 'matched', 'insulated'.")
     value: Line | None = Field(default=None, description="The value, in trade notation, or the rule that gives it.")
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
+    stands: Line | None = Field(
+        default=None, description="The least it must stand, as a figure, where the rating rule gives one: 630 V."
+    )
     quantity: int = Field(default=1, ge=1, le=100)
     price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
 
@@ -338,7 +350,16 @@ class Price(Entry):
     currency: Currency
     part: Line | None = Field(
         default=None,
-        description="The part as repairs name it: this is then the price of each such part that names no price itself.",
+        description=(
+            "A part of kb/parts, by id or any of its names: this is then the price of each such part, and of each kind "
+            "of it, that has no closer price."
+        ),
+    )
+    value: Words = Field(
+        default=(), max_length=2, description="It holds for this value only; or from the first value to the second."
+    )
+    rating: Line | None = Field(
+        default=None, description="What it stands, as a figure: it serves every part that must stand no more."
     )
 
 
@@ -409,15 +430,19 @@ class Scale(Strict):
         return min(self.sure, *self.sure_at.values()) if self.sure_at else self.sure
 
 
-class AreaFile(Strict):
-    """One file of kb/areas: everything about one subject."""
+class AreaHead(Strict):
+    """kb/areas/AREA/area.yaml: what an area is called and is about. Its entries stand in the files beside it."""
 
-    area: Id
     title: Line
     about: Prose
     source: Id | None = Field(
         default=None, description="What its entries rest on that name no source of their own: one of kb/sources.yaml."
     )
+
+
+class Entries(Strict):
+    """Entries of every kind, by id."""
+
     symptoms: dict[Id, Symptom] = Field(default_factory=dict)
     findings: dict[Id, Finding] = Field(default_factory=dict)
     checks: dict[Id, Check] = Field(default_factory=dict)
@@ -425,8 +450,21 @@ class AreaFile(Strict):
     repairs: dict[Id, Repair] = Field(default_factory=dict)
     holds: dict[Id, Hold] = Field(default_factory=dict)
     rules: dict[Id, Rule] = Field(default_factory=dict)
+    parts: dict[Id, PartKind] = Field(default_factory=dict)
     prices: dict[Id, Price] = Field(default_factory=dict)
     inseparable: dict[Id, Inseparable] = Field(default_factory=dict)
+
+
+class SubjectFile(Entries):
+    """A file of kb/areas/AREA: all there is of one part or subject, from what is noticed to how it is mended."""
+
+    about: Line = Field(description="What the file is about, in one line.")
+
+
+class Area(AreaHead, Entries):
+    """A whole area, put together from its files. area: its name, which is its folder's."""
+
+    area: Id
 
 
 class CommonFile(Strict):
@@ -440,7 +478,7 @@ class CommonFile(Strict):
 
 
 SECTIONS: tuple[str, ...] = (
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable",
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable",
 )  # fmt: skip
 
 

@@ -3,8 +3,8 @@
 An area file of a layer may add entries, as a shipped one does; `amend` entries, naming only the fields to change;
 `retire` entries; and add to the `words` of symptoms. What comes out has the shape of area files, and each value in it
 still knows the file, line and column it came from. In an amendment the mappings of names (shows, needs, answers,
-readings, figures; in circuits every mapping) are amended name by name, everything else is replaced whole, and `null`
-takes a field away.
+readings, figures, faults; in circuits every mapping) are amended name by name, everything else is replaced whole, and
+`null` takes a field away.
 """
 
 from __future__ import annotations
@@ -22,12 +22,13 @@ from .entry import Id, Line, Prose, Strict
 from .layers import Layer
 from .model import SECTIONS, Shop
 from .term import TERMS
+from .validate import validate
 
 CIRCUITS = "circuits"
-NAMED = frozenset({"shows", "needs", "answers", "readings", "figures"})
+NAMED = frozenset({"shows", "needs", "answers", "readings", "figures", "faults"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "prices", "inseparable", "terms",
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms",
     "circuits",
 ]
 
@@ -48,6 +49,7 @@ class OverlayFile(Strict):
     repairs: _Entries = Field(default_factory=dict)
     holds: _Entries = Field(default_factory=dict)
     rules: _Entries = Field(default_factory=dict)
+    parts: _Entries = Field(default_factory=dict)
     prices: _Entries = Field(default_factory=dict)
     inseparable: _Entries = Field(default_factory=dict)
     shop: Shop = Field(default=Shop(), description="Terms of the shop; only those that are named change.")
@@ -82,11 +84,10 @@ class Change:
 class Merged:
     """The areas, by the file that began each, after all layers; and what the layers did, in their order.
 
-    documents: by file name, the document that file's entries went into. circuits: by name. shop: terms that were set.
+    circuits: by name. shop: terms that were set.
     """
 
     areas: dict[str, Document] = field(default_factory=dict)
-    documents: dict[str, Document] = field(default_factory=dict)
     circuits: dict[str, Document] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     shop: dict[str, Any] = field(default_factory=dict)
@@ -161,7 +162,7 @@ class _Merging:
         problems: list[Problem],
         sections: tuple[str, ...] = (*SECTIONS, CIRCUITS),
     ) -> None:
-        self.merged = Merged(areas, {}, circuits)
+        self.merged = Merged(areas, circuits)
         self.problems = problems
         self.sections = sections  # what is merged here; the rest of a layer's file is left alone
         self.home: dict[tuple[str, str], Document] = {}  # where each entry stands now
@@ -179,12 +180,9 @@ class _Merging:
                 self.circuit(layer, document)
             for document in layer.documents(self.problems):
                 self.take(layer, document)
-        self.merged.documents.update({name: self.merged.areas[name] for name in self.merged.areas})
         return self.merged
 
     def take(self, layer: Layer, document: Document) -> None:
-        from .load import validate
-
         file = validate(document, OverlayFile, self.problems)
         if file is None:
             return
@@ -217,7 +215,7 @@ class _Merging:
     def _words_of(self, file: OverlayFile, document: Document) -> Document:
         """Where the terms go that a layer's file adds: a file of the glossary for itself."""
         added = Document(document.file, {"subject": file.title or file.area}, {}, {})
-        self.merged.areas[document.file] = self.merged.documents[document.file] = added
+        self.merged.areas[document.file] = added
         return added
 
     def _area(self, file: OverlayFile, document: Document) -> Document | None:
@@ -236,8 +234,6 @@ class _Merging:
             marks = {place: document.values[place] for place in places if place in document.values}
             area = Document(document.file, value, marks, dict(document.keys))
             self.by_area[file.area] = self.merged.areas[document.file] = area
-        if area is not None:
-            self.merged.documents[document.file] = area
         return area
 
     def _add(self, layer: Layer, marks: _Marks, section: str, id_: str, area: Document | None) -> None:

@@ -16,14 +16,17 @@ from ..reference.tables import Reference
 from . import model
 from .layers import Manifest
 from .overlay import OverlayFile
+from .style import StyleFile
 from .term import TERMS, GlossaryFile
 
 FILES: dict[str, type[BaseModel]] = {
-    "area.schema.json": model.AreaFile,
+    "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
+    "style.schema.json": StyleFile,
+    "subject.schema.json": model.SubjectFile,
 }
 
 
@@ -36,7 +39,7 @@ def schemas() -> dict[str, str]:
     """The text of every schema file, by name."""
     made = {name: _plain(kind.model_json_schema()) for name, kind in FILES.items()}
     made["overlay.schema.json"] = _layered(
-        made["overlay.schema.json"], made["area.schema.json"], made["glossary.schema.json"]
+        made["overlay.schema.json"], made["subject.schema.json"], made["glossary.schema.json"]
     )
     return {
         **{name: _written(schema) for name, schema in made.items()},
@@ -66,13 +69,13 @@ def _written(schema: dict[str, Any]) -> str:
     return json.dumps(_plain(schema), indent=1) + "\n"
 
 
-def _layered(overlay: dict[str, Any], area: dict[str, Any], glossary: dict[str, Any]) -> dict[str, Any]:
-    """The schema of a layer's file: its entries are those of an area and of the glossary; in an amendment no field is
+def _layered(overlay: dict[str, Any], subject: dict[str, Any], glossary: dict[str, Any]) -> dict[str, Any]:
+    """The schema of a layer's file: its entries are those of a subject and of the glossary; in an amendment no field is
     required and any may be null."""
-    overlay["$defs"] = {**area["$defs"], **glossary["$defs"], **overlay.get("$defs", {})}
+    overlay["$defs"] = {**subject["$defs"], **glossary["$defs"], **overlay.get("$defs", {})}
     amended: dict[str, Any] = {}
     for section in (*model.SECTIONS, TERMS):
-        entries = (glossary if section == TERMS else area)["properties"][section]
+        entries = (glossary if section == TERMS else subject)["properties"][section]
         overlay["properties"][section] = entries
         (named,) = entries["patternProperties"].values()
         kind = named["$ref"].rpartition("/")[2]

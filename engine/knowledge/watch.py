@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ..reference.errors import KnowledgeError, Problem
 from .base import KnowledgeBase
-from .folder import shipped
+from .folder import files, shipped
 from .layers import MANIFEST, Layer
 
 _Stamp = tuple[tuple[str, int, int], ...]
@@ -62,7 +62,7 @@ class Watch:
 
     def _stamp(self) -> _Stamp:
         """Name, time and size of every file, which costs no reading."""
-        paths = [*self._root.glob("*.yaml"), *self._root.glob("*/*.yaml")]
+        paths = [*files(self._root)]
         try:
             for layer in self._layers():
                 paths += [layer.path / MANIFEST, *layer.path.glob("areas/*.yaml")]

@@ -7,15 +7,12 @@ fault counts by how common it is on amps of this kind and by how often it shows 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 from ..knowledge import model
 from .session import Standing
 from .steps import USUAL, reach
 
-# How the names of checks begin that make sense only once something is wrong: questions to the player, parts swapped.
-ON_SUSPICION = re.compile(r"(Ask|Swap|Exchange|Drive|Hold|Press|Lift|Bridge|Pull|Time|Try (?!the |each |to ))")
 # What part of the time each stage of work gets; what one leaves goes to the next. Without it the ear would take it all,
 # and nothing would be measured.
 SHARE: Mapping[model.Stage, float] = {"look": 0.2, "cold": 0.2, "first power": 0.1, "live": 0.3, "play": 0.2}
@@ -25,7 +22,7 @@ LEAST_A_MINUTE = 1e-3  # faults in 1,000 amps and a minute, by which a check mus
 def round_of_checks(now: Standing, minutes: float) -> tuple[model.Check, ...]:
     """Checks for an amp without a complaint, by stage of work: those for safety, and others up to `minutes`."""
     base, amp = now.base, now.facts.amp
-    fit = [check for check in base.checks.values() if _fits(now, check)]
+    fit = sorted((check for check in base.checks.values() if _fits(now, check)), key=lambda one: (one.minutes, one.id))
     chosen = {check.id: check for check in fit if check.safety}
     for check in list(chosen.values()):
         chosen |= {one.id: one for one in _forerunners(now, check)}
@@ -33,7 +30,7 @@ def round_of_checks(now: Standing, minutes: float) -> tuple[model.Check, ...]:
     unseen = dict.fromkeys(prior, 1.0)
     for check in chosen.values():
         _see(now, check, unseen)
-    usual = [check for check in fit if base.share(check.needs, amp) >= 0.5 and not ON_SUSPICION.match(check.name)]
+    usual = [check for check in fit if base.share(check.needs, amp) >= 0.5 and check.check_over]
     left = 0.0
     for stage in model.STAGES:
         left += minutes * SHARE[stage]

@@ -64,7 +64,7 @@ def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart)
     findings[FITS_NOT] = model.Finding(
         id=FITS_NOT, text=f"The volts read fit no fault of the circuit {name}", otherwise=often
     )
-    area = model.AreaFile(
+    area = model.Area(
         area=AREA,
         title="Voltages of the chosen circuit",
         about=f"Made from the circuit '{name}': {circuit.title}.",

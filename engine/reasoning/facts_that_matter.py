@@ -30,7 +30,8 @@ def facts_that_matter(base: KnowledgeBase, symptoms: Iterable[str], most: int = 
         for fact in _facts_of(rule.when)
         if any(base.symptoms.get(f) and base.symptoms[f].safety for f in _findings_of(rule.when))
     }
-    wanted = always | {fact for fact, _ in heeded.most_common(max(0, most - len(always)))}
+    most_heeded = sorted(heeded, key=lambda fact: (-heeded[fact], fact))
+    wanted = always | {*most_heeded[: max(0, most - len(always))]}
     return tuple(fact for fact in base.amp_facts if fact in wanted)
 
 

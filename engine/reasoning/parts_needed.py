@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Self
 
 from ..knowledge import model
+from ..knowledge.base import KnowledgeBase
 from ..report import Report
 
 
@@ -17,9 +18,10 @@ class PartNeeded(Report):
     quantity: int
 
     @classmethod
-    def needed(cls, part: model.Part, **more: object) -> Self:
+    def needed(cls, base: KnowledgeBase, part: model.Part, **more: object) -> Self:
         """A part of a repair, with what else a report tells of it."""
-        return cls.made_of(part, value=part.value or "", rating=part.rating or "", **more)
+        named = {"part": base.parts_list.words(part), "value": part.value or "", "rating": part.rating or ""}
+        return cls.made_of(part, **named, **more)
 
     @property
     def name(self) -> str:

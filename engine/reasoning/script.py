@@ -15,8 +15,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.load import validate
 from ..knowledge.model import AmpValue
+from ..knowledge.validate import validate
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 from . import answers

@@ -61,13 +61,17 @@ class HoldState:
 
 
 def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[HoldState, ...]:
-    """Every hold of the job, raised ones first."""
+    """Every hold of the job: raised ones first, then the standing ones, each by the stage of work that it bars."""
     raised = [
         HoldState.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because)
         for id_, rule in deduction.holds.items()
     ]
     standing = [HoldState.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
-    return (*sorted(raised, key=lambda h: (reach(h.blocks), h.hold)), *standing)
+
+    def by_stage(hold: HoldState) -> tuple[int, str]:
+        return reach(hold.blocks), hold.hold
+
+    return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
 
 
 def reach(stage: model.Stage) -> int:

@@ -33,5 +33,5 @@ def to_have_ready(now: Standing) -> Ready:
     for candidate in now.leading:
         if candidate.probability >= LIKELY_ENOUGH:
             repair = now.base.repairs[now.deduction.repairs(now.base.causes[candidate.cause])[0]]
-            parts.extend(PartForACause.needed(part, cause=candidate.cause) for part in repair.parts)
+            parts.extend(PartForACause.needed(now.base, part, cause=candidate.cause) for part in repair.parts)
     return Ready(tuple(tools), tuple(parts))

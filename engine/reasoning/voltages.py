@@ -56,9 +56,13 @@ class KnownCircuit:
     def shares(self) -> Mapping[str, tuple[tuple[int, float], ...]]:
         """For each cause that is a fault of this circuit: the faults, and each one's share by how common it is."""
         faults = self._faults
+
+        def roles(one: model.CircuitFault) -> tuple[str, ...]:
+            return self.base.parts_list.roles(one.part)
+
         found: dict[str, tuple[tuple[int, float], ...]] = {}
         for cause in self.base.causes.values():
-            ours = dict.fromkeys(n for one in cause.circuit for n in matching(faults, one.part, one.fault, one.stage))
+            ours = dict.fromkeys(n for one in cause.circuit for n in matching(faults, roles(one), one.fault, one.stage))
             total = sum(faults[n].weight for n in ours)
             if ours:
                 found[cause.id] = tuple((n, faults[n].weight / total) for n in ours)

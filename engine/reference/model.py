@@ -33,6 +33,13 @@ class Source(Block):
     note: str = ""
 
 
+class Base(Sourced):
+    """How a tube plugs in: its socket, and the pins of each electrode."""
+
+    socket: Literal["octal", "noval", "7-pin"]
+    pins: dict[str, tuple[int, ...]]
+
+
 class Heater(Sourced):
     """Heater or filament ratings; `V`, `A` in parallel connection, `series_*` where the tube has a tap."""
 
@@ -119,6 +126,7 @@ class Tube(Block):
     name: str
     types: tuple[str, ...]
     kind: str
+    base: str | None = Field(default=None, description="Its base: an entry of bases.yaml.")
     sections: int
     heater: Heater
     ratings: tuple[Rating, ...]
@@ -172,6 +180,7 @@ class Rectifier(Block):
     name: str
     types: tuple[str, ...]
     kind: str
+    base: str = Field(description="Its base: an entry of bases.yaml.")
     indirectly_heated: bool
     heater: Heater
     limits: tuple[RectifierLimit, ...]

@@ -24,6 +24,7 @@ from pydantic import ValidationError
 from .errors import KnowledgeError, Problem, UnknownName, did_you_mean
 from .model import (
     SYSTEMS,
+    Base,
     Block,
     Lamp,
     LetterCode,
@@ -54,6 +55,7 @@ class Reference(Block):
     """All reference figures. Look-ups resolve other names of a type; they raise UnknownName."""
 
     sources: Mapping[str, Source]
+    bases: Mapping[str, Base]
     tubes: Mapping[str, Tube]
     rectifiers: Mapping[str, Rectifier]
     lamps: Mapping[str, Lamp]
@@ -73,6 +75,11 @@ class Reference(Block):
     def rectifier(self, name: str) -> Rectifier:
         """The rectifier of that type or plug-in name: ``rectifier("GZ34").name == "5AR4"``."""
         return self.rectifiers[_resolved(name, self.rectifiers, "rectifier")[0]]
+
+    def pins(self, electrode: str) -> Mapping[str, tuple[int, ...]]:
+        """The pins of an electrode on each family of tubes whose base is on file and has it."""
+        bases = {name: self.bases[tube.base] for name, tube in self.tubes.items() if tube.base is not None}
+        return {name: base.pins[electrode] for name, base in bases.items() if electrode in base.pins}
 
     def fitted(self, name: str) -> str:
         """The type as the files spell it: `fitted("6v6-gta") == "6V6GTA"`, `fitted("12AX7WA") == "12AX7"`.
@@ -201,7 +208,7 @@ def read(folder: Path) -> Reference:
         reference = Reference.model_validate(values)
     except ValidationError as error:
         raise KnowledgeError(_problems(error, documents)) from error
-    missing = list(_sources_missing(values, reference.sources, documents))
+    missing = [*_sources_missing(values, reference.sources, documents), *_bases_missing(reference, documents)]
     if missing:
         raise KnowledgeError(missing)
     return reference
@@ -209,6 +216,7 @@ def read(folder: Path) -> Reference:
 
 FILES: dict[str, tuple[str, ...]] = {
     "sources": ("sources",),
+    "bases": ("bases",),
     "tubes": ("tubes",),
     "rectifiers": ("rectifiers",),
     "lamps": ("lamps", "rerating"),
@@ -227,6 +235,16 @@ def _problems(error: ValidationError, documents: Mapping[str, Document]) -> Iter
         place = tuple(detail["loc"])
         where = _document(place[0], documents).where(place, key=detail["type"] == "extra_forbidden")
         yield Problem(where, ".".join(map(str, place)), detail["msg"], lint="reference-format")
+
+
+def _bases_missing(reference: Reference, documents: Mapping[str, Document]) -> Iterable[Problem]:
+    for kind, entries in (("tubes", reference.tubes), ("rectifiers", reference.rectifiers)):
+        for name, entry in entries.items():
+            if entry.base is not None and entry.base not in reference.bases:
+                text = f"base '{entry.base}' is not in kb/reference/bases.yaml."
+                hint = did_you_mean(entry.base, list(reference.bases))
+                where = documents[kind].where((kind, name, "base"))
+                yield Problem(where, f"{kind}.{name}.base", text, hint, "missing-base")
 
 
 def _sources_missing(

@@ -46,13 +46,16 @@ class LintManual(Report):
 
 
 class EntryListed(Report):
-    """An entry of the knowledge base. where: file:line:column."""
+    """An entry of the knowledge base. where: file:line:column. uses, prices: of a part, how many entries name it, and
+    what it costs, in words."""
 
     section: str
     id: str
     name: str
     area: str
     where: Place
+    uses: int = 0
+    prices: tuple[str, ...] = ()
 
 
 class EntriesListed(Report):
@@ -178,6 +181,10 @@ def _users(base: KnowledgeBase, section: str, id_: str) -> tuple[str, ...]:
     """Ids of the entries that name another."""
     from ..knowledge.lint.references import references
 
+    if section == "parts":
+        from ..knowledge.part_use import users
+
+        return (*users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_))
     if section == "terms":
         return tuple(term.id for term in base.terms.values() if id_ in term.see)
     named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}

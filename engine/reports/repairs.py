@@ -68,7 +68,7 @@ def repair_of(now: Standing, repair_id: str, cause: str, state: State) -> Repair
         state=state,
         minutes=now.deduction.repair_minutes(repair),
         hazard=known.hazard if known else "none",
-        parts=tuple(PartNeeded.needed(part) for part in repair.parts),
+        parts=tuple(PartNeeded.needed(base, part) for part in repair.parts),
         cautions=tuple(base.cautions[id_].text for id_ in repair.cautions),
         caution_ids=tuple(id_ for id_ in base.cautions if id_ in (*repair.cautions, *check.cautions)),
         proof=ProofOfRepair(

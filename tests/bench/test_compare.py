@@ -18,7 +18,7 @@ def test_shares_drops_and_differences() -> None:
 
 
 def test_the_higher_of_two_and_the_current_in_a_resistor() -> None:
-    assert compare.higher_V(one_V=410, other_V=415).value == 415
+    assert compare.higher_V(one_V=410, other_V=425).value == 425
     assert compare.higher_ohm(one_ohm=220e3, other_ohm=100e3).value == 220e3
     assert compare.current_mA(drop_V=10, resistance_ohm=1000).value == pytest.approx(10)
 

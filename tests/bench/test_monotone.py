@@ -6,10 +6,11 @@ from chopstick.engine.bench import coupling, leakage, rectifier_swap, speaker, s
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
+
 more = st.floats(1.01, 5)
 
 
-@settings(deadline=None)
 @given(st.floats(1e-10, 1e-5), st.floats(1e3, 1e7), more)
 def test_a_larger_coupling_capacitor_or_load_turns_lower(farads: float, ohms: float, factor: float) -> None:
     corner = coupling.corner_Hz(coupling_F=farads, load_ohm=ohms).value
@@ -17,7 +18,6 @@ def test_a_larger_coupling_capacitor_or_load_turns_lower(farads: float, ohms: fl
     assert coupling.corner_Hz(coupling_F=farads, load_ohm=ohms * factor).value < corner
 
 
-@settings(deadline=None)
 @given(st.floats(1, 200), st.floats(1, 200), st.floats(1, 2000))
 def test_a_cascade_turns_above_each_of_its_corners_and_below_their_sum(one: float, two: float, note: float) -> None:
     together = coupling.cascade_corner_Hz(corner_Hz=one, second_Hz=two).value
@@ -26,7 +26,6 @@ def test_a_cascade_turns_above_each_of_its_corners_and_below_their_sum(one: floa
     assert both <= coupling.loss_dB(frequency_Hz=note, corner_Hz=one).value <= 0
 
 
-@settings(deadline=None)
 @given(st.floats(0.01, 50), st.floats(100, 500), st.floats(1e4, 2e6), more)
 def test_more_dc_on_a_grid_is_a_leakier_capacitor(grid_V: float, source_V: float, leak: float, factor: float) -> None:
     found = leakage.leakage_ohm(grid_V=grid_V, source_V=source_V, grid_leak_ohm=leak).value
@@ -35,7 +34,6 @@ def test_more_dc_on_a_grid_is_a_leakier_capacitor(grid_V: float, source_V: float
     assert leakage.bias_shift_V(source_V=source_V, leakage_ohm=1e6 * factor, grid_leak_ohm=leak).value < shift
 
 
-@settings(deadline=None)
 @given(st.floats(60, 900), st.floats(1e-6, 5e-4), st.floats(1e3, 1e6), more)
 def test_bleeding_takes_longer_from_higher_and_through_more(
     volts: float, farads: float, ohms: float, factor: float
@@ -45,7 +43,6 @@ def test_bleeding_takes_longer_from_higher_and_through_more(
     assert supply.bleed_s(start_V=volts, capacitance_F=farads, bleeder_ohm=ohms * factor).value > seconds
 
 
-@settings(deadline=None)
 @given(st.floats(10, 200), st.floats(5e-6, 2e-4), more)
 def test_more_load_or_less_capacitance_is_more_ripple(load_mA: float, farads: float, factor: float) -> None:
     ripple = supply.ripple_rms_V(load_mA=load_mA, reservoir_F=farads).value
@@ -55,7 +52,7 @@ def test_more_load_or_less_capacitance_is_more_ripple(load_mA: float, farads: fl
     assert supply.ripple_rms_V(load_mA=load_mA, reservoir_F=farads, mains_Hz=50).value > ripple
 
 
-@settings(deadline=None, max_examples=15)
+@settings(max_examples=amount(5, 150))
 @given(st.floats(250, 500), st.floats(30, 120))
 def test_a_stiffer_rectifier_never_lowers_the_supply(volts: float, load_mA: float) -> None:
     def swapped(wanted: str) -> float:
@@ -64,7 +61,7 @@ def test_a_stiffer_rectifier_never_lowers_the_supply(volts: float, load_mA: floa
     assert volts < swapped("5V4GA") < swapped("5AR4") < swapped("silicon")
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=amount(12, 400))
 @given(st.floats(150, 400), st.floats(47e3, 470e3), st.floats(680, 10e3), more)
 def test_a_larger_cathode_resistor_lets_less_current_flow(
     supply_V: float, load: float, cathode: float, factor: float
@@ -77,7 +74,6 @@ def test_a_larger_cathode_resistor_lets_less_current_flow(
     assert current(cathode * factor) < current(cathode)
 
 
-@settings(deadline=None)
 @given(st.floats(0.5, 20), st.floats(10, 30))
 def test_a_thicker_lead_loses_less(metres: float, gauge: float) -> None:
     thin = speaker.lead_loss_percent(length_m=metres, load_ohm=8, gauge=gauge).value

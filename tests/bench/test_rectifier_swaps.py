@@ -101,14 +101,14 @@ def test_a_supply_that_is_drawn_on_stands_below_the_peak_by_what_rectifier_and_w
 
 
 def test_with_a_choke_first_the_mean_current_decides() -> None:
-    # 415 V and 60 mA through 5Y3GT and 75 ohm, then 5V4GA: only the drops of the tubes differ, the load follows
-    worked = rectifier_swap.new_supply_V(present_V=415, load_mA=60, present="5Y3GT", wanted="5V4GA", first="choke")
-    load_mA = 60 * worked.value / 415
-    before = 415 + rectifier_swap.drop("5Y3GT", 60) + 75 * 0.060
-    assert worked.value == pytest.approx(before - rectifier_swap.drop("5V4GA", load_mA) - 0.075 * load_mA, abs=1e-6)
+    # 340 V and 60 mA through 5U4GB and 75 ohm, then 5AR4: only the drops of the tubes differ, the load follows
+    worked = rectifier_swap.new_supply_V(present_V=340, load_mA=60, present="5U4GB", wanted="5AR4", first="choke")
+    load_mA = 60 * worked.value / 340
+    before = 340 + rectifier_swap.drop("5U4GB", 60) + 75 * 0.060
+    assert worked.value == pytest.approx(before - rectifier_swap.drop("5AR4", load_mA) - 0.075 * load_mA, abs=1e-6)
     assert f"{before:.4g} V before the rectifier" in worked.steps[0]
     assert f"{load_mA:.4g} mA" in worked.steps[1]
-    assert f"({worked.value - 415:+.3g} V)" in worked.steps[2]
+    assert f"({worked.value - 340:+.3g} V)" in worked.steps[2]
     assert worked.warnings[-1] == "set the bias again after the swap"
 
 

@@ -9,9 +9,10 @@ import pytest
 from chopstick.engine.circuit.chart import NoOperatingPoint, chart
 from chopstick.engine.circuit.files import load_circuit
 from chopstick.engine.reference.errors import KnowledgeError
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .test_files import GOOD
 
 VALUES = st.sampled_from(
@@ -41,7 +42,7 @@ def texts(draw: st.DrawFn) -> str:
 
 
 @given(text=texts())
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(30, 800))
 def test_a_circuit_file_is_told_off_or_solved(text: str, tmp_path_factory: pytest.TempPathFactory) -> None:
     path = tmp_path_factory.mktemp("any") / "amp.yaml"
     path.write_bytes(text.encode("utf-8", "surrogatepass"))

@@ -22,7 +22,7 @@ def test_another_rectifier_raises_every_supply_node() -> None:
 
 
 def test_a_smaller_bias_resistor_makes_the_bias_more_negative() -> None:
-    sound, other = chart(AMP), chart(changed(AMP, {"R17": "22k"}))
+    sound, other = chart(AMP), chart(changed(AMP, {"R17": "24k"}))
     before, after = (next(r.volts for r in c.rows if r.point == "bias_feed") for c in (sound, other))
     assert after < before - 0.5
     assert other.tubes["V3"]["plate_mA"] < sound.tubes["V3"]["plate_mA"]

@@ -9,6 +9,8 @@ from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.layers import Layer, found
 from chopstick.engine.reference.errors import KnowledgeError
 
+from ..shipped import shipped_knowledge
+
 SHIPPED = "single-ended-6v6gt"
 
 
@@ -89,7 +91,7 @@ def test_the_nearest_circuit_agrees_in_what_matters_most() -> None:
 
 
 def test_every_cause_that_names_faults_of_circuits_has_some() -> None:
-    base = load.load()
+    base = shipped_knowledge()
     assert list(unmet(base, Circuits())) == []
     speaking = [cause for cause in base.causes.values() if cause.circuit]
     assert len(speaking) > 90

@@ -18,7 +18,7 @@ def run(*words: object) -> Result:
 
 
 def test_the_chart_beside_the_sound_one() -> None:
-    ran = run("volts", AMP, "--change", "main=5V4GA", "--change", "R17=22k", "--plot")
+    ran = run("volts", AMP, "--change", "main=5AR4", "--change", "R17=24k", "--plot")
     assert ran.exit_code == 0
     assert "changed" in ran.output
     assert "v1a.plate" in ran.output

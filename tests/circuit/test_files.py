@@ -87,8 +87,14 @@ def test_a_lint_can_be_switched_off_beside_the_part(tmp_path: Path) -> None:
     assert problems(tmp_path, "ohm: 100k,", "ohm: 103.7k, quiet: [preferred-value],") == []
 
 
-def test_there_are_ten_archetypes_and_more() -> None:
-    assert len(archetypes()) >= 10
+def test_the_archetypes_cover_what_is_met_on_a_bench() -> None:
+    """One and several output tubes of the usual types, both ways of bias, and every common phase inverter."""
+    fits = [load_archetype(name).circuit.fits for name in archetypes()]
+    assert {(amp.get("output-class"), amp.get("bias")) for amp in fits} >= {
+        ("single-ended", "cathode"), ("push-pull", "cathode"), ("push-pull", "fixed"),
+    }  # fmt: skip
+    assert {amp["power-tube"] for amp in fits} >= {"6V6GT", "6L6GC", "EL34", "EL84"}
+    assert {amp.get("power-tube-count") for amp in fits} >= {1, 2, 4}
 
 
 @pytest.mark.parametrize("name", archetypes())

@@ -10,6 +10,7 @@ from chopstick.engine.circuit.solve import Solver, Variant
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .bench import circuit
 
 
@@ -44,7 +45,7 @@ def test_a_stage_that_draws_nothing_shows_the_supply_on_its_plate() -> None:
     assert volts(solver, faults["R3.open"].severities[0].variant)["v1a.plate"] < 5
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=amount(15, 800))
 @given(
     load=st.floats(22e3, 470e3), cathode=st.floats(300, 10e3), secondary=st.floats(100, 400),
     leak=st.one_of(st.none(), st.floats(1e4, 1e7)),

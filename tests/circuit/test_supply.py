@@ -8,6 +8,7 @@ from chopstick.engine.devices.supply import CURVE_POINTS, SupplySpec, curve
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .at_a_load import printed_level
 
 SPEC = SupplySpec(300, 100, 3e-4, 0.0, 2, 60.0, 20e-6)
@@ -18,7 +19,7 @@ specs = st.builds(
 )  # fmt: skip
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=amount(25, 500))
 @given(specs)
 def test_the_more_is_drawn_the_lower_it_falls(spec: SupplySpec) -> None:
     assume(not spec.choke_H or spec.reservoir_F > 1e-6)  # a choke rings with a dried reservoir

@@ -76,7 +76,7 @@ def process(jobs: Path) -> Run:
             input=typed.encode() if isinstance(typed, str) else typed,
             capture_output=True,
             env={**os.environ, "CHOPSTICK_JOBS": str(jobs), "COLUMNS": "80", **environment},
-            timeout=60,
+            timeout=300,
         )
         return Ran(done.returncode, done.stdout.decode(), done.stderr.decode())
 

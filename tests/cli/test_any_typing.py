@@ -17,14 +17,15 @@ from chopstick.engine.knowledge.load import load
 from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Answer, Complaint, HoldAnswered, Opened, Reading
 from chopstick.engine.reasoning.session import Session
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import SMALL
 
 LINES = st.one_of(
     st.sampled_from([*KEYS, "yes", "no", "y", "smooth", "rough", "done", "later", "?"]),
-    st.sampled_from(["2.5", "453.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing", "back", "again", "plate 288 cathode 28", "turn-and-listen=yes"]),
+    st.sampled_from(["2.5", "462.5", "28mA", "4k7", "1e9", "9", "again plates", "again nothing", "back", "again", "plate 288 cathode 28", "turn-and-listen=yes"]),
     st.sampled_from(["note a\x1b[31mred", "repair 1", "repair clean-control"]),
     st.text(max_size=30),
 )
@@ -36,7 +37,7 @@ def session() -> Session:
 
 
 @given(typed=st.lists(LINES, max_size=40), level=st.sampled_from(["junior", "senior"]))
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(25, 800))
 def test_anything_may_be_typed(
     typed: list[str],
     level: str,

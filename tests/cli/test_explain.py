@@ -86,7 +86,7 @@ def test_a_rule_is_named_with_its_weight(session: Session) -> None:
     log = [
         *START,
         Complaint(at=AT, says="hot", symptom="runs-hot"),
-        Reading(at=AT, check="plates", values={"plate-volts": 453.5, "cathode-current": 28.0}),
+        Reading(at=AT, check="plates", values={"plate-volts": 462.5, "cathode-current": 28.0}),
     ]
     why = reasons(session.read(log), "supply-too-high")
     assert [(one.rule, one.log_odds) for one in why.rules] == [("hot-and-high", pytest.approx(math.log(3)))]

@@ -28,7 +28,7 @@ from chopstick.cli.sitting.steering_words import KEYS, Key, Unclear, key_of
         ("h", ("yes", "no"), Key("help")),
         ("? Plate load", ("yes", "no"), Key("?", "Plate load")),
         ("?taper", (), Key("?", "taper")),
-        ("453.5", (), None),
+        ("462.5", (), None),
         ("4k7", (), None),
         ("-38V", (), None),
         ("OL", (), None),

@@ -12,12 +12,13 @@ import pytest
 from chopstick.cli.screen.page import Page, headline
 from chopstick.cli.screen.terminal_pages import layout
 from chopstick.cli.sitting import steering_words, step_page
-from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
 from chopstick.engine.reports.repairs import repair_of
 
+from ..amount import amount
+from ..shipped import shipped_knowledge
 from .terminal import Terminal
 
 SIZES = ((79, 24), (100, 40), (39, 24))  # columns used on terminals of 80, 120 and 40: the last one stays free
@@ -26,7 +27,7 @@ AT = datetime(2026, 1, 1)
 
 @pytest.fixture(scope="module")
 def now() -> Standing:
-    base = load.load()
+    base = shipped_knowledge()
     said = {"power-tubes-run-hot": "the big tubes get hot", "knob-crackle": "the knob is scratchy",
             "rattle-on-notes": "it rattles along", "hum-constant": "it hums all the time"}  # fmt: skip
     opened = Opened(at=AT, title="Small combo", fingerprint=base.fingerprint, amp={"power-tube": "6V6GT"})
@@ -35,18 +36,18 @@ def now() -> Standing:
 
 @pytest.fixture(scope="module")
 def pages(now: Standing) -> list[Page]:
-    """A page of every other check for a junior (of some for a senior too), of every hold, and of every fourth cause's
-    repair."""
+    """A page of every seventh check for a junior (of some for a senior too), of every hold, and of every fifteenth cause's
+    repair; in the long run, of all."""
     base, above = now.base, step_page.strip(now, [], 12)
     found = []
-    for number, check in enumerate(list(base.checks.values())[::2]):
+    for number, check in enumerate(list(base.checks.values())[:: amount(7, 1)]):
         step = Step("check", check.id, why="expected to save 22 bench minutes for 8 spent")
         longest = max((reading.ask for reading in check.readings.values()), key=len, default="")
         asked = f"{check.ask} [{', '.join(check.answers)}]" if check.answers else f"Reading 1 of 6. {longest} (-10 to 800 V):"
-        for level in ("junior", "senior") if number % 10 == 0 else ("junior",):
+        for level in ("junior", "senior") if number % 5 == 0 else ("junior",):
             found.append(step_page.check(now, step, above, level).asking(asked, tuple(check.answers)))
     found += [step_page.hold(now, Step("hold", id_, why="stands before the plates"), above) for id_ in base.holds]
-    for cause in list(base.causes.values())[::4]:
+    for cause in list(base.causes.values())[:: amount(15, 1)]:
         if cause.id in now.ranking.probability:
             repair = repair_of(now, cause.repairs[0], cause.id, "proposed")
             found.append(step_page.repair(repair, above, "junior"))
@@ -68,6 +69,7 @@ def signs(text: str) -> Counter[str]:
     return Counter("".join(text.split()))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40", "40x24"])
 def test_every_page_fits_with_its_cautions_and_its_question_and_is_shown_whole(
     pages: list[Page], size: tuple[int, int]
@@ -127,7 +129,7 @@ def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, 
     terminal.says("yes", "HOLD: stop here first", "Chassis propped", LIVE)
     terminal.says("yes", "BEFORE POWER: the safety checks so far", "Look at the mains cord", "Is each of these still so?")
     terminal.says("no", "Put it right first", "again CHECK")
-    terminal.says("yes", "BEFORE YOU BEGIN", "somebody within call", "Have you read this, and is it so?")
+    terminal.says("yes", "BEFORE YOU BEGIN", "someone within call", "Have you read this, and is it so?")
     terminal.says("yes", "CHECK: Measure the plates at idle", "Lethal voltage is present.", "Plate to cathode")
     terminal.says("where", "Complaints", "Lethal voltage is present.", "Plate to cathode")
     terminal.says("?", "Lethal voltage is present.", "Plate to cathode")

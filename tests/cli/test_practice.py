@@ -21,9 +21,10 @@ from chopstick.engine.practice.score import score
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reports.practice import PracticeScore
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import SMALL, Run
 from .terminal import Terminal
 
@@ -118,7 +119,7 @@ LINES = st.one_of(
 
 
 @given(typed=st.lists(LINES, max_size=40), alone=st.booleans())
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(40, 800))
 def test_anything_may_be_typed(
     typed: list[str], alone: bool, small: tuple[Session, Amp], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from chopstick.engine.jobs.shop import trial
+from chopstick.engine.knowledge import load
 from chopstick.engine.reports.knowledge import Layers, Origins
 from chopstick.engine.reports.rules import RulesCheck, RulesTold, Trial, WhyNot
 
@@ -246,10 +248,24 @@ def test_a_folder_without_a_manifest_is_no_pack(run: Run, shop: Path, tmp_path: 
     assert (ran.code, "a pack is a folder with pack.yaml" in ran.err) == (1, True)
 
 
-def test_without_a_folder_named_the_sample_jobs_that_came_along_are_tried() -> None:
-    from chopstick.cli.commands.rules import _samples
-    from chopstick.engine.knowledge import load
+def test_without_a_folder_named_the_sample_jobs_that_came_along_are_tried(
+    run: Run, shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With the shipped knowledge; another knowledge base has none of its own."""
+    tried: list[list[str]] = []
 
-    base = load.load()
-    assert len(_samples(base, None, None)) >= len(list((load.shipped() / "practice").glob("*.yaml"))) >= 10
-    assert _samples(base, None, SMALL) == []
+    def note(cases: list[trial.Case], *_: object, **__: object) -> list[trial.TriedTwice]:
+        tried.append([case.name for case in cases])
+        return []
+
+    monkeypatch.setattr(trial, "trial", note)
+    new = tmp_path / "new.yaml"
+    new.write_text("area: controls\nrules: {x: {when: {complaint: knob-crackle}, then: [{advice: x}], because: y}}\n")
+    (shop / "areas" / "ours.yaml").unlink()
+    assert run("rules", "trial", str(new), kb=None).code == 0
+    new.write_text(new.read_text().replace("controls", "small").replace("knob-crackle", "crackle"))
+    assert run("rules", "trial", str(new)).code == 0
+    along = {path.stem for path in (load.shipped() / "practice").glob("*.yaml")}
+    assert len(along) >= 10
+    assert along <= set(tried[0])
+    assert tried[1] == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 import unicodedata
 from pathlib import Path
 
@@ -43,7 +44,7 @@ def test_any_text_comes_out_harmless_and_cleaning_again_changes_nothing(text: st
 
 
 def test_ordinary_text_is_left_alone() -> None:
-    said = "4.7 kΩ at 453.5 V, 'it hums', µ, é, 日本, [brackets] {braces} :colon:"
+    said = "4.7 kΩ at 462.5 V, 'it hums', µ, é, 日本, [brackets] {braces} :colon:"
     assert clean(said) == said
 
 
@@ -88,14 +89,12 @@ def test_what_the_player_says_can_not_carry_an_escape(process: Run) -> None:
 
 def test_what_the_knowledge_base_says_can_not_carry_an_escape(process: Run, tmp_path: Path) -> None:
     root = tmp_path / "kb"
-    (root / "areas").mkdir(parents=True)
-    for name in ("common.yaml", "sources.yaml", "reference"):
-        (root / name).symlink_to((SMALL / name).resolve())
-    area = (SMALL / "areas" / "small.yaml").read_text()
+    shutil.copytree(SMALL, root)
+    area = (root / "areas" / "small" / "small.yaml").read_text()
     name = 'name: "Look \\e[31mred\\e[0m [bold]at[/bold] \\u009b2J cord"'
     hostile = area.replace("name: Look at the mains cord", name)
     assert hostile != area
-    (root / "areas" / "small.yaml").write_text(hostile)
+    (root / "areas" / "small" / "small.yaml").write_text(hostile)
     ran = process("intake", "--kb", str(root), "--complaint", "crackle=it crackles")
     shown = process("bench", "1", "--kb", str(root), typed="stop\n")
     assert "\x1b" not in ran.out + shown.out

@@ -13,13 +13,13 @@ def kinds(run: Run, number: int) -> list[str]:
 
 def test_answers_readings_holds_and_repairs_in_one_command(run: Run, opened: int) -> None:
     ran = run(
-        "take", str(opened), "look-at-cord=yes", "control-dc=2.5V", "plates.plate-volts=453.5",
+        "take", str(opened), "look-at-cord=yes", "control-dc=2.5V", "plates.plate-volts=462.5",
         "plates.cathode-current=28mA", "sweep-ohms=smooth", "--hold", "ready-for-live=yes", "--hold", "discharged=yes",
         "--note", "one pilot lamp holder bent", "--json",
     )  # fmt: skip
     assert ran.code == 0, ran.err
     assert {one["name"]: one["value"] for one in ran.json["values"]} | {"share": 0} == {
-        "volts": 2.5, "plate-volts": 453.5, "cathode-current": 28.0, "share": 0,
+        "volts": 2.5, "plate-volts": 462.5, "cathode-current": 28.0, "share": 0,
     }  # fmt: skip
     assert ran.json["notes"] == ["one pilot lamp holder bent"]
     proved = run(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import signal
+import subprocess
+import sysconfig
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -58,8 +61,8 @@ def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resum
 
     resumed = Terminal(jobs, "bench", str(opened))
     resumed.shows(PLATE, "Going on where it was left")
-    resumed.says("453.5", "Reading 2 of 2. Cathode current of one tube", "Lethal voltage is present")
-    resumed.says("28mA", "What that changed", "plate-volts 453.5 V", "share = ", "Supply too high for the tubes fitted")
+    resumed.says("462.5", "Reading 2 of 2. Cathode current of one tube", "Lethal voltage is present")
+    resumed.says("28mA", "What that changed", "plate-volts 462.5 V", "share = ", "Supply too high for the tubes fitted")
     resumed.says("", DISCHARGED)
     resumed.says("yes", "REPAIR: Fit the rectifier", "Is it done? [done, later]")
     resumed.says("later", "REPAIR: Replace the coupling capacitor", "Is it done? [done, later]")
@@ -205,7 +208,14 @@ def test_input_that_is_no_text_is_asked_again(process: Run) -> None:
     assert "-> yes" in ran.out
 
 
-def test_completion_of_the_shell_knows_the_commands(process: Run) -> None:
-    environment = {"_CHOPSTICK_COMPLETE": "complete_bash", "COMP_WORDS": "chopstick be", "COMP_CWORD": "1"}
-    ran = process(**environment)
-    assert "bench" in ran.out
+def test_completion_of_the_shell_knows_the_commands() -> None:
+    """As a shell asks the installed command."""
+
+    def completed(words: str, at: int) -> list[str]:
+        asked = {"_CHOPSTICK_COMPLETE": "complete_bash", "COMP_WORDS": words, "COMP_CWORD": str(at)}
+        command = [Path(sysconfig.get_path("scripts"), "chopstick")]
+        return subprocess.run(command, env={**os.environ, **asked}, capture_output=True, text=True, check=True).stdout.split()
+
+    assert completed("chopstick be", 1) == ["bench"]
+    assert completed("chopstick kb che", 2) == ["check"]
+    assert completed("chopstick zzz", 1) == []

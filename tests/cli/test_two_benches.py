@@ -12,6 +12,7 @@ import pytest
 from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import Answer, Note
 
+from ..amount import amount
 from .conftest import Run
 from .terminal import Terminal
 from .test_terminal import CORD, LIVE
@@ -47,11 +48,12 @@ def test_the_same_check_answered_on_both_benches_is_asked(
     assert [entry.answer for entry in log if isinstance(entry, Answer)] == kept
 
 
+@pytest.mark.long
 def test_killed_in_mid_answer_again_and_again_and_resumed(jobs: Path, opened: int) -> None:
     """Before, while and after the line is ended; what was kept is a whole beginning of what was typed."""
     choose = random.Random(1)
     kept = 0
-    for when in ["while typing", "at the line's end", "after it"] * 3:
+    for when in ["while typing", "at the line's end", "after it"] * amount(1, 10):
         terminal = Terminal(jobs, "bench", str(opened))
         terminal.shows(CORD)
         terminal.child.send(f"note {kept}" + ("" if when == "while typing" else "\r"))

@@ -51,7 +51,7 @@ class Cluster:
     def _run(self, program: str, *words: object) -> None:
         subprocess.run(
             [str(self.bin / program), *map(str, words)], check=True, user=self.user, group=self.user, cwd=self.folder,
-            stdout=subprocess.DEVNULL, stdin=subprocess.DEVNULL, timeout=120,
+            stdout=subprocess.DEVNULL, stdin=subprocess.DEVNULL, timeout=300,
         )  # fmt: skip
 
     def start(self) -> None:

@@ -86,7 +86,7 @@ class Disk:
     def end(self) -> None:
         assert self._process.stdin is not None
         self._process.stdin.close()
-        self._process.wait(timeout=30)
+        self._process.wait(timeout=300)
 
 
 # --- in the process below which the disk lies ---

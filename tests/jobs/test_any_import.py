@@ -10,9 +10,10 @@ from chopstick.engine.jobs.store.check import problems
 from chopstick.engine.jobs.store.errors import JobError
 from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.jobs.store.transfer import exported, lines, take_in
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import note, opened
 
 ANY = st.recursive(
@@ -46,7 +47,7 @@ def spoilt(draw: st.DrawFn, text: str) -> str:
 
 
 @given(data=st.data())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=amount(20, 600))
 def test_a_file_is_taken_in_whole_or_not_at_all(data: st.DataObject, tmp_path_factory: pytest.TempPathFactory) -> None:
     folder = tmp_path_factory.mktemp("any")
     written = good(folder / "from")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from chopstick.engine.jobs.shop.before_after import before_after, limits, settling
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning.bands import bands_of
 from chopstick.engine.reasoning.facts import Facts
 from chopstick.engine.reasoning.session import Session
 
+from ..shipped import shipped_knowledge
 from .bench import Bench
 
 
@@ -57,7 +57,7 @@ def test_with_several_repairs_the_first_stands_beside_the_last(plain: KnowledgeB
 
 def test_limits_never_hold_a_value_that_tells_of_a_fault() -> None:
     """For every judged quantity of the shipped knowledge base: no band with findings lies inside its limits."""
-    base = load()
+    base = shipped_knowledge()
     known = 0
     for check in base.checks.values():
         for quantity, bands in bands_of(check).items():
@@ -76,7 +76,7 @@ def test_limits_never_hold_a_value_that_tells_of_a_fault() -> None:
 
 def test_the_owner_is_told_what_a_new_part_needs_while_it_settles() -> None:
     """New power tubes and a new cone (common practice, no source); nothing for a cleaned control, said once a kind."""
-    base = load()
+    base = shipped_knowledge()
     bench = Bench("hum-constant")
     for repair in ("replace-power-tubes", "match-power-tubes", "replace-speaker", "clean-control-track"):
         cause = next(id_ for id_, one in base.causes.items() if repair in one.repairs)

@@ -9,7 +9,6 @@ import pytest
 from chopstick.engine.jobs.shop.calibration import Bin, Shown, before_repairs, bins, replay, shown_in, wilson
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning.log import Closed, Log, Undone
 from chopstick.engine.reasoning.session import Session
@@ -17,6 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from ..amount import amount
+from ..shipped import shipped_knowledge
 from .bench import START, Bench
 
 SESSIONS = Path(__file__).parents[1] / "sessions"
@@ -66,11 +67,12 @@ def test_a_job_counts_as_it_stood_before_its_first_repair(plain: KnowledgeBase) 
     assert shown_in(Session(plain), 7, bench.log[:-1]) == ()
 
 
+@pytest.mark.long
 def test_the_sample_jobs_are_shown_what_they_have(tmp_path: Path) -> None:
-    """Twelve whole jobs run to their ends and closed with the truth, then read again in processes of their own."""
-    session = Session(load())
+    """Whole jobs run to their ends and closed with the truth, then read again in processes of their own."""
+    session = Session(shipped_knowledge())
     jobs: list[tuple[int, Log]] = []
-    for number, path in enumerate(sorted(SESSIONS.glob("*.yaml"))[::6][:12], start=1):
+    for number, path in enumerate(sorted(SESSIONS.glob("*.yaml"))[:: amount(14, 2)], start=1):
         file = script.read_answers(path, session)
         clock = iter(START + timedelta(minutes=n) for n in range(10_000))
 
@@ -80,7 +82,7 @@ def test_the_sample_jobs_are_shown_what_they_have(tmp_path: Path) -> None:
         done = script.run(file, session, now)
         if file.truth:
             jobs.append((number, (*done.log, Closed(at=now(), was=file.truth))))
-    assert len(jobs) >= 8
+    assert len(jobs) >= 4
     shown = replay(jobs, None, (), cache.default_folder())
     found = {one.low: one for one in bins(shown)}
     assert found[0.9].there / found[0.9].shown > 0.8

@@ -19,12 +19,13 @@ from chopstick.engine.jobs.store.errors import JobError
 from chopstick.engine.jobs.store.store import Store, open_store
 from chopstick.engine.reasoning.log import Note
 
+from ..amount import amount
 from . import disk
 from .conftest import Cluster, OpenStore, note, opened
 from .disk import FAIL, KILL, MAKE, READ, RECORD, WRITE, Disk, Outcome, Plan
 
-KILLS, POWER_LOSSES = 1200, 1000
-CHUNKS = 8
+CHUNKS = amount(2, 8)
+KILLS, POWER_LOSSES = amount(30, 150), amount(40, 125)  # a chunk
 
 
 @pytest.fixture(scope="session")
@@ -54,29 +55,34 @@ def test_a_disk_without_faults_keeps_everything(faulty: Disk) -> None:
     assert ended.calls > 100
 
 
-@pytest.mark.parametrize("share", [0, 700, 1000])
-def test_killed_at_every_call_that_changes_a_file(share: int, faulty: Disk) -> None:
-    """From the empty folder to the second note: 0 and 1000 are before and after the call, 700 within a write."""
-    at = 0
-    while (ended := faulty.run(Plan(KILL, at := at + 1, share, notes=2, new=True))).calls == 0:
+@pytest.mark.long
+@pytest.mark.parametrize(("share", "first"), [(0, 1), (700, 2), (1000, 3)])
+def test_killed_at_every_call_that_changes_a_file(share: int, first: int, faulty: Disk) -> None:
+    """From the empty folder to the second note: 0 and 1000 are before and after the call, 700 within a write. Each call
+    is struck in one of these ways, in the long run in all."""
+    at, step = amount(first, 1), amount(3, 1)
+    while (ended := faulty.run(Plan(KILL, at, share, notes=2, new=True))).calls == 0:
         assert_nothing_lost(ended, (at, share))
+        at += step
     assert at > 80
     assert ended.confirmed == 2
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_killed_at_random_calls_and_bytes(chunk: int, faulty: Disk) -> None:
     choose = random.Random(chunk)
     calls = faulty.run(Plan(mode=FAIL, at=disk.FOREVER, notes=6)).calls
     struck = 0
-    for _ in range(KILLS // CHUNKS):
+    for _ in range(KILLS):
         plan = Plan(KILL, choose.randint(1, calls), choose.randint(0, 1000), notes=6)
         ended = faulty.run(plan)
         assert_nothing_lost(ended, plan)
         struck += ended.calls == 0
-    assert struck == KILLS // CHUNKS
+    assert struck == KILLS
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_power_lost_at_random_with_writes_torn_and_in_any_order(chunk: int, faulty: Disk, tmp_path: Path) -> None:
     """What was not yet forced to the disk may be there in part, in any order, or not at all."""
@@ -86,7 +92,7 @@ def test_power_lost_at_random_with_writes_torn_and_in_any_order(chunk: int, faul
     choose = random.Random(chunk)
     first = next(number for number, call in enumerate(made) if call.kind == MAKE)
     seen = set()
-    for until in sorted(choose.randint(first + 1, len(made)) for _ in range(POWER_LOSSES // CHUNKS)):
+    for until in sorted(choose.randint(first + 1, len(made)) for _ in range(POWER_LOSSES)):
         disk.after_power_loss(made, until, choose, tmp_path / "after")
         confirmed = sum(call.kind == 0 for call in made[:until]) - 1
         ended = disk.found(tmp_path / "after", confirmed)
@@ -95,6 +101,7 @@ def test_power_lost_at_random_with_writes_torn_and_in_any_order(chunk: int, faul
     assert seen >= {0, 1, 2, 3, 4}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("error", "kinds", "says"),
     [
@@ -111,9 +118,9 @@ def test_power_lost_at_random_with_writes_torn_and_in_any_order(chunk: int, faul
 def test_an_error_of_the_disk_is_told_and_costs_one_entry_at_most(
     error: int, kinds: int, says: str, forever: bool, faulty: Disk
 ) -> None:
-    """At each call in turn; a write is cut short first, as a disk that fills up does it."""
+    """At each call in turn, the first of them in every run; a write is cut short first, as a disk that fills up does it."""
     told = set()
-    for at in range(1, 200):
+    for at in range(1, amount(14, 200)):
         share = (0, 400)[at % 2] if kinds == WRITE else 0
         plan = Plan(FAIL, at, share, error, disk.FOREVER if forever else at, notes=2, kinds=kinds)
         ended = faulty.run(plan)
@@ -150,7 +157,8 @@ def test_a_file_that_may_not_grow_is_told(tmp_path: Path) -> None:
 # --- killed from outside, at any time; on either database ---
 
 
-@pytest.mark.parametrize("round_", range(4))
+@pytest.mark.long
+@pytest.mark.parametrize("round_", range(amount(1, 8)))
 def test_sigkill_at_random_times(round_: int, open_again: OpenStore) -> None:
     store = open_again()
     store.create(opened())

@@ -97,7 +97,7 @@ def test_nothing_waits_for_what_is_not_needed_before_the_first_question(words: l
     code = f"import sys; from chopstick.cli.main import main\ntry: main()\nfinally: print(sorted({late}))"
     done = subprocess.run(
         [sys.executable, "-c", code, *words, *(["--jobs", str(folder)] if words[0] in ("show", "bench") else [])],
-        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=120,
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=300,
     )  # fmt: skip
     assert done.stdout.splitlines()[-1] == "[]", done.stdout + done.stderr
 

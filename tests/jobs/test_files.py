@@ -13,6 +13,7 @@ from chopstick.engine.reasoning.log import LogEntry
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import note, opened
 
 
@@ -24,7 +25,7 @@ def written(folder: Path, number: int, *log: LogEntry) -> Path:
 
 
 @given(cut=st.integers(min_value=0))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=amount(60, 1200))
 def test_a_file_cut_anywhere_loses_only_the_last_entry(cut: int, tmp_path_factory: pytest.TempPathFactory) -> None:
     log: Sequence[LogEntry] = [opened(), *(note(f"note {number}") for number in range(5))]
     path = written(tmp_path_factory.mktemp("jobs"), 1, *log)

@@ -15,6 +15,8 @@ from chopstick.engine.reasoning.ranking import Ranking
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
+
 Brute = dict[frozenset[int], float]
 
 
@@ -71,7 +73,7 @@ class Small:
         return {there: weight / total for there, weight in weights.items()}
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=amount(40, 800))
 @given(st.integers(0, 10_000), st.integers(1, 6), st.integers(1, 4))
 def test_the_joint_distribution_equals_brute_force(seed: int, causes: int, findings: int) -> None:
     small = Small(seed, causes, findings)
@@ -85,7 +87,7 @@ def test_the_joint_distribution_equals_brute_force(seed: int, causes: int, findi
         assert joint.get(there, 0.0) == pytest.approx(weight, abs=1e-7)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=amount(20, 400))
 @given(st.integers(0, 10_000))
 def test_a_thinned_draw_still_tells_each_cause_nearly_right(seed: int) -> None:
     small = Small(seed, 9, 4, apart=True)

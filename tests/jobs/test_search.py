@@ -20,7 +20,7 @@ def shop(store: Store) -> Store:
     )  # fmt: skip
     store.create(
         opened("Small combo"), Details(at=AT, serial="A 1044", accessories=("foot switch", "Größe M cover")),
-        Reading(at=AT, check="measure-plates", values={"plate": 453.5}),
+        Reading(at=AT, check="measure-plates", values={"plate": 462.5}),
         RepairDone(at=AT, repair="fit-capacitor", cause="capacitor-leaky"),
         Closed(at=AT + timedelta(days=10), was=("capacitor-leaky",)),
     )  # fmt: skip
@@ -38,7 +38,7 @@ def shop(store: Store) -> Store:
         ("hot hum", []),  # not in one entry
         ("a 1044", [(2, (2,))]),
         ("GRÖSSE", [(2, (2,))]),  # case folds as Unicode has it
-        ("453.5", [(2, (3,))]),
+        ("462.5", [(2, (3,))]),
         ("capacitor-leaky", [(2, (4, 5))]),
         ("ffff", []),  # the fingerprint is nobody's word
     ],

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from chopstick.engine.jobs.shop import trial
 from chopstick.engine.jobs.store.store import open_store
-from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer, on_trial
 from chopstick.engine.reasoning.log import (
@@ -21,13 +20,15 @@ from chopstick.engine.reasoning.log import (
     Undone,
 )
 
+from ..shipped import shipped_knowledge
+
 AT = datetime(2026, 2, 1, 10, 0)
 ALL_BEST = "clean-and-listen"  # the check that settles a crackling knob
 
 
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ from chopstick.engine.knowledge import load
 from chopstick.engine.reference.errors import Problem
 
 AREA = """\
-area: knobs
-title: Knobs
+# One file of the area.
+
 about: One pot, its crackle and its cure.
 symptoms:
   crackle:
@@ -84,13 +84,30 @@ rules:
 @pytest.fixture
 def root(tmp_path: Path) -> Path:
     """A folder shaped as kb/, with the shipped common file and references and one area of our own."""
+    return write_base(tmp_path)
+
+
+def write_base(root: Path) -> Path:
     shipped = load.shipped()
-    (tmp_path / "areas").mkdir()
     for name in ("common.yaml", "sources.yaml"):
-        shutil.copy(shipped / name, tmp_path / name)
-    shutil.copytree(shipped / "reference", tmp_path / "reference")
-    (tmp_path / "areas" / "knobs.yaml").write_text(AREA)
-    return tmp_path
+        shutil.copy(shipped / name, root / name)
+    shutil.copytree(shipped / "reference", root / "reference")
+    write_area(root, "knobs", pot=AREA)
+    return root
+
+
+def write_area(root: Path, area: str, **files: str) -> None:
+    """An area of a base: its head, and its other files by name, each the text of one."""
+    folder = root / "areas" / area
+    folder.mkdir(parents=True)
+    (folder / "area.yaml").write_text(f"title: {area.capitalize()}\nabout: What there is to it.\n")
+    for name, text in files.items():
+        (folder / f"{name}.yaml").write_text(text)
+
+
+def as_file(text: str) -> str:
+    """The text of a layer's file, which begins a new area, as a file of an area of the base."""
+    return "about: One file.\nsymptoms:" + text.partition("symptoms:")[2]
 
 
 @pytest.fixture
@@ -99,7 +116,7 @@ def broken(root: Path) -> Callable[[str, str], list[Problem]]:
 
     def change(old: str, new: str) -> list[Problem]:
         assert AREA.count(old) >= 1, f"'{old}' does not stand in the area"
-        (root / "areas" / "knobs.yaml").write_text(AREA.replace(old, new, 1))
+        (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace(old, new, 1))
         return list(load.check(root))
 
     return change

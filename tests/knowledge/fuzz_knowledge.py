@@ -30,14 +30,13 @@ WORDS = (
 def _root() -> Path:
     """The small base of this folder's tests."""
     sys.path.insert(0, str(Path(__file__).parents[2]))
-    from tests.knowledge.conftest import AREA
+    from tests.knowledge.conftest import AREA, write_area
 
     root, shipped = Path(tempfile.mkdtemp()), load.shipped()
-    (root / "areas").mkdir()
     for name in ("common.yaml", "sources.yaml"):
         shutil.copy(shipped / name, root / name)
     shutil.copytree(shipped / "reference", root / "reference")
-    (root / "areas" / "knobs.yaml").write_text(AREA)
+    write_area(root, "knobs", pot=AREA)
     figures = load.tables.read(root)
     load.tables.read = lambda _: figures  # not what is fuzzed, and most of the time
     return root

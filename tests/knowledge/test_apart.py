@@ -16,7 +16,7 @@ def _pairs(root: Path, *changes: tuple[str, str]) -> tuple[Pair, ...]:
     for old, new in changes:
         assert old in text
         text = text.replace(old, new)
-    (root / "areas" / "knobs.yaml").write_text(text)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(text)
     return pairs(load.load(root))
 
 
@@ -46,10 +46,10 @@ def test_a_check_that_comes_after_one_of_them_can_be_confirmed_does_not_count(ro
 
 
 def test_a_finding_that_is_mostly_the_doing_of_others_confirms_nothing(root: Path) -> None:
-    (root / "areas" / "knobs.yaml").write_text(AREA)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA)
     assert confirmed_at(load.load(root)) == {"track-dirty": ("play", ""), "capacitor-leaky": ("live", "dc-on-pot")}
     rarer = AREA.replace("shows: {crackle: almost always}", "shows: {crackle: almost always, dc-on-pot: usually}")
-    (root / "areas" / "knobs.yaml").write_text(rarer)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(rarer)
     assert confirmed_at(load.load(root))["capacitor-leaky"] == ("play", "")
 
 
@@ -74,7 +74,7 @@ def test_a_check_that_others_make_idle_is_named(root: Path) -> None:
     slow = "  turn-it-twice:\n    name: Turn the knob for long\n    stage: play\n    minutes: 9\n    do: Turn it.\n"
     slow += '    normal: Silence.\n    cautions: [loud]\n    ask: Does it?\n    answers: {"yes": {findings: [crackle]}, "no": {}}\n'
     text = AREA.replace("  measure-it:", slow + "  measure-it:")
-    (root / "areas" / "knobs.yaml").write_text(text)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(text)
     assert [(one.check, one.instead) for one in idle(load.load(root))] == [("turn-it-twice", ("turn-it",))]
-    (root / "areas" / "knobs.yaml").write_text(text.replace("{check: turn-it, gone", "{check: turn-it-twice, gone"))
+    (root / "areas" / "knobs" / "pot.yaml").write_text(text.replace("{check: turn-it, gone", "{check: turn-it-twice, gone"))
     assert list(idle(load.load(root))) == []

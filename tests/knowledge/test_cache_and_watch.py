@@ -38,7 +38,7 @@ def test_the_shipped_base_comes_out_of_the_cache_as_it_went_in(kept: Path, must_
 
 def test_a_changed_file_is_another_key(root: Path, kept: Path) -> None:
     before = cache.load(root, folder=kept)
-    (root / "areas" / "knobs.yaml").write_text(AREA.replace("minutes: 5", "minutes: 6"))
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace("minutes: 5", "minutes: 6"))
     assert before.repairs["clean-it"].minutes == 5
     assert cache.load(root, folder=kept).repairs["clean-it"].minutes == 6
 
@@ -91,7 +91,7 @@ def test_kept_reference_figures_are_looked_at_when_they_are_asked_for(root: Path
 
 def test_it_is_safe_to_delete_and_does_not_grow(root: Path, kept: Path) -> None:
     for minutes in range(5, 20):
-        (root / "areas" / "knobs.yaml").write_text(AREA.replace("minutes: 5", f"minutes: {minutes}"))
+        (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace("minutes: 5", f"minutes: {minutes}"))
         cache.load(root, folder=kept)
     assert len(list(kept.iterdir())) <= cache.MOST_KEPT
     for file in kept.iterdir():
@@ -111,7 +111,7 @@ def test_a_folder_that_can_not_be_written_costs_nothing_but_time(root: Path, kep
 def test_a_change_is_loaded_once(root: Path) -> None:
     watch = Watch(load.load(root), root)
     assert watch.look() is None
-    (root / "areas" / "knobs.yaml").write_text(AREA.replace("minutes: 15", "minutes: 16"))
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace("minutes: 15", "minutes: 16"))
     reloaded = watch.look()
     assert reloaded is not None
     assert (reloaded.problems, reloaded.base.repairs["change-it"].minutes) == ((), 16)
@@ -120,13 +120,13 @@ def test_a_change_is_loaded_once(root: Path) -> None:
 
 def test_a_broken_file_is_refused_with_its_place_and_the_old_kept(root: Path) -> None:
     watch = Watch(load.load(root), root)
-    (root / "areas" / "knobs.yaml").write_text(AREA.replace("minutes: 15", "minutes: fifteen"))
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace("minutes: 15", "minutes: fifteen"))
     refused = watch.look()
     assert refused is not None
     assert refused.base.repairs["change-it"].minutes == 15
-    assert "knobs.yaml:61:14" in str(refused.problems[0])
+    assert "pot.yaml:61:14" in str(refused.problems[0])
     assert watch.look() is None, "told once"
-    (root / "areas" / "knobs.yaml").write_text(AREA.replace("minutes: 15", "minutes: 17"))
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA.replace("minutes: 15", "minutes: 17"))
     mended = watch.look()
     assert mended is not None
     assert mended.base.repairs["change-it"].minutes == 17
@@ -134,7 +134,7 @@ def test_a_broken_file_is_refused_with_its_place_and_the_old_kept(root: Path) ->
 
 def test_a_touched_file_that_says_the_same_is_no_change(root: Path) -> None:
     watch = Watch(load.load(root), root)
-    os.utime(root / "areas" / "knobs.yaml", ns=(1, 1))
+    os.utime(root / "areas" / "knobs" / "pot.yaml", ns=(1, 1))
     assert watch.look() is None
 
 

@@ -6,7 +6,6 @@ likes, and a short run of it is made here too.
 
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -17,15 +16,12 @@ from chopstick.engine.knowledge.lint.safety import matters
 from chopstick.engine.reasoning.deduce import Deducer
 from chopstick.engine.reference.errors import KnowledgeError
 from chopstick.engine.reference.text import Document, read
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
+from .conftest import as_file, write_area
 from .test_overlay import EARTH
-
-LONGEST_S = 5.0
-QUIET = settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
-)
 
 IDS = st.sampled_from((
     "crackle", "tingles", "dc-on-pot", "no-earth", "turn-it", "measure-it", "look-at-plug", "track-dirty",
@@ -65,7 +61,7 @@ FILES = st.one_of(
 
 @pytest.fixture
 def base(root: Path) -> Path:
-    (root / "areas" / "earth.yaml").write_text(EARTH)
+    write_area(root, "earth", pin=as_file(EARTH))
     return root
 
 
@@ -77,7 +73,6 @@ def ours(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def laid(base: Path, ours: Path, text: str) -> bool:
     """Lay a file over the base: True if it loads whole and its rules can be run, False if it is refused with a place."""
     ours.write_text(text, encoding="utf-8", errors="surrogateescape")
-    begun = time.process_time()
     try:
         loaded = load.load(base, [Layer("shop", "shop", ours)])
         Deducer(loaded)
@@ -85,8 +80,6 @@ def laid(base: Path, ours: Path, text: str) -> bool:
         assert refused.problems
         assert all(problem.where.line >= 1 and problem.message for problem in refused.problems)
         return False
-    finally:
-        assert time.process_time() - begun < LONGEST_S
     shipped = load.load(base)
     fixed = matters(shipped)
     assert set(shipped.holds) <= set(loaded.holds)
@@ -97,14 +90,14 @@ def laid(base: Path, ours: Path, text: str) -> bool:
 
 
 @given(FILES)
-@QUIET
+@settings(max_examples=amount(30, 2000))
 def test_a_layer_of_any_shape_loads_whole_or_is_refused(base: Path, ours: Path, value: object) -> None:
     """And when it loads, no hold, caution or safety check of the base is lost."""
     laid(base, ours, yaml.safe_dump(value, allow_unicode=True))
 
 
 @given(st.text(max_size=400))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=amount(300, 2000))
 def test_any_text_is_read_or_refused(text: str) -> None:
     try:
         document = read(text, "any.yaml")
@@ -121,7 +114,7 @@ TEXTS = st.text(PRINTED, max_size=8).map(lambda text: f"word {text}")  # never a
 @given(st.recursive(st.one_of(TEXTS, st.none(), st.booleans(), st.integers(-10**9, 10**9)), lambda inner: st.one_of(
     st.lists(inner, max_size=4), st.dictionaries(TEXTS, inner, max_size=4)
 ), max_leaves=20))  # fmt: skip
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=amount(200, 2000))
 def test_what_a_yaml_library_writes_is_read_back(value: object) -> None:
     """Against PyYAML's own writer, for what YAML 1.1, which it follows, and the 1.2 core rules have in common."""
     text = yaml.safe_dump(value, allow_unicode=True, default_flow_style=False)
@@ -159,25 +152,24 @@ HOSTILE = {
 
 
 @pytest.mark.parametrize("kind", HOSTILE)
-def test_hostile_files_cost_little(base: Path, ours: Path, kind: str) -> None:
+def test_hostile_files_load_whole_or_are_refused(base: Path, ours: Path, kind: str) -> None:
     loads = laid(base, ours, HOSTILE[kind])
     assert loads is (kind in ("many rules", "bom", "long chain", "nested choice"))
 
 
-def test_a_long_chain_of_rules_is_followed_to_its_end_in_bounded_time(base: Path, ours: Path) -> None:
+def test_a_long_chain_of_rules_is_followed_to_its_end(base: Path, ours: Path) -> None:
     from chopstick.engine.reasoning.facts import Facts, Said
 
     ours.write_text(HOSTILE["long chain"])
     deducer = Deducer(load.load(base, [Layer("shop", "shop", ours)]))
-    begun = time.process_time()
     deduction = deducer.deduce(Facts(said=(Said("dc-on-pot", True, 1, "seen"),)))
-    assert time.process_time() - begun < LONGEST_S
     assert "g599" in {said.finding for said in deduction.findings}
 
 
-def test_a_short_run_of_the_coverage_guided_fuzzer(tmp_path: Path) -> None:
+@pytest.mark.long
+def test_a_run_of_the_coverage_guided_fuzzer(tmp_path: Path) -> None:
     script = Path(__file__).with_name("fuzz_knowledge.py")
-    command = [sys.executable, str(script), "-max_total_time=8", "-timeout=5", "-rss_limit_mb=1500", "-max_len=1500"]
-    ran = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    command = [sys.executable, str(script), f"-runs={amount(300, 100_000)}", "-seed=1", "-timeout=300", "-max_len=1500"]
+    ran = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr[-3000:]
     assert "DONE" in ran.stderr or "Done" in ran.stderr

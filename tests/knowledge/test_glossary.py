@@ -11,6 +11,7 @@ from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.knowledge.overlay import origins
 from chopstick.engine.reference.errors import KnowledgeError, Problem
 
+from ..shipped import shipped_knowledge
 from .conftest import at
 
 WORDS = """\
@@ -176,7 +177,7 @@ def test_a_layer_may_add_a_caution_to_a_term(words: Path, layer: Callable[[str],
 
 def test_the_shipped_glossary_explains_what_a_bench_says() -> None:
     """Common practice, no source: what every one of these means is taught on the first day."""
-    base = load.load()
+    base = shipped_knowledge()
     for said in ("plate load", "grid leak", "split-load inverter", "bled down", "dead spot", "flubby", "red plate",
                  "farting attack", "motorboats", "ghost notes", "cold"):  # fmt: skip
         assert len(look_up(base, said)) == 1, said

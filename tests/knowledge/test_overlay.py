@@ -13,7 +13,7 @@ from chopstick.engine.knowledge.lint import Lint
 from chopstick.engine.knowledge.overlay import origins
 from chopstick.engine.reference.errors import KnowledgeError, Problem
 
-from .conftest import at
+from .conftest import as_file, at, write_area
 
 EARTH = """\
 area: earth
@@ -66,7 +66,7 @@ Shop = Callable[[str], list[Problem]]
 
 @pytest.fixture
 def base(root: Path) -> Path:
-    (root / "areas" / "earth.yaml").write_text(EARTH)
+    write_area(root, "earth", pin=as_file(EARTH))
     return root
 
 
@@ -144,7 +144,7 @@ def test_each_effective_value_tells_the_file_and_line_it_is_from(base: Path, lay
     )}  # fmt: skip
     assert told["minutes"] == (9, "shop", "ours.yaml", 5)
     assert told["skill"] == ("senior", "user", "ours.yaml", 6)
-    assert told["keeps"] == ("the pot and its taper", "", "knobs.yaml", 56)
+    assert told["keeps"] == ("the pot and its taper", "", "pot.yaml", 56)
     assert [one.layer for one in merged.changed("repairs", "clean-it")] == ["user", "shop"]
 
 

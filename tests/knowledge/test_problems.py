@@ -8,9 +8,11 @@ from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.lint import lints
 from chopstick.engine.reference.errors import KnowledgeError, Problem
 
-from .conftest import AREA, at
+from .conftest import AREA, at, write_area
+from .test_areas import LINTS
 from .test_glossary import CASES as WORDS
 from .test_overlay import REFUSED
+from .test_parts import CASES as PARTS
 from .test_rule_lints import CASES as RULES
 
 Broken = Callable[[str, str], list[Problem]]
@@ -30,7 +32,8 @@ CASES = [
     ("repairs: [clean-it]", "repairs: [clean-up]", "unknown-reference", (42, 15), "Did you mean 'clean-it'?"),
     ("by: clearly", "by: cleary", "unknown-reference", (68, 41), "Did you mean 'clearly'?"),
     ("cautions: [loud]", "cautions: [lowd]", "unknown-reference", (19, 16), "Did you mean 'load'?"),
-    ("about: One", "source: comon-practice\nabout: One", "unknown-reference", (3, 9), "Did you mean 'common-practice'?"),
+    ("about: One pot, its crackle and its cure.", "about: {}", "format", (3, 8), "valid string"),
+    ("about: One", "titel: X\nabout: One", "unknown-key", (3, 1), "Known here: symptoms, findings"),
     ("    name: Dirty track", "    name: Dirty track\n    source: rca-rc3", "unknown-reference", (38, 13), "Did you mean 'rca-rc30'?"),
     ("    name: Dirty track", "    name: Dirty track\n    source: [rca-rc30, rca-rc3]", "unknown-reference", (38, 24), "'rca-rc3'"),
     ("repairs: [clean-it]", "repairs: [clean-it]\n    needs: {reverb: maybe}", "unknown-amp-value", (43, 21), "present, absent"),
@@ -85,7 +88,7 @@ def test_each_problem_is_named_at_its_place(
     problems = broken(old, new)
     ours = [problem for problem in problems if problem.lint == lint]
     assert ours, f"only found: {problems}"
-    assert at(ours[0]) == ("knobs.yaml", *place)
+    assert at(ours[0]) == ("pot.yaml", *place)
     assert words in str(ours[0])
 
 
@@ -96,17 +99,17 @@ def test_the_sound_base_has_no_problem(root: Path) -> None:
 def test_all_problems_are_told_in_one_pass(root: Path) -> None:
     """A malformed entry does not hide a dangling name elsewhere, nor one in another file."""
     text = AREA.replace("stage: live", "stage: lice").replace("repairs: [clean-it]", "repairs: [clean-up]")
-    (root / "areas" / "knobs.yaml").write_text(text)
-    (root / "areas" / "other.yaml").write_text("area: other\ntitle: Other\nabout: Nothing much.\nsymptom: {}\n")
+    (root / "areas" / "knobs" / "pot.yaml").write_text(text)
+    write_area(root, "other", other="about: Nothing much.\nsymptom: {}\n")
     said = {(problem.lint, Path(problem.where.file).name) for problem in load.check(root)}
-    assert {("format", "knobs.yaml"), ("unknown-reference", "knobs.yaml"), ("unknown-key", "other.yaml")} <= said
+    assert {("format", "pot.yaml"), ("unknown-reference", "pot.yaml"), ("unknown-key", "other.yaml")} <= said
 
 
 def test_an_id_used_twice_is_refused(root: Path) -> None:
-    (root / "areas" / "more.yaml").write_text(AREA.replace("area: knobs", "area: more"))
+    write_area(root, "more", more=AREA)
     problems = [problem for problem in load.check(root) if problem.lint == "duplicate-id"]
     assert at(problems[0])[0] == "more.yaml"
-    assert "knobs.yaml:5:3" in str(problems[0])
+    assert "pot.yaml:5:3" in str(problems[0])
 
 
 def test_a_missing_source_is_named(root: Path) -> None:
@@ -133,32 +136,32 @@ def test_a_lint_can_be_kept_quiet_beside_the_entry(broken: Broken) -> None:
     ],
 )
 def test_hostile_or_malformed_text_is_refused(root: Path, text: str, place: tuple[int, int], words: str) -> None:
-    (root / "areas" / "hostile.yaml").write_text(text)
+    (root / "areas" / "knobs" / "hostile.yaml").write_text(text)
     problem = next(one for one in load.check(root) if at(one)[0] == "hostile.yaml")
     assert words in str(problem)
     assert at(problem)[1:] == place
 
 
 def test_a_giant_file_is_refused_unread(root: Path) -> None:
-    (root / "areas" / "giant.yaml").write_text("# " + "x" * 4_000_001)
+    (root / "areas" / "knobs" / "giant.yaml").write_text("# " + "x" * 4_000_001)
     assert any("larger than 4,000,000" in str(problem) for problem in load.check(root))
 
 
 def test_an_alias_bomb_costs_nothing(root: Path) -> None:
     levels = ["a0: &a0 [x, x]"] + [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 12)]
-    (root / "areas" / "bomb.yaml").write_text("\n".join(levels))
+    (root / "areas" / "knobs" / "bomb.yaml").write_text("\n".join(levels))
     with pytest.raises(KnowledgeError, match="anchors"):
         load.load(root)
 
 
 def test_every_lint_has_a_manual_and_a_failing_example() -> None:
-    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in WORDS} | {"duplicate-id", "symptom-without-cause"}
+    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in (*WORDS, *PARTS)} | {"duplicate-id", "symptom-without-cause", "unknown-electrode", *LINTS}
     for lint in lints():
         assert len(lint.manual) > 60, lint.id
-        assert lint.id in shown, f"{lint.id} has no failing example here, in test_rule_lints.py, test_overlay.py or test_glossary.py"
+        assert lint.id in shown, f"{lint.id} has no failing example here, in test_areas.py, test_rule_lints.py, test_overlay.py, test_parts.py or test_glossary.py"
 
 
 def test_a_symptom_without_a_cause(broken: Broken) -> None:
     extra = "symptoms:\n  lonely: {name: Lonely, says: [a, b], ask: Lonely?}"
     problems = [problem for problem in broken("symptoms:", extra) if problem.lint == "symptom-without-cause"]
-    assert at(problems[0]) == ("knobs.yaml", 5, 3)
+    assert at(problems[0]) == ("pot.yaml", 5, 3)

@@ -71,10 +71,10 @@ CASES = [
 def test_each_problem_of_a_rule_is_named_at_its_place(
     root: Path, added: str, lint: str, place: tuple[int, int], words: str
 ) -> None:
-    (root / "areas" / "knobs.yaml").write_text(AREA + added)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA + added)
     problems = [problem for problem in load.check(root) if problem.lint == lint]
     assert problems, f"only found: {load.check(root)}"
-    assert at(problems[0]) == ("knobs.yaml", *place)
+    assert at(problems[0]) == ("pot.yaml", *place)
     assert words in str(problems[0])
 
 
@@ -91,7 +91,7 @@ def test_each_problem_of_a_rule_is_named_at_its_place(
     ],
 )
 def test_a_sound_rule_has_no_problem(root: Path, rule: str) -> None:
-    (root / "areas" / "knobs.yaml").write_text(AREA + rule)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(AREA + rule)
     assert load.check(root) == ()
 
 

@@ -6,6 +6,7 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase, exclude, holds_true, meets
 
+from ..shipped import shipped_knowledge
 from .conftest import AREA
 
 
@@ -40,7 +41,7 @@ def test_requirements_that_no_amp_meets_exclude_each_other() -> None:
 
 def test_a_value_after_not_must_exist(root: Path) -> None:
     text = AREA.replace("commonness: everyday", "commonness: everyday\n    needs: {bias: not fixt}")
-    (root / "areas" / "knobs.yaml").write_text(text)
+    (root / "areas" / "knobs" / "pot.yaml").write_text(text)
     (problem,) = load.check(root)
     assert (problem.lint, "Did you mean 'fixed'?" in str(problem)) == ("unknown-amp-value", True)
 
@@ -57,7 +58,7 @@ def test_each_cause_takes_the_proof_whose_finding_it_shows(shipped: KnowledgeBas
 
 def test_a_single_proof_may_stand_without_a_list(root: Path) -> None:
     one = load.load(root)
-    (root / "areas" / "knobs.yaml").write_text(
+    (root / "areas" / "knobs" / "pot.yaml").write_text(
         AREA.replace("proof: {check: measure-it, gone: dc-on-pot}", "proof: [{check: measure-it, gone: dc-on-pot}]")
     )
     assert load.load(root).repairs["change-it"].proof == one.repairs["change-it"].proof
@@ -71,4 +72,4 @@ def test_what_is_normal_for_an_amp_hurts_nobody(shipped: KnowledgeBase) -> None:
 
 @pytest.fixture(scope="module")
 def shipped() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()

@@ -50,7 +50,7 @@ def run(home: Path, *words: str) -> subprocess.CompletedProcess[str]:
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("CHOPSTICK", "XDG_"))}
     command = [sys.executable, "-c", "from chopstick.cli.main import main; main()", *words]
     return subprocess.run(
-        command, capture_output=True, text=True, timeout=120, umask=0, env={**kept, "HOME": str(home), "PYTHONPATH": path}
+        command, capture_output=True, text=True, timeout=300, umask=0, env={**kept, "HOME": str(home), "PYTHONPATH": path}
     )
 
 

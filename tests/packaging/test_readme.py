@@ -1,77 +1,82 @@
-"""The README and DEVELOPERS.md say what is so."""
+"""The README and the manual say what is so; test_guide.py holds DEVELOPERS.md."""
 
+import io
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 import yaml
+from chopstick.cli.main import app
+from chopstick.cli.screen import manual_page
+from chopstick.cli.screen.screen import Screen
 from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
+from typer.main import get_command
 
-from .tour import BLOCK, README, renewed
-
-ROOT = README.parent
+from .tour import BLOCK, PAGES, README, ROOT, renewed
 
 
-def test_the_tour_shows_real_output() -> None:
-    text = README.read_text()
-    assert len(BLOCK.findall(text)) >= 4
+@pytest.mark.parametrize("page", [page for page in PAGES if BLOCK.search(page.read_text())], ids=lambda page: page.stem)
+def test_a_page_shows_real_output(page: Path) -> None:
+    text = page.read_text()
     assert renewed(text) == text, "run: python tests/packaging/tour.py --write"
 
 
-def test_both_commands_stand_in_the_readme() -> None:
+def test_the_readme_is_short_and_has_what_one_needs_first() -> None:
     text = README.read_text()
+    assert len(text.splitlines()) <= 200
+    assert BLOCK.search(text)
     assert re.search(r"^bash tests/run$", text, re.MULTILINE)
-    assert "-DPyEval_CallObject=PyObject_CallObject" in text
+    assert re.search(r"^python3 -m venv .* && \.venv/bin/chopstick demo$", text, re.MULTILINE)
     assert "licensed or qualified person" in text
 
 
-def test_the_answer_file_of_the_readme_runs(tmp_path: Path) -> None:
+def test_every_page_of_the_manual_is_listed_and_every_link_leads_somewhere() -> None:
+    assert set(manual_page.pages()) == set(PAGES) - {README}
+    text = README.read_text()
+    assert all(f"(cli/manual/{page.name})" in text for page in manual_page.pages())
+    for page in PAGES:
+        for link in re.findall(r"\]\(([^)]+)\)", page.read_text()):
+            assert (page.parent / link).exists(), f"{page.name}: {link}"
+
+
+def test_the_manual_is_read_on_the_screen() -> None:
+    """Every page in 80 columns; commands and what programs print keep their lines."""
+    for page in manual_page.pages():
+        out = io.StringIO()
+        manual_page.lay_out(Screen(out, 80, plain=False), page.read_text())
+        lines = out.getvalue().splitlines()
+        assert lines[0].endswith(page.read_text().splitlines()[0].removeprefix("# ")) or "\x1b" in lines[0]
+        shown = [line[2:] for block in BLOCK.findall(page.read_text()) for line in block.splitlines()]
+        assert all(any(part in line for line in lines) for part in shown if part.strip())
+        assert "`" not in out.getvalue()
+
+
+def test_every_yaml_block_of_the_manual_is_well_formed() -> None:
+    blocks = [block for page in PAGES for block in re.findall(r"```yaml\n(.*?)```", page.read_text(), re.DOTALL)]
+    assert blocks
+    assert all(yaml.safe_load(block) for block in blocks)
+
+
+@pytest.mark.parametrize("page", manual_page.pages(), ids=lambda page: page.stem)
+def test_every_command_that_the_manual_names_is_there(page: Path) -> None:
+    commands = set(get_command(app).list_commands(None))  # type: ignore[attr-defined, arg-type]
+    named = re.findall(r"(?:`|^\$ |^    )chopstick ([a-z]+)", page.read_text(), re.MULTILINE)
+    assert set(named) <= commands
+
+
+def test_the_answer_file_of_the_manual_runs(tmp_path: Path) -> None:
     from datetime import datetime
 
     from chopstick.engine.reasoning import script
 
-    text = README.read_text()
+    text = (ROOT / "cli" / "manual" / "answer-files.md").read_text()
     sample = next(block for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL) if block.startswith("job:"))
     path = tmp_path / "job.yaml"
     path.write_text(sample)
     session = Session(load.load())
     run = script.run(script.read_answers(path, session), session, lambda: datetime(2026, 1, 1))
     assert run.standing.ranking.probability["baffle-nut-dug-in"] >= 0.8
-
-
-@pytest.fixture
-def copy(tmp_path: Path) -> Path:
-    shutil.copytree(load.shipped(), tmp_path / "kb", ignore=shutil.ignore_patterns("__pycache__"))
-    return tmp_path / "kb"
-
-
-def test_the_steps_of_developers_md_work_when_followed(copy: Path, tmp_path: Path) -> None:
-    """Its symptom, check, cause, repair and rule, put together as an area, load and find the fault of its sample job."""
-    from datetime import datetime
-
-    from chopstick.engine.reasoning import script
-
-    text = (ROOT / "DEVELOPERS.md").read_text()
-    blocks = re.findall(r"### (a symptom|a check|a cause|a repair|a rule|and their test)\n.*?```yaml\n(.*?)```", text, re.DOTALL)
-    found = dict(blocks)
-    findings, _, checks = found["a check"].partition("  # checks:\n")
-    area = {
-        "area": "example", "title": "Example", "about": "The example of DEVELOPERS.md.",
-        "symptoms": yaml.safe_load(found["a symptom"]),
-        "findings": yaml.safe_load(findings),
-        "checks": yaml.safe_load(checks),
-        "causes": yaml.safe_load(found["a cause"]),
-        "repairs": yaml.safe_load(found["a repair"]),
-        "rules": yaml.safe_load(found["a rule"]),
-    }  # fmt: skip
-    (copy / "areas" / "example.yaml").write_text(yaml.safe_dump(area, sort_keys=False))
-    session = Session(load.load(copy))
-    (tmp_path / "job.yaml").write_text(found["and their test"])
-    file = script.read_answers(tmp_path / "job.yaml", session)
-    run = script.run(file, session, lambda: datetime(2026, 1, 1))
-    assert run.standing.ranking.probability[file.truth[0]] >= 0.8
 
 
 def test_the_top_level_holds_what_it_should() -> None:

@@ -1,6 +1,8 @@
-"""The tour in README.md: its commands are run for real, and what they print stands below them.
+"""The README and the manual: their commands are run for real, and what they print stands below them.
 
     python tests/packaging/tour.py --write     renew the blocks
+
+Each page is run in a fresh folder of jobs. `> /dev/null` after a command leaves out what it prints.
 """
 
 from __future__ import annotations
@@ -13,8 +15,12 @@ import sys
 import tempfile
 from pathlib import Path
 
-README = Path(__file__).parents[2] / "README.md"
+ROOT = Path(__file__).parents[2]
+README = ROOT / "README.md"
+PAGES = (README, *sorted((ROOT / "cli" / "manual").glob("*.md")))
+QUIET = " > /dev/null"
 DATED = re.compile(r"as of \d{4}-\d\d-\d\d")  # papers carry the date of the job's latest entry
+PLACED = re.compile(r"(\bkb/\S+\.yaml):\d+:\d+")  # lines move with every entry that is added above
 BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
@@ -24,17 +30,18 @@ def run(commands: list[str], jobs: str) -> str:
     environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "CHOPSTICK_JOBS": jobs}
     seen = ""
     for command in commands:
-        words = shlex.split(command)
+        words = shlex.split(command.removesuffix(QUIET))
         assert words[0] == "chopstick", command
         done = subprocess.run([program, *words[1:]], capture_output=True, text=True, env=environment, check=False)
-        told = DATED.sub("as of TODAY", (done.stdout + done.stderr).replace(jobs, "JOBS"))
-        lines = told.splitlines()
+        said = "" if command.endswith(QUIET) else done.stdout
+        told = DATED.sub("as of TODAY", (said + done.stderr).replace(jobs, "JOBS"))
+        lines = PLACED.sub(r"\1", told).splitlines()
         seen += f"$ {command}\n" + "".join(f"{line.rstrip()}\n" for line in lines)
     return seen
 
 
 def renewed(text: str) -> str:
-    """The README with every console block run again, in order, in one fresh folder of jobs."""
+    """A page with every console block run again, in order, in one fresh folder of jobs."""
     with tempfile.TemporaryDirectory() as jobs:
 
         def again(match: re.Match[str]) -> str:
@@ -45,4 +52,5 @@ def renewed(text: str) -> str:
 
 
 if __name__ == "__main__" and "--write" in sys.argv:
-    README.write_text(renewed(README.read_text()))
+    for page in PAGES:
+        page.write_text(renewed(page.read_text()))

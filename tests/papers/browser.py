@@ -31,7 +31,7 @@ def _run(*words: str) -> str:
     assert program, INSTALL
     return subprocess.run(
         [program, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--no-first-run", *words],
-        capture_output=True, text=True, timeout=180, check=True,
+        capture_output=True, text=True, timeout=300, check=True,
     ).stdout  # fmt: skip
 
 

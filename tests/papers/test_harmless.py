@@ -17,6 +17,7 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
+from ..amount import amount
 from .samples import PAPERS, retold
 
 TAGS = {
@@ -65,7 +66,7 @@ def elements(html: str) -> list[tuple[str, tuple[str, ...]]]:
 
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: type(paper).__name__)
 @given(text=TEXTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=amount(20, 400))
 def test_html_holds_no_element_but_its_own(paper: Any, text: str) -> None:
     assume(plain(text))
     poisoned = write.text(retold(paper, lambda _: text), "html")
@@ -77,7 +78,7 @@ def test_html_holds_no_element_but_its_own(paper: Any, text: str) -> None:
 
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: type(paper).__name__)
 @given(text=TEXTS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=amount(30, 1000))
 def test_markdown_keeps_its_structure(paper: Any, text: str) -> None:
     assume(plain(text))
     poisoned = write.text(retold(paper, lambda _: text), "md")
@@ -85,14 +86,14 @@ def test_markdown_keeps_its_structure(paper: Any, text: str) -> None:
 
 
 @given(text=TEXTS)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=amount(150, 2000))
 def test_markdown_shows_the_text_itself(text: str) -> None:
     shown = READER.parse(markdown(text))
     assert "".join(child.content for token in shown for child in token.children or ()) == plain(text)
 
 
 @given(text=TEXTS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=amount(20, 400))
 def test_nothing_printed_steers_a_terminal(text: str) -> None:
     for paper in PAPERS:
         printed = write.text(retold(paper, lambda _: text), "md")
@@ -102,7 +103,7 @@ def test_nothing_printed_steers_a_terminal(text: str) -> None:
 @given(text=TEXTS)
 @example("=HYPERLINK(\"http://x\")")
 @example("\t=1+1")
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=amount(150, 2000))
 def test_a_spreadsheet_takes_no_text_for_a_formula(text: str) -> None:
     record = next(paper for paper in PAPERS if isinstance(paper, Record))
     rows = list(csv.reader(io.StringIO(write.comma_separated(retold(record, lambda _: text)))))

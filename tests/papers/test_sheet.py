@@ -19,9 +19,11 @@ from hypothesis import given as tried
 from hypothesis import settings
 from hypothesis import strategies as st
 
+from ..amount import amount
+
 FILLED = {
     "look-at-cord": "ok", "ready-for-live": "yes", "control-dc volts": "2.5 V", "turn-and-listen": "yes",
-    "plates plate-volts": "453.5", "plates cathode-current": "28mA",
+    "plates plate-volts": "462.5", "plates cathode-current": "28mA",
 }  # fmt: skip
 
 
@@ -44,12 +46,12 @@ def test_a_whole_sheet_goes_in_as_the_prompts_would_take_it(session: Session, jo
     assert not typing.kept.lost
     values = {key: value.value for key, value in session.read(job.log).facts.values.items()}
     assert values["control-dc/volts"] == 2.5
-    assert values["plates/share"] == pytest.approx(84.37, abs=0.01)
+    assert values["plates/share"] == pytest.approx(86.05, abs=0.01)
     assert open_store(job.path.parent).find(job.number).log == job.log
 
 
 @tried(seed=st.integers(0, 10_000))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=amount(25, 500))
 def test_the_order_of_the_lines_does_not_matter(seed: int, session: Session, begun: list[LogEntry], tmp_path_factory: pytest.TempPathFactory) -> None:
     told = []
     for shuffled in (False, True):
@@ -122,7 +124,6 @@ def test_a_line_begins_with_its_number(text: str, number: int, value: str) -> No
 
 
 @tried(text=st.text(max_size=30))
-@settings(deadline=None)
 def test_any_text_is_a_line_or_none(text: str) -> None:
     one = numbered(text)
     assert one is None or (one.value and 0 <= one.number <= 9999)
@@ -145,10 +146,10 @@ def test_from_a_pipe_by_its_code_with_json(session: Session, job: Job) -> None:
     code = sheet_of(session, job.log, job.number).head.sheet
     words = [sys.executable, *program(job.path.parent, "take", "1", "--sheet", "--json")]
     lines = "\n".join(filled(session, job))
-    without = subprocess.run(words, input=lines, capture_output=True, text=True, timeout=60)
+    without = subprocess.run(words, input=lines, capture_output=True, text=True, timeout=300)
     assert without.returncode == 2
     assert "which sheet" in without.stderr
-    done = subprocess.run(words, input=f"sheet {code}\n{lines}\n77 yes\n", capture_output=True, text=True, timeout=60)
+    done = subprocess.run(words, input=f"sheet {code}\n{lines}\n77 yes\n", capture_output=True, text=True, timeout=300)
     assert done.returncode == 2, done.stderr
     assert "77 yes" in done.stderr
     assert {one["name"] for one in json.loads(done.stdout)["values"]} >= {"volts", "plate-volts", "share"}
@@ -160,7 +161,7 @@ def test_at_a_terminal_line_by_line(session: Session, job: Job) -> None:
     import sys
 
     lines = {f"{line.of} {line.reading}".strip(): line.number for line in sheet_of(session, job.log, job.number).lines}
-    child = pexpect.spawn(sys.executable, program(job.path.parent, "take", "1", "--sheet"), encoding="utf-8", timeout=30,
+    child = pexpect.spawn(sys.executable, program(job.path.parent, "take", "1", "--sheet"), encoding="utf-8", timeout=300,
                           dimensions=(24, 100), env={**__import__("os").environ, "TERM": "xterm", "PROMPT_TOOLKIT_NO_CPR": "1"})  # fmt: skip
     child.expect("Enter for 1-3-")
     child.send("\r")

@@ -155,5 +155,5 @@ def run(deck: Sequence[str]) -> str:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "deck.cir"
         path.write_text("\n".join([*HEADER, *deck, ".end", ""]), encoding="utf-8")
-        done = subprocess.run([program, "-b", str(path)], capture_output=True, text=True, timeout=120, check=False)
+        done = subprocess.run([program, "-b", str(path)], capture_output=True, text=True, timeout=300, check=False)
     return done.stdout

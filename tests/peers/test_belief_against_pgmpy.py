@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 from chopstick.engine.reasoning.belief import Network, Rows, infer
 
+from ..amount import amount
+
 logging.disable(logging.WARNING)
 
 CLOSE = 1e-9
@@ -76,7 +78,8 @@ def ours(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
     return infer(network, present, absent).probability[0]
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(amount(30, 480)))
 def test_ordinary_jobs(seed: int) -> None:
     rng = np.random.default_rng(seed)
     network, rows = random_network(rng, most_groups=5, findings=int(rng.integers(1, 6)), strong=False)
@@ -84,7 +87,8 @@ def test_ordinary_jobs(seed: int) -> None:
     assert np.abs(ours(network, rows, states) - eliminated(network, rows, states)).max() < CLOSE
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(amount(15, 240)))
 def test_contradictory_answers(seed: int) -> None:
     """Strong links and tiny leaks, with answers drawn without regard to them: the evidence is next to impossible."""
     rng = np.random.default_rng(1000 + seed)
@@ -93,7 +97,8 @@ def test_contradictory_answers(seed: int) -> None:
     assert np.abs(ours(network, rows, states) - eliminated(network, rows, states)).max() < CLOSE
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(amount(10, 160)))
 def test_many_findings_present(seed: int) -> None:
     rng = np.random.default_rng(2000 + seed)
     network, rows = random_network(rng, most_groups=4, findings=int(rng.integers(10, 15)), strong=bool(seed % 2))

@@ -23,7 +23,7 @@ def run(folder: Path, circuit: str, control: str) -> list[float]:
         pytest.fail(INSTALL)
     file = folder / "circuit.cir"
     file.write_text(f"* bench\n{circuit}\n.control\nset noaskquit\n{control}\nquit\n.endc\n.end\n")
-    done = subprocess.run([program, "-b", str(file)], capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run([program, "-b", str(file)], capture_output=True, text=True, timeout=300, check=False)
     numbers = []
     for line in done.stdout.splitlines():
         name, equals, number = line.partition(" = ")

@@ -12,11 +12,14 @@ from functools import cache
 
 import numpy as np
 import pytest
-from chopstick.engine.knowledge import load, model
+from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.facts import Said
+from chopstick.engine.reasoning.deduce import Deduction
+from chopstick.engine.reasoning.facts import Facts, Said
 from chopstick.engine.reasoning.plan import Costs, outlook, repair_order, worths, worthwhile
-from chopstick.engine.reasoning.ranking import Causes, _ranked
+from chopstick.engine.reasoning.ranking import Causes, rank
+
+from ..shipped import shipped_knowledge
 
 MODELS = 60
 
@@ -107,8 +110,7 @@ def planned(small: Small, base: KnowledgeBase) -> float:
         evidence += [
             Said(f"finding-{check}", bool(answer), 2, "") for check, answer in enumerate(state[0]) if answer is not None
         ]
-        possible = np.array([float(n not in state[1]) for n in range(len(small.prior))])
-        ranking = _ranked(causes, tuple(evidence), possible)
+        ranking = rank(causes, Facts(said=tuple(evidence)), Deduction(ruled_out=dict.fromkeys(repaired, "did not help")))
         ahead = replace(outlook(ranking, repaired), costs=costs)
         known = {said.finding: said for said in evidence}
         open_checks = [base.checks[f"check-{n}"] for n, answer in enumerate(state[0]) if answer is None]
@@ -143,7 +145,7 @@ def causes_in(small: Small, base: KnowledgeBase) -> Causes:
 @pytest.fixture(scope="module")
 def base() -> KnowledgeBase:
     """A knowledge base of one area with five causes and four checks, under the shipped words of degree."""
-    shipped = load.load()
+    shipped = shipped_knowledge()
     checks = {
         f"check-{n}": model.Check(
             id=f"check-{n}", name="look", stage="look", minutes=1, do="look", normal="nothing", ask="seen?",
@@ -151,7 +153,7 @@ def base() -> KnowledgeBase:
         )
         for n in range(4)
     }
-    area = model.AreaFile(
+    area = model.Area(
         area="small", title="small", about="small",
         symptoms={"symptom": model.Symptom(id="symptom", name="s", says=("a", "b"), ask="?")},
         findings={f"finding-{n}": model.Finding(id=f"finding-{n}", text="f") for n in range(4)},

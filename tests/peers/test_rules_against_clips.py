@@ -14,8 +14,11 @@ import clips
 import pytest
 from chopstick.engine.reasoning.rules import Alternative, Chainer, Rule
 
+from ..amount import amount
+
+pytestmark = pytest.mark.long
 LAYERS = 4
-SMALL = list(enumerate([*range(5, 25)] * 3))
+SMALL = list(enumerate([*range(5, 25)] * amount(1, 20)))
 LARGE = list(enumerate([60, 61, 62, 80, 100, 120, 150, 180, 200, 300, 400, 1200], start=len(SMALL)))
 
 

@@ -6,12 +6,13 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load
 from chopstick.engine.practice import amps, circuits, score
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading, RepairDone
 from chopstick.engine.reasoning.plan import worthwhile
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.voltages import KnownCircuit
+
+from ..shipped import shipped_knowledge
 
 AT = datetime(2026, 1, 1)
 SAMPLES = Path(__file__).parents[1] / "sessions"
@@ -21,7 +22,7 @@ QUICK = ("attic-amp-with-frozen-knobs", "club-combo-rattles-and-crackles", "two-
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load.load(), "junior")
+    return Session(shipped_knowledge(), "junior")
 
 
 def amp(session: Session, name: str) -> amps.Amp:
@@ -167,7 +168,7 @@ def test_points_fall_with_unsafe_moves_and_detours(session: Session) -> None:
 
 @pytest.mark.parametrize(("level", "enough"), [("junior", 0.9), ("senior", 0.8)])
 def test_a_repair_waits_for_the_proof_its_level_asks_for_or_for_the_last_check(level: str, enough: float) -> None:
-    session = Session(load.load(), level)
+    session = Session(shipped_knowledge(), level)
     one = amp(session, "club-combo-rattles-and-crackles")
     log, _ = score.plan_order(session, one, AT)
     repairs = [number for number, entry in enumerate(log) if isinstance(entry, RepairDone)]

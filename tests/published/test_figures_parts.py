@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from chopstick.engine.bench import parts, pot
 from chopstick.engine.bench.parts import DIGITS
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 
@@ -27,14 +27,12 @@ def test_colour_bands(bands: str, ohms: float, tolerance: str) -> None:
     assert worked.verdict == tolerance
 
 
-@settings(deadline=None)
 @given(st.integers(10, 99), st.integers(-2, 7))
 def test_bands_both_ways(digits: int, power: int) -> None:
     ohms = digits * 10.0**power
     assert parts.colour_ohm(bands=parts.bands_for_ohm(resistance_ohm=ohms).verdict).value == pytest.approx(ohms)
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from([*DIGITS, "gold", "silver", "mauve", ""]), max_size=8))
 def test_any_bands_are_a_value_or_refused_in_words(bands: list[str]) -> None:
     try:
@@ -62,7 +60,6 @@ def test_capacitor_codes(code: str, farads: float, tolerance: str) -> None:
     assert worked.verdict == tolerance
 
 
-@settings(deadline=None)
 @given(st.integers(10, 99), st.integers(-2, 7))
 def test_capacitor_codes_both_ways(digits: int, zeros: int) -> None:
     # common practice, no source: 479 is 4.7 pF, 478 is 0.47 pF
@@ -80,7 +77,6 @@ def test_marking_with_a_tolerance_letter() -> None:
     assert parts.marked_ohm(code="4M7").value == 4.7e6
 
 
-@settings(deadline=None)
 @given(st.floats(0.1, 9e9))
 def test_marking_codes_both_ways(ohms: float) -> None:
     code = parts.code_for_ohm(resistance_ohm=ohms).verdict
@@ -141,13 +137,11 @@ def test_tapers_by_their_middle(mid: float, name: str) -> None:
     assert worked.value == pytest.approx(100 * mid, abs=0.5)
 
 
-@settings(deadline=None)
 @given(st.floats(0.03, 0.97), st.floats(0.0, 1.0))
 def test_taper_there_and_back(mid: float, x: float) -> None:
     assert pot.position_at(pot.share_at(x, mid), mid) == pytest.approx(x, abs=1e-6)
 
 
-@settings(deadline=None)
 @given(st.floats(0.03, 0.97), st.floats(0.0, 0.99), st.sampled_from(pot.LAWS))
 def test_every_taper_rises_from_nothing_to_all(mid: float, x: float, law: str) -> None:
     assert pot.share_at(0.0, mid, law) == pytest.approx(0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import eseries
 import pytest
 from chopstick.engine.bench.preferred import nearest, nearest_ohm
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 # IEC 60063:2015, from memory
@@ -30,7 +30,6 @@ def test_e96_is_the_rounded_geometric_series() -> None:
         assert nearest(10 ** (n / 96), "E96") == pytest.approx(round(10 ** (n / 96), 2))
 
 
-@settings(deadline=None)
 @given(st.floats(min_value=1e-12, max_value=1e9), st.sampled_from(["E6", "E12", "E24", "E96"]))
 def test_no_other_value_of_the_series_is_nearer_by_ratio(value: float, series: str) -> None:
     chosen = nearest(value, series)

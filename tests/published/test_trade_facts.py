@@ -1,74 +1,9 @@
-"""Facts of the trade as check values: common practice, no source.
-
-A 2x6V6GT push-pull amp with a 5V4GA rectifier stood at 453.5 V on the plates; with tubes rated 14 W it idled at
-62 and 65 per cent. With a 5Y3GT and 22 k in place of 27 k in the bias supply it came down to 415 V, where tubes
-rated 13.2 W idled at 63.4 and 64.8 per cent.
-"""
+"""Facts of the trade as check values: common practice, no source."""
 
 from __future__ import annotations
 
 import pytest
-from chopstick.engine.bench import bias, bias_divider, compare, limits, pot, rectifier_swap, speaker, stage
-
-
-@pytest.mark.parametrize(
-    ("plate_V", "rating_W", "percent", "plate_mA"),
-    [
-        (453.5, 14, 62, 19.14),
-        (453.5, 14, 65, 20.07),
-        (415, 13.2, 63.4, 20.17),
-        (415, 13.2, 64.8, 20.61),
-    ],
-)
-def test_idle_dissipation_of_the_amp(plate_V: float, rating_W: float, percent: float, plate_mA: float) -> None:
-    share = bias.plate_dissipation_percent(plate_V=plate_V, cathode_mA=plate_mA, screen_mA=0, rating_W=rating_W)
-    assert share.value == pytest.approx(percent, abs=0.05)
-    back = bias.idle_current_mA(plate_V=plate_V, wanted_percent=percent, rating_W=rating_W)
-    assert back.value == pytest.approx(plate_mA, abs=0.01)
-    assert bias.idle_outside_percent(dissipation_percent=share.value).verdict == "within the usual window"
-
-
-def test_the_ratings_of_the_two_sets_of_tubes_are_on_file() -> None:
-    first = bias.plate_dissipation_percent(plate_V=453.5, cathode_mA=19.14, screen_mA=0, tube="6V6GTA")
-    second = bias.plate_dissipation_percent(plate_V=415, cathode_mA=20.17, screen_mA=0, tube="6V6GT current production")
-    assert first.value == pytest.approx(62, abs=0.05)
-    assert second.value == pytest.approx(63.4, abs=0.05)
-
-
-def test_about_100_V_over_the_plate_rating_and_150_over_the_screen_rating() -> None:
-    # the ratings usually published for a 6V6: 350 V plate, 285 to 315 V screen; the screens stand a few volts
-    # below the plates
-    assert limits.plate_voltage_over_V(plate_V=453.5, tube="6V6GTA").value == pytest.approx(100, abs=5)
-    by_sheet = [limits.screen_voltage_over_V(screen_V=450, tube=kind).value for kind in ("6V6GT", "6V6GTA")]
-    assert min(by_sheet) < 150 < max(by_sheet)
-
-
-def test_the_pair_was_matched() -> None:
-    assert bias.pair_mismatch_percent(one_mA=19.14, other_mA=20.07).verdict == "matched"
-
-
-def test_a_5y3gt_in_place_of_a_5v4ga_brings_the_supply_down_by_tens_of_volts() -> None:
-    # 453.5 V came down to 415 V; the bias was changed as well, so 38.5 V is not the rectifier's alone
-    swap = rectifier_swap.new_supply_V(present_V=453.5, load_mA=70, present="5V4GA", wanted="5Y3GT")
-    assert swap.value == pytest.approx(415, abs=8)
-    assert rectifier_swap.drop_in_count(
-        present="5V4GA", wanted="5Y3GT", load_mA=70, first_capacitor_F=20e-6
-    ).verdict == "drops in"  # fmt: skip
-
-
-def test_the_amp_came_down_by_an_eleventh_or_so_with_the_weaker_rectifier() -> None:
-    # 453.5 V to 415 V
-    assert compare.drop_percent(before_V=453.5, after_V=415).value == pytest.approx(8.5, abs=0.05)
-    assert compare.of_expected_percent(measured_V=415, expected_V=453.5).value == pytest.approx(91.5, abs=0.05)
-
-
-def test_22_k_in_place_of_27_k_at_the_chassis_end_idles_the_tubes_hotter() -> None:
-    change = bias_divider.change_V(source_V=-60, from_ohm=27_000, to_ohm=22_000, other_ohm=30_000)
-    assert change.value > 0
-    assert change.verdict == "hotter"
-    assert bias_divider.change_V(
-        source_V=-60, from_ohm=27_000, to_ohm=22_000, other_ohm=30_000, position="series"
-    ).verdict == "colder"  # fmt: skip
+from chopstick.engine.bench import limits, pot, speaker, stage
 
 
 @pytest.mark.parametrize(("designed_V", "mains_V"), [(117, 125), (110, 120), (220, 240)])
@@ -78,8 +13,8 @@ def test_an_older_amp_on_todays_mains_runs_high_everywhere(designed_V: float, ma
     heater = limits.heater_voltage_percent(heater_V=6.3 * mains_V / designed_V)
     assert heater.value == pytest.approx(high.value)
     assert limits.mains_corrected_V(
-        reading_V=415 * mains_V / designed_V, mains_V=mains_V, designed_V=designed_V
-    ).value == pytest.approx(415)  # fmt: skip
+        reading_V=300 * mains_V / designed_V, mains_V=mains_V, designed_V=designed_V
+    ).value == pytest.approx(300)  # fmt: skip
 
 
 def test_117_to_125_V_is_7_per_cent() -> None:

@@ -16,8 +16,6 @@ from chopstick.engine.reasoning.session import Session, Standing
 AT = datetime(2026, 3, 1, 9, 0)
 
 AREA = """\
-area: small
-title: A small bench
 about: Crackle, hot tubes and a missing earth.
 symptoms:
   knob-crackle: {name: Crackle when a knob turns, says: [scratchy volume, crackles when I turn it], ask: Does it crackle?}
@@ -104,11 +102,12 @@ rules:
 def base(tmp_path_factory: pytest.TempPathFactory) -> KnowledgeBase:
     root: Path = tmp_path_factory.mktemp("kb")
     shipped = load.shipped()
-    (root / "areas").mkdir()
+    (root / "areas" / "small").mkdir(parents=True)
     for name in ("common.yaml", "sources.yaml"):
         shutil.copy(shipped / name, root / name)
     shutil.copytree(shipped / "reference", root / "reference")
-    (root / "areas" / "small.yaml").write_text(AREA)
+    (root / "areas" / "small" / "area.yaml").write_text("title: A small bench\nabout: Four causes.\n")
+    (root / "areas" / "small" / "bench.yaml").write_text(AREA)
     return load.load(root)
 
 

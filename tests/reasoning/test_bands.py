@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 from chopstick.engine.bench.figure import Figure
-from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.model import Band, Check
 from chopstick.engine.reasoning.answers import entry
@@ -17,6 +16,7 @@ from chopstick.engine.reasoning.session import Session
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ..shipped import shipped_knowledge
 from .conftest import AT
 
 Job = Callable[..., list[LogEntry]]
@@ -116,7 +116,7 @@ def test_a_doubt_says_how_good_a_meter_would_have_to_be() -> None:
 
 
 def test_a_reading_is_spoken_with_its_unit_and_a_missing_one_without() -> None:
-    assert spoken(CHECK, "supply", Value(453.5, "V")) == "Supply 453.5 V"
+    assert spoken(CHECK, "supply", Value(462.5, "V")) == "Supply 462.5 V"
     assert spoken(CHECK, "supply", Value(None, "V")) == "Supply"
 
 
@@ -151,7 +151,7 @@ def test_a_figure_carries_the_error_of_what_was_read(base: KnowledgeBase, job: J
 def test_a_figure_made_from_a_figure_is_no_surer_than_that(job: Job) -> None:
     """8 V across 8 ohm are 8 W; two times 0.8 per cent of volts and 2.8 of so few ohms make 3.2 per cent of them, and of
     the share of a rating as well, not the 2 per cent of a wattmeter."""
-    base = load.load()
+    base = shipped_knowledge()
     log = [
         Opened(at=AT, title="amp", fingerprint=""),
         Reading(at=AT, check="output-power", values={"load-volts": 8.0, "load-ohms": 8.0, "rated-watts": 15.0}),
@@ -183,7 +183,7 @@ def test_a_proof_that_can_not_tell_is_not_asked_for_ever(base: KnowledgeBase, jo
 
 def test_on_a_safety_check_what_may_hurt_is_taken_to_be_there() -> None:
     """0.45 ohm of protective earth is under 0.5 ohm, but the leads alone may make the difference."""
-    shipped_base = load.load()
+    shipped_base = shipped_knowledge()
     log: list[LogEntry] = [Opened(at=AT, title="job", fingerprint=shipped_base.fingerprint)]
     log.append(entry(shipped_base.checks["measure-protective-earth"], "0.45", AT, believed=True))
     facts = gather(shipped_base, log)

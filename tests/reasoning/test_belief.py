@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from chopstick.engine.reasoning import belief
 from chopstick.engine.reasoning.belief import Network, Rows, infer
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 
@@ -65,7 +65,6 @@ def test_present_and_absent_add_up(drawn: tuple[Network, Rows]) -> None:
     assert np.allclose(p * there.probability + q * gone.probability, whole.probability, atol=1e-10)
 
 
-@settings(deadline=None)
 @given(networks(most_findings=10), st.integers(1, 4))
 def test_beyond_the_width_the_bound_holds(drawn: tuple[Network, Rows], width: int) -> None:
     network, present = drawn

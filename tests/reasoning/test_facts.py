@@ -31,9 +31,9 @@ Job = Callable[..., list[LogEntry]]
 
 
 def test_a_reading_becomes_a_figure_before_it_is_judged(base: KnowledgeBase, job: Job) -> None:
-    """415 V and 20.6 mA in a tube rated 12 W is 8.5 W or 71 per cent; no finding until it is over the rating."""
-    facts = gather(base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "415V", "cathode": "20.6mA"})]))
-    assert facts.values["idle/dissipation"].value == pytest.approx(415 * 0.0206 / 12 * 100, rel=1e-9)
+    """398 V and 25.2 mA in a tube rated 12 W is 10 W or 84 per cent; no finding until it is over the rating."""
+    facts = gather(base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "398V", "cathode": "25.2mA"})]))
+    assert facts.values["idle/dissipation"].value == pytest.approx(398 * 0.0252 / 12 * 100, rel=1e-9)
     assert facts.latest()["idle-over-rating"].present is False
     steps = facts.values["idle/dissipation"].figure
     assert steps is not None
@@ -41,7 +41,7 @@ def test_a_reading_becomes_a_figure_before_it_is_judged(base: KnowledgeBase, job
 
 
 def test_without_the_tube_the_figure_says_why_there_is_none(base: KnowledgeBase, job: Job) -> None:
-    facts = gather(base, job(then=[("idle", {"plate": "415V", "cathode": "20.6mA"})]))
+    facts = gather(base, job(then=[("idle", {"plate": "398V", "cathode": "25.2mA"})]))
     assert facts.values["idle/dissipation"].value is None
     assert "power-tube" in facts.values["idle/dissipation"].trouble
     assert "idle-over-rating" not in facts.latest()
@@ -50,7 +50,7 @@ def test_without_the_tube_the_figure_says_why_there_is_none(base: KnowledgeBase,
 def test_the_tube_may_be_told_after_the_reading(base: KnowledgeBase, job: Job) -> None:
     from chopstick.engine.reasoning.log import AmpFactsTold
 
-    log = job(then=[("idle", {"plate": "453.5V", "cathode": "40mA"})])
+    log = job(then=[("idle", {"plate": "462.5V", "cathode": "40mA"})])
     log.append(AmpFactsTold(at=AT, amp={"power-tube": "6V6GT"}))
     assert gather(base, log).latest()["idle-over-rating"].present
 
@@ -239,15 +239,15 @@ def test_the_title_the_circuit_and_the_close_are_kept(base: KnowledgeBase, job: 
 # --- what a band or a calculation may name ---
 
 AMP: dict[str, object] = {"power-tube": "6V6GT", "rectifier": "5Y3GT", "power-tube-count": 2}
-READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "415V", "cathode": "20.6mA"})]
+READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "398V", "cathode": "25.2mA"})]
 
 
 @pytest.mark.parametrize(
     ("source", "value"),
     [
         (300.0, 300.0),
-        ("plate", 415.0),
-        ("dissipation", 415 * 0.0206 / 12 * 100),
+        ("plate", 398.0),
+        ("dissipation", 398 * 0.0252 / 12 * 100),
         ("pot-dc/pot", 61.0),  # of another check
         ("amp.power-tube-count", 2.0),
         ("tube.plate_V", 315.0),  # design centre of the 6V6GT
@@ -298,7 +298,7 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
     assert facts.values["idle/odd"].value is None
     assert [facts.values[f"idle/{name}"].unit for name in figures] == ["", "percent"]
     assert bounds(changed, facts, odd, bands[0]) is None
-    assert facts.values["idle/plate"].value == 415.0
+    assert facts.values["idle/plate"].value == 398.0
     assert "idle-over-rating" not in facts.latest(), "neither side of a limit that nobody knows"
 
 

@@ -4,9 +4,10 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.log import CANT_TELL, Answer, Complaint, LogEntry, Opened
 from chopstick.engine.reasoning.session import Session
+
+from ..shipped import shipped_knowledge
 
 Job = Callable[..., list[LogEntry]]
 AT = datetime(2026, 1, 1)
@@ -17,7 +18,7 @@ SINGLE = {
 
 @pytest.fixture(scope="module")
 def shipped() -> Session:
-    return Session(load.load())
+    return Session(shipped_knowledge())
 
 
 def _after(session: Session, answer: str) -> tuple[set[str], dict[str, bool]]:

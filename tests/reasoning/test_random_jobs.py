@@ -6,6 +6,8 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
 
+from ..amount import amount
+from ..shipped import shipped_knowledge
 from .random_jobs import play
 
 SMALL = Path(__file__).parent.parent / "cli" / "kb"
@@ -13,26 +15,29 @@ SMALL = Path(__file__).parent.parent / "cli" / "kb"
 
 @pytest.fixture(scope="module")
 def session() -> Session:
-    return Session(load.load())
+    return Session(shipped_knowledge())
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(1, amount(4, 150)))
 def test_a_random_job(session: Session, seed: int) -> None:
     play(session, seed)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("circuit", ["single-ended-6v6gt", "fixed-bias-2x6v6gt-split-load"])
-@pytest.mark.parametrize("seed", range(100, 102))
+@pytest.mark.parametrize("seed", range(101, amount(102, 121)))
 def test_a_random_job_with_a_circuit(session: Session, seed: int, circuit: str) -> None:
     """No live point before its holds either, and volts of any size do no harm."""
     play(session, seed, circuit)
 
 
-def test_hundreds_of_random_jobs_on_a_small_base() -> None:
-    session = Session(load.load(SMALL))
-    played = [play(session, seed) for seed in range(300)]
+@pytest.mark.long
+def test_many_random_jobs_on_a_small_base() -> None:
+    session, count = Session(load.load(SMALL)), amount(90, 3000)
+    played = [play(session, seed) for seed in range(count)]
     assert {one.ended for one in played} == {"done", "held"}
-    assert sum(one.live for one in played) > 100, "too few came to the live checks to show anything"
+    assert sum(one.live for one in played) > count / 3, "too few came to the live checks to show anything"
 
 
 def test_reading_a_log_anew_gives_the_same_standing(session: Session) -> None:

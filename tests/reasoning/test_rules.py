@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
-import time
+from collections import Counter
 from collections.abc import Callable
 from itertools import count, pairwise
 from random import Random
@@ -13,11 +13,12 @@ from textwrap import dedent
 from typing import Any
 
 import pytest
-from chopstick.engine.reasoning import rules as module
 from chopstick.engine.reasoning.rules import Alternative, Chainer, Firing, Outcome, Rule, RuleError, strata
 from durable.engine import Closure, Host, MessageNotHandledException, MessageObservedException, Ruleset
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from ..amount import amount
 
 
 def rule(name: str, *when: str, gives: str) -> Rule:
@@ -83,9 +84,9 @@ def told(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, str]]:
     return seen
 
 
-def in_a_new_process(script: str, timeout: float = 60) -> str:
+def in_a_new_process(script: str) -> str:
     command = [sys.executable, "-c", dedent(script)]
-    result = subprocess.run(command, capture_output=True, text=True, timeout=timeout, check=True)
+    result = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     return result.stdout.strip()
 
 
@@ -159,7 +160,7 @@ def test_a_firing_on_an_absence_comes_after_all_that_could_have_ended_it() -> No
 
 
 @given(st.permutations(CRACKLE_FACTS), st.integers(1, len(CRACKLE_FACTS)))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=amount(40, 800))
 def test_the_order_in_which_facts_arrive_does_not_matter(facts: list[str], known: int) -> None:
     chainer = Chainer(CRACKLE)
     for last in range(known):
@@ -168,7 +169,7 @@ def test_the_order_in_which_facts_arrive_does_not_matter(facts: list[str], known
 
 
 @given(st.lists(st.frozensets(st.sampled_from(CRACKLE_FACTS)), min_size=1, max_size=6))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=amount(40, 800))
 def test_nothing_told_in_an_earlier_run_leaks_into_a_later_one(jobs: list[frozenset[str]]) -> None:
     chainer = Chainer(CRACKLE)
     outcomes = [chainer.run(facts) for facts in jobs]
@@ -179,7 +180,7 @@ NAMES = st.text(max_size=12).filter(lambda text: not text.startswith("absent:"))
 
 
 @given(st.lists(NAMES, min_size=2, max_size=6, unique=True))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=amount(60, 1200))
 def test_any_text_may_name_a_fact(atoms: list[str]) -> None:
     rules = [Rule(f"r{i}", (Alternative(frozenset({a})),), (b,)) for i, (a, b) in enumerate(pairwise(atoms))]
     assert Chainer(rules).run(atoms[:1]).facts == set(atoms)
@@ -234,63 +235,36 @@ def test_an_absence_nobody_relied_on_ends_for_free(told: list[tuple[str, str]]) 
     assert {sid for sid, _ in told} == {"1"}
 
 
-def test_a_whole_job_costs_the_memory_of_one_state() -> None:
-    grown_MB = in_a_new_process("""
-        from pathlib import Path
-        from random import Random
-        from chopstick.engine.reasoning.rules import Alternative, Chainer, Rule
-        def used_MB():
-            return int(Path("/proc/self/statm").read_text().split()[1]) * 4096 / 1e6
-        random = Random(300)
-        atoms = [f"finding:{i}" for i in range(300)]
-        rules = [
-            Rule(f"rule-{i}", (Alternative(frozenset(random.sample(atoms, random.randint(1, 4)))),),
-                 (random.choice(atoms),))
-            for i in range(300)
-        ]
-        chainer = Chainer(rules)
-        facts = random.sample(atoms, 60)
-        chainer.run(facts[:1])
-        before = used_MB()
-        for known in range(2, 61):
-            chainer.run(facts[:known])
-        print(used_MB() - before)
-    """)
-    assert float(grown_MB) < 30  # sixty fresh states would take about 500 MB
+def test_a_whole_job_takes_one_state(told: list[tuple[str, str]]) -> None:
+    """A state costs about 10 MB, and none is ever given back."""
+    atoms, random = [f"finding:{i}" for i in range(300)], Random(300)
+    chainer, facts = Chainer(net(300)), random.sample(atoms, 60)
+    for known in range(1, 61):
+        chainer.run(facts[:known])
+    assert {state for state, _ in told} == {"1"}
 
 
-def test_undo_after_undo_costs_no_memory_and_no_room() -> None:
-    grown_MB = in_a_new_process("""
-        from pathlib import Path
-        from chopstick.engine.reasoning.rules import Alternative, Chainer, Rule
-        def used_MB():
-            return int(Path("/proc/self/statm").read_text().split()[1]) * 4096 / 1e6
-        def when(*atoms):
-            return (Alternative(frozenset(atoms)),)
-        rules = [Rule(f"rule-{i}", when(f"finding:{i}", f"finding:{(i * 7 + 1) % 300}"), (f"done:{i}",)) for i in range(300)]
-        chainer = Chainer(rules)
-        facts = [f"finding:{i}" for i in range(40)]
-        chainer.run(facts)
-        before = used_MB()
-        for time in range(1_500):
-            chainer.run(facts[: 20 + time * 7 % 20])
-        print(used_MB() - before)
-    """)
-    assert float(grown_MB) < 5  # a fresh state each time would take about 10 MB, and end at the 1,024th
+def test_undo_after_undo_takes_no_state_more(told: list[tuple[str, str]]) -> None:
+    """A process has room for 1,024 states. What it costs in memory is measured in tests/speed/test_undo_speed.py."""
+    rules = [rule(f"rule-{i}", f"finding:{i} finding:{(i * 7 + 1) % 300}", gives=f"done:{i}") for i in range(300)]
+    chainer, facts = Chainer(rules), [f"finding:{i}" for i in range(40)]
+    for turn in range(150):
+        chainer.run(facts[: 20 + turn * 7 % 20])
+    assert {state for state, _ in told} == {"1"}
 
 
-def test_three_hundred_rules_answer_at_once() -> None:
-    chainer = Chainer(net(300))
-    facts = [f"finding:{i}" for i in range(0, 300, 7)]
-    start = time.perf_counter()
-    outcome = chainer.run(facts)
-    first = time.perf_counter() - start
-    chainer.run([*facts, "finding:1"])
-    second = time.perf_counter() - start - first
-    print(
-        f"300 rules, {len(facts)} facts, {len(outcome.firings)} firings: {first:.4f} s, one fact more {second:.4f} s"
-    )
-    assert first < 1
+def test_a_fact_is_told_for_the_rules_that_mention_it_and_never_again(told: list[tuple[str, str]]) -> None:
+    """What an answer costs, counted in facts that the library is told."""
+    rules = net(300)
+    mentions = Counter(atom for one in rules for way in one.when for atom in way.present)
+    chainer, facts = Chainer(rules), [f"finding:{i}" for i in range(0, 300, 7)]
+    known = chainer.run(facts).facts
+    assert len(known) > len(facts)
+    counted = Counter(atom for _, atom in told)
+    assert all(1 <= counted[atom] <= mentions[atom] for atom in known if mentions[atom])
+    told.clear()
+    new = chainer.run([*facts, "finding:1"]).facts - known
+    assert {atom for _, atom in told} <= new
 
 
 def test_durable_rules_is_imported_by_the_first_run_only() -> None:
@@ -369,7 +343,7 @@ def test_all_that_is_wrong_with_the_rules_is_told_at_once() -> None:
     ]
 
 
-@pytest.mark.parametrize("fact", [453.5, 5, float("nan"), "absent:finding:hum"])
+@pytest.mark.parametrize("fact", [462.5, 5, float("nan"), "absent:finding:hum"])
 def test_numbers_and_the_names_of_absences_are_no_facts(fact: Any) -> None:
     chainer = Chainer(chain(2))
     with pytest.raises(RuleError, match=r"^facts: .* is no atom"):
@@ -403,10 +377,9 @@ def test_conclusions_are_carried_from_rule_set_to_rule_set() -> None:
     assert "link:400" in Chainer(scattered_chain(400)).run(["link:0"]).facts
 
 
-def test_rounds_without_end_are_stopped_and_say_where(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_MOST_ROUNDS", 9)
-    with pytest.raises(RuleError, match="something new after 9 rounds, last: link:9"):
-        Chainer(scattered_chain(400)).run(["link:0"])
+def test_rounds_without_end_are_stopped_and_say_where() -> None:
+    with pytest.raises(RuleError, match="something new after 1000 rounds, last: link:1000"):
+        Chainer(scattered_chain(1100)).run(["link:0"])
 
 
 def test_a_distinct_fact_taken_for_a_repeat_is_told_again_with_a_salt() -> None:
@@ -627,9 +600,12 @@ def test_library_never_returns_from_60_rules_of_nine_atoms_each() -> None:
             "all": [{f"m{j}": {"atom": f"finding:{i}.{j}"}} for j in range(9)], "run": lambda c: None
         } for i in range(60)}})
     """
-    with pytest.raises(subprocess.TimeoutExpired) as stopped:
-        in_a_new_process(script, timeout=2)
-    assert stopped.value.stdout == b"imported\n"
+    with subprocess.Popen([sys.executable, "-c", dedent(script)], stdout=subprocess.PIPE, text=True) as child:
+        assert child.stdout is not None
+        assert child.stdout.readline() == "imported\n"
+        with pytest.raises(subprocess.TimeoutExpired):
+            child.wait(2)
+        child.kill()
 
 
 @pytest.mark.parametrize(("conditions", "fails"), [(16, False), (17, True)])

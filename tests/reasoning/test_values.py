@@ -6,9 +6,7 @@ from dataclasses import is_dataclass
 
 import chopstick.engine.reasoning as room
 import pytest
-from chopstick.engine.reasoning.rules import _State
 
-OWN = {_State}  # the chainer's own book, which nobody else sees
 MODULES = sorted(one.name for one in pkgutil.iter_modules(room.__path__))
 
 
@@ -16,7 +14,12 @@ def values_of(name: str) -> list[type]:
     module = importlib.import_module(f"{room.__name__}.{name}")
     ours = [one for one in vars(module).values() if isinstance(one, type) and one.__module__ == module.__name__]
     fields_only = [one for one in ours if "__annotations__" in vars(one) and not hasattr(one, "model_fields")]
-    return [one for one in fields_only if one not in OWN and not (vars(one).get("_is_protocol") or is_service(one))]
+    return [one for one in fields_only if not (is_own(one) or vars(one).get("_is_protocol") or is_service(one))]
+
+
+def is_own(one: type) -> bool:
+    """Whether a class is its module's own book, which nobody else sees."""
+    return one.__name__.startswith("_")
 
 
 def is_service(one: type) -> bool:

@@ -16,6 +16,7 @@ from chopstick.engine.reasoning.rules import Chainer
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ..amount import amount
 from .conftest import read, with_rule
 
 Job = Callable[..., list[LogEntry]]
@@ -228,7 +229,7 @@ def _atoms(condition: model.Condition, now: Situation) -> frozenset[str]:
 
 
 @given(CONDITIONS, SITUATIONS)
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=amount(400, 2000))
 def test_the_ways_of_meeting_a_condition_are_when_it_is_met(written: dict[str, object], now: Situation) -> None:
     """`ways`, which the chainer and the lints use, and `met`, which examples and why-not use, agree; and a condition is
     never met both as it stands and the other way round."""
@@ -245,7 +246,7 @@ def test_the_ways_of_meeting_a_condition_are_when_it_is_met(written: dict[str, o
 
 
 @given(CONDITIONS, SITUATIONS)
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=amount(25, 500))
 def test_the_chainer_agrees(written: dict[str, object], now: Situation) -> None:
     """The rule engine speaks exactly when the condition is met."""
     rule = model.Rule.model_validate({"id": "ours", "when": written, "then": [{"advice": "x"}], "because": "y"})

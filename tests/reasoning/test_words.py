@@ -3,18 +3,20 @@
 import math
 
 import pytest
-from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.words import best_match, matches
 from hypothesis import given
 from hypothesis import strategies as st
+
+from ..amount import amount
+from ..shipped import shipped_knowledge
 
 KNOWN = math.log(3) / (math.log(3) + 0.5)
 
 
 @pytest.fixture(scope="module")
 def shipped() -> KnowledgeBase:
-    return load.load()
+    return shipped_knowledge()
 
 
 @pytest.mark.parametrize(
@@ -38,12 +40,14 @@ def test_a_slip_of_the_pen_is_forgiven(shipped: KnowledgeBase) -> None:
     assert "knob-crackle" in [match.symptom for match in matches(shipped, "scrachy volum knob")[:2]]
 
 
+@pytest.mark.long
 def test_every_saying_leads_home(shipped: KnowledgeBase) -> None:
-    """Each saying of the knowledge base offers its own symptom among the first two, and nearly always first."""
+    """A saying of the knowledge base offers its own symptom among the first three, and nearly always first: two sayings
+    of each symptom, all of them in the long run."""
     first = 0
     total = 0
     for symptom in shipped.symptoms.values():
-        for saying in symptom.says:
+        for saying in symptom.says[:: amount(max(1, len(symptom.says) - 1), 1)]:
             offered = [match.symptom for match in matches(shipped, saying)]
             assert symptom.id in offered[:3], f"'{saying}' offers {offered}"
             first += offered[0] == symptom.id

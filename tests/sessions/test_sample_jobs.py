@@ -4,34 +4,48 @@ Every YAML file in this folder and in kb/practice is one job, run through the re
 more, or be named as not yet separable together with the check that would separate it.
 """
 
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 import pytest
-from chopstick.engine.knowledge import load
-from chopstick.engine.knowledge.model import POWERED
 from chopstick.engine.reasoning import script
-from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading
-from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.words import matches
+
+from ..safe_order import Watching
+from ..shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
 JOBS = sorted([*HERE.glob("*.yaml"), *(HERE.parents[1] / "kb" / "practice").glob("*.yaml")])
 
 
+@dataclass(frozen=True)
+class Job:
+    """A sample job that was run to its end. wrong: what was unsafe of a step when it was offered."""
+
+    file: script.AnswerFile
+    run: script.Run
+    wrong: tuple[str, ...]
+
+
 @pytest.fixture(scope="module")
-def session() -> Session:
-    return Session(load.load())
+def session() -> Watching:
+    return Watching(shipped_knowledge())
 
 
 @pytest.fixture(scope="module", params=JOBS, ids=[path.stem for path in JOBS])
-def job(request: pytest.FixtureRequest, session: Session) -> tuple[script.AnswerFile, script.Run]:
-    file = script.read_answers(request.param, session)
-    return file, script.run(file, session, lambda: datetime(2026, 1, 1))
+def job(request: pytest.FixtureRequest, session: Watching) -> Job:
+    return play(script.read_answers(request.param, session), session)
 
 
-def test_every_true_cause_is_found_or_named_as_not_separable(job: tuple[script.AnswerFile, script.Run]) -> None:
-    file, run = job
+def play(file: script.AnswerFile, session: Watching) -> Job:
+    session.wrong.clear()
+    run = script.run(file, session, lambda: datetime(2026, 1, 1))
+    return Job(file, run, tuple(session.wrong))
+
+
+def test_every_true_cause_is_found_or_named_as_not_separable(job: Job) -> None:
+    file, run = job.file, job.run
     probability = run.standing.ranking.probability
     for cause in file.truth:
         held = next((one for one in file.expect.inseparable if cause in one.causes), None)
@@ -46,8 +60,8 @@ def test_every_true_cause_is_found_or_named_as_not_separable(job: tuple[script.A
         ), f"{held.causes} are not named as not separable by {held.by}"
 
 
-def test_ends_as_expected(job: tuple[script.AnswerFile, script.Run]) -> None:
-    file, run = job
+def test_ends_as_expected(job: Job) -> None:
+    file, run = job.file, job.run
     standing, expect = run.standing, file.expect
     probability = standing.ranking.probability
     assert {cause: probability[cause] for cause in expect.likely if probability[cause] < 0.8} == {}
@@ -62,53 +76,28 @@ def test_ends_as_expected(job: tuple[script.AnswerFile, script.Run]) -> None:
         assert set(expect.contradiction) in named, f"named instead: {named}"
 
 
-def test_no_complaint_is_called_unexplained_when_what_was_mended_explains_it(
-    job: tuple[script.AnswerFile, script.Run],
-) -> None:
-    now = job[1].standing
+def test_no_complaint_is_called_unexplained_when_what_was_mended_explains_it(job: Job) -> None:
+    now = job.run.standing
     mended = {one.cause for one in now.facts.repairs}
     for one in now.complaints:
         if one.verdict == "not explained" and mended & {candidate.cause for candidate in one.candidates}:
             assert one.unexplained >= 0.5, one.says
 
 
-def test_nothing_unsafe_was_offered(job: tuple[script.AnswerFile, script.Run]) -> None:
-    """No cold work before the amp is known to be discharged; nothing under power while a hold that bars it is open
-    or a look or cold check that bears on safety is still to be done."""
-    _, run = job
-    base = run.standing.base
-    cleared: set[str] = set()
-    done: set[str] = set()
-    for happened in run.happened:
-        if not happened.entries:
-            continue
-        entry = happened.entries[0]
-        if isinstance(entry, HoldAnswered):
-            cleared = cleared | {entry.hold} if entry.cleared else cleared - {entry.hold}
-        elif isinstance(entry, Answer | Reading):
-            check = base.checks[entry.check]
-            if check.stage != "look":
-                standing_holds = {
-                    hold.id
-                    for hold in base.holds.values()
-                    if hold.standing and (hold.blocks == "cold") == (check.stage == "cold")
-                }
-                assert check.stage not in POWERED or standing_holds & cleared
-            if check.stage in POWERED:
-                due = {one.id for one in run.standing.plan.safety_checks()} - done
-                assert not due, f"{check.id} was offered before {due}"
-            done.add(check.id)
+def test_nothing_unsafe_was_offered(job: Job) -> None:
+    """At no step: no cold work before the amp is known to be discharged; nothing under power while a hold that bars it is
+    open or a look or cold check that bears on safety is still to be done. What the oracle would notice: test_wrong_orders."""
+    assert job.wrong == ()
 
 
-def test_the_players_words_lead_to_the_symptom(job: tuple[script.AnswerFile, script.Run], session: Session) -> None:
-    file, _ = job
-    for told in file.complaints:
+def test_the_players_words_lead_to_the_symptom(job: Job, session: Watching) -> None:
+    for told in job.file.complaints:
         if told.symptom is not None:
             offered = [match.symptom for match in matches(session.base, told.says)]
             assert told.symptom in offered, f"'{told.says}' offers {offered}"
 
 
-def test_there_are_enough_jobs(session: Session) -> None:
+def test_there_are_enough_jobs(session: Watching) -> None:
     files = [script.read_answers(path, session) for path in JOBS]
     assert len(files) >= 15
     assert sum(len(file.truth) >= 5 for file in files) >= 3

@@ -1,4 +1,4 @@
-"""Every figure is printed, and kept as a row for the table of the README (see table.py)."""
+"""Every figure is printed, and kept as a row for the table (see table.py)."""
 
 from __future__ import annotations
 

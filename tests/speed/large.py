@@ -44,12 +44,14 @@ def write(root: Path, size: Size = LARGE) -> None:
     """Write the base below a folder: the shipped common file and reference, and areas of our own making."""
     chance = random.Random(7)
     shipped = load.shipped()
-    (root / "areas").mkdir(parents=True)
     for name in ("common.yaml", "sources.yaml"):
         shutil.copy(shipped / name, root / name)
     shutil.copytree(shipped / "reference", root / "reference")
     for area in range(AREAS):
-        lines = [f"area: a{area}", f"title: Area {area}", "about: Made up."]
+        folder = root / "areas" / f"a{area}"
+        folder.mkdir(parents=True)
+        (folder / "area.yaml").write_text(f"title: Area {area}\nabout: Made up.\n")
+        lines = ["about: Made up."]
         ours = range(area, 10**6, AREAS)
         lines += ["symptoms:", *(_symptom(n) for n in _below(ours, size.symptoms))]
         lines += [
@@ -60,7 +62,7 @@ def write(root: Path, size: Size = LARGE) -> None:
         lines += ["causes:", *(_cause(n, size, chance) for n in _below(ours, size.causes))]
         lines += ["repairs:", *(_repair(n) for n in _below(ours, size.repairs))]
         lines += ["rules:", *(_rule(n, size, chance) for n in _below(ours, size.rules))]
-        (root / "areas" / f"a{area}.yaml").write_text("\n".join(lines) + "\n")
+        (folder / "all.yaml").write_text("\n".join(lines) + "\n")
 
 
 def _below(numbers: range, count: int) -> list[int]:

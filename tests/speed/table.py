@@ -1,8 +1,8 @@
-"""The table of speeds in README.md: every row is a figure that a test here measures.
+"""The table of speeds in README.md beside this file: every row is a figure that a test here measures.
 
-    python -m tests.speed.table --write     measure, once, on a quiet machine, and renew the table
+    bash tests/run speed     measure, print the table and renew it; on a quiet machine
 
-No test renews it, since figures differ from machine to machine; one holds each row to its test.
+No other run renews it, since figures differ from machine to machine; test_table.py holds each row to its test.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ from pathlib import Path
 from .measure import slower
 
 HERE = Path(__file__).parent
-README = HERE.parents[1] / "README.md"
+README = HERE / "README.md"
 TABLE = re.compile(r"(<!-- speeds: .*? -->\n)(.*?)(<!-- end of speeds -->)", re.DOTALL)
+RUN = ("-q", "-m", "speed", "-p", "no:cacheprovider", "-p", "no:xdist", str(HERE))
 
 
 def measured() -> list[dict[str, str]]:
@@ -29,8 +30,8 @@ def measured() -> list[dict[str, str]]:
     with tempfile.TemporaryDirectory() as folder:
         kept = Path(folder) / "rows"
         ran = subprocess.run(
-            [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--ignore={HERE / 'test_table.py'}", str(HERE)],
-            env={**os.environ, "CHOPSTICK_SPEED_ROWS": str(kept)}, cwd=README.parent, check=False,
+            [sys.executable, "-m", "pytest", *RUN], env={**os.environ, "CHOPSTICK_SPEED_ROWS": str(kept)},
+            cwd=HERE.parents[1], check=False,
         )  # fmt: skip
         if ran.returncode:
             raise SystemExit("a test of speed failed: the table stays as it is")
@@ -52,6 +53,7 @@ def written(rows: list[dict[str, str]]) -> str:
     return "\n".join(lines) + "\n"
 
 
-if __name__ == "__main__" and "--write" in sys.argv:
+if __name__ == "__main__":
     told = written(measured())
+    print(told)
     README.write_text(TABLE.sub(lambda match: match[1] + told + match[3], README.read_text()))

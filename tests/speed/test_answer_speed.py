@@ -25,6 +25,7 @@ from chopstick.engine.reasoning.session import Session
 from .conftest import Row
 from .measure import within
 
+pytestmark = pytest.mark.speed
 AT = datetime(2026, 1, 1)
 MOST = 60  # answers
 

@@ -23,6 +23,7 @@ from ..peers.test_belief_against_pgmpy import CLOSE, elimination_of, ours
 from .conftest import Row
 from .measure import least_s, processor_s
 
+pytestmark = pytest.mark.speed
 TARGET = 100
 FINDINGS = 8
 

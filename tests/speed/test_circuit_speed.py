@@ -28,6 +28,7 @@ from ..peers.spice import need_ngspice, netlist, operating_points, run
 from .conftest import Row
 from .measure import within
 
+pytestmark = pytest.mark.speed
 LARGEST = max(archetypes(), key=lambda name: len(load_archetype(name).circuit.parts))
 PROCESSES = 40  # how many of the points are solved by a process each; the rest is reckoned from them
 

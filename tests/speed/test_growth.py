@@ -21,6 +21,7 @@ from . import large
 from .conftest import Row
 from .measure import ONE_THREAD, exponent, n_log_n, processor_s, within
 
+pytestmark = pytest.mark.speed
 HERE = Path(__file__).parent
 TIMES = (1, 4, 16)
 JOBS = (3, 4, 5)

@@ -15,6 +15,7 @@ from chopstick.engine.knowledge.base import KnowledgeBase
 from . import large
 from .measure import within
 
+pytestmark = pytest.mark.speed
 HERE = Path(__file__).parent
 
 

@@ -12,6 +12,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from .conftest import Row
 from .measure import least_s, processor_s, within
 
+pytestmark = pytest.mark.speed
+
 
 @pytest.mark.benchmark(timer=time.process_time)
 def test_the_shipped_knowledge_cold_and_from_the_cache(tmp_path: Path, benchmark: BenchmarkFixture, row: Row) -> None:

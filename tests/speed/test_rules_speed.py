@@ -24,6 +24,7 @@ from . import large
 from .conftest import Row
 from .measure import within
 
+pytestmark = pytest.mark.speed
 HERE = Path(__file__).parent
 
 

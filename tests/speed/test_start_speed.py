@@ -15,6 +15,7 @@ import pytest
 from .conftest import Row
 from .measure import child_s, installed, within
 
+pytestmark = pytest.mark.speed
 PROGRAM = [sys.executable, "-m", "chopstick.cli.main"]
 ASKED = b"[yes, no]"  # the end of the question
 WAITING = b"\x1b[?2004h"  # what a line editor sends when it begins to take a line: paste in brackets

@@ -1,4 +1,4 @@
-"""The table of speeds in the README names tests that are there, and every test that tells a figure stands in it."""
+"""The table of speeds names tests that are there, and every test that tells a figure stands in it."""
 
 import re
 
@@ -14,4 +14,4 @@ def test_each_row_has_its_test_and_each_test_its_row() -> None:
         for part in re.split(r"^(?=def |@)", path.read_text(), flags=re.MULTILINE):
             if (test := re.match(r"def (test_\w+)", part)) and re.search(r"^    row\(", part, re.MULTILINE):
                 telling.add(f"{path.name}::{test[1]}")
-    assert named == telling, "run, on a quiet machine: python -m tests.speed.table --write"
+    assert named == telling, "run, on a quiet machine: bash tests/run speed"

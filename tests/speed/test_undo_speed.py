@@ -9,9 +9,12 @@ import json
 import subprocess
 import sys
 
+import pytest
+
 from .conftest import Row
 from .measure import within
 
+pytestmark = pytest.mark.speed
 TURNS = 1_200  # durable_rules has room for 1,024 states in a process
 SCRIPT = """
 import json, resource, sys, time

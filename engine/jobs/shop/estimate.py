@@ -283,10 +283,11 @@ def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State
 
 def _priced(now: Standing, terms: _Terms, part: model.Part) -> PricedPart:
     each = terms.each(part)
-    fitted = str(now.facts.amp.get("power-tube", "")) if "power" in part.part else ""
-    instead = substitutes(part, now.base.reference, fitted)
+    parts = now.base.parts_list
+    fitted = str(now.facts.amp.get(parts.fitted(parts.of(part)), ""))
+    found = substitutes(part, parts, now.base.reference, fitted)
     cost = None if each is None else each * part.quantity
-    return PricedPart.needed(part, each=each, cost=cost, instead=instead.instead, keep=instead.note)
+    return PricedPart.needed(now.base, part, each=each, cost=cost, instead=found.instead, keep=found.note)
 
 
 def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float], list[float], float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ...reference.errors import Problem
 from ...reference.text import Document, Place
@@ -15,11 +16,13 @@ from ..term import TERMS
 
 @dataclass(frozen=True)
 class Look:
-    """What a lint looks at: the base, and the documents it came from, for exact places. below: the shipped base, and
-    over: what layers did to it, when there are any. glossary: its files, when its words are to be looked at too."""
+    """What a lint looks at: the base, and the documents it came from, one an area, for exact places. root: the base's
+    folder. below: the shipped base, and over: what layers did to it, when there are any. glossary: its files, when its
+    words are to be looked at too."""
 
     base: KnowledgeBase
     documents: Mapping[str, Document]
+    root: Path
     below: KnowledgeBase | None = None
     over: Merged | None = None
     glossary: Merged | None = None
@@ -29,8 +32,9 @@ class Look:
     ) -> Problem:
         """A problem at a place inside an entry."""
         place: Place = (section, entry.id, *inside)
-        documents = self.glossary.documents if section == TERMS and self.glossary else self.documents
-        document = documents.get(entry.where.file)
+        documents = self.glossary.areas if section == TERMS and self.glossary else self.documents
+        here = (entry.where.file, entry.where.line, entry.where.column)
+        document = next((one for one in documents.values() if one.keys.get(place[:2]) == here), None)
         where = document.where(place, key) if document else entry.where
         return Problem(where, ".".join(map(str, place)), message, hint)
 

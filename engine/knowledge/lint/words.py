@@ -1,12 +1,14 @@
-"""The glossary: each word once, each leading somewhere, each of use."""
+"""Words: those of the glossary, each once, leading somewhere and of use; and those that the house does not use."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...reference.errors import Problem, did_you_mean
+from ...reference.errors import Place, Problem, did_you_mean
+from ...reference.text import Document
 from ..base import KnowledgeBase
 from ..glossary import Stems, prose, stems, terms_in
+from ..style import read
 from ..term import TERMS, Term
 from .frame import Look, lint
 
@@ -64,6 +66,41 @@ def lonely_term(look: Look) -> Iterator[Problem]:
     for term in _terms(look):
         if not term.see and term.id not in named:
             yield look.problem(TERMS, term, (), "leads to no other term, and none leads to it", key=True)
+
+
+@lint("warning")
+def house_style(look: Look) -> Iterator[Problem]:
+    """A text uses a word that the house style (kb/style.yaml) does not: one that is not American bench English, or a
+    second word for a thing that has one. Say what the hint says. What players say, and other names (`also`), are free.
+    """
+    if look.over is not None:
+        return
+    style = read(look.root)
+    glossary = look.glossary.areas.values() if look.glossary else ()
+    for document in (*look.documents.values(), *glossary):
+        for place, text in _texts(document):
+            for word, instead in style.slips(text):
+                entry = ".".join(map(str, place))
+                message = f"'{word}' is not a word of the house style."
+                yield Problem(document.where(place), entry, message, f"Say: {instead}.")
+
+
+# what players say and search words are free; the others name things by their ids
+FREE = frozenset({"says", "also", "quiet", "source", "needs", "amp", "when", "see", "part", "faults"})
+
+
+def _texts(document: Document) -> Iterator[tuple[Place, str]]:
+    """Every text of a document with its place, but for what players say and other names."""
+    for place in document.values:
+        if FREE.isdisjoint(place) and isinstance(text := _at(document, place), str):
+            yield place, text
+
+
+def _at(document: Document, place: Place) -> object:
+    value = document.value
+    for step in place:
+        value = value[step]
+    return value
 
 
 def _terms(look: Look) -> tuple[Term, ...]:

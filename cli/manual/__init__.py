@@ -1,0 +1,1 @@
+"""The manual: one page a subject, in Markdown, installed with the program."""
