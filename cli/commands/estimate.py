@@ -113,4 +113,4 @@ def _part(screen: Screen, part: PricedPart, currency: str) -> None:
     for one in part.instead:
         screen.line(f"or {', '.join(filter(None, (one.value, one.rating)))}: {one.because}", indent=8)
     if part.keep:
-        screen.line(part.keep if not part.instead and part.keep.startswith("No ") else f"keep: {part.keep}", indent=8)
+        screen.line(part.keep if part.never else f"keep: {part.keep}", indent=8)

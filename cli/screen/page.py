@@ -32,7 +32,8 @@ class Strip:
 @dataclass(frozen=True)
 class Page:
     """One step with its question. cautions: each in full, its first sentence says the danger; first: blocks shown
-    with the question; more: blocks that follow on request; words: what the question takes."""
+    with the question; more: blocks that follow on request; words: what the question takes; about: the title without
+    the kind of step."""
 
     strip: Strip
     title: str
@@ -42,6 +43,7 @@ class Page:
     more: tuple[Block, ...] = ()
     words: tuple[str, ...] = ()
     keys: tuple[str, ...] = field(default=())
+    about: str = ""
 
     def asking(self, question: str, words: tuple[str, ...] = ()) -> Page:
         """The same page with another question."""

@@ -54,7 +54,7 @@ def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
 
 
 def _title(page: Page) -> str:
-    return f"BEFORE YOU BEGIN: {page.title.partition(': ')[2]}"
+    return f"BEFORE YOU BEGIN: {page.about}"
 
 
 def _review(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:

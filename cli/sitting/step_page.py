@@ -65,8 +65,9 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     rest = [*tools, Block("stage", STAGE[found.stage]), Block("why now", step.why)]
     first, more = ([*where, normal], [how, *told, *rest]) if brief else ([*where, how, normal, *told, *rest], [])
     kind = "PROOF" if step.kind == "proof" else "CHECK"
-    title = f"{kind}: {found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
-    return Page(above, title, "", _cautions(now.base, found.cautions), tuple(first), tuple(more))
+    about = f"{found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
+    cautions = _cautions(now.base, found.cautions)
+    return Page(above, f"{kind}: {about}", "", cautions, tuple(first), tuple(more), about=about)
 
 
 def _proof_of(now: Standing, step: Step) -> list[Block]:
@@ -125,7 +126,7 @@ def repair(one: RepairOfJob, above: Strip, level: str) -> Page:
     ends = [Block(label, text) for label, text in parts_and_proof(one)]
     first, more = ([*rows, *ends], steps) if level == "senior" else ([*rows, *steps, *ends], [])
     return Page(above, f"REPAIR: {one.name}", "Is it done? [done, later]", one.cautions, tuple(first), tuple(more),
-                ("done", "later"))  # fmt: skip
+                ("done", "later"), about=one.name)  # fmt: skip
 
 
 def reading_question(check: model.Check, name: str, asked: str) -> str:

@@ -40,12 +40,13 @@ State = Literal["done", "now", "likely"]
 
 class PricedPart(PartNeeded):
     """A part with its price. each, cost: in the estimate's currency, None where there is no price in it. instead: what
-    may stand in; keep: what must be kept, or why nothing may stand in."""
+    may stand in; keep: what must be kept or, with `never`, why nothing may stand in."""
 
     each: float | None
     cost: float | None
     instead: tuple[Instead, ...]
     keep: str
+    never: bool = False
 
 
 class Work(Report):
@@ -287,7 +288,9 @@ def _priced(now: Standing, terms: _Terms, part: model.Part) -> PricedPart:
     fitted = str(now.facts.amp.get(parts.fitted(parts.of(part)), ""))
     found = substitutes(part, parts, now.base.reference, fitted)
     cost = None if each is None else each * part.quantity
-    return PricedPart.needed(now.base, part, each=each, cost=cost, instead=found.instead, keep=found.note)
+    return PricedPart.needed(
+        now.base, part, each=each, cost=cost, instead=found.instead, keep=found.note, never=found.never
+    )
 
 
 def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float], list[float], float]:
