@@ -19,13 +19,14 @@ LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
     from ..engine.circuit.collection import Circuits
+    from ..engine.jobs.store.errors import JobError
     from ..engine.jobs.store.job import Job
     from ..engine.jobs.store.store import Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes.shapes).")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (its fields: chopstick.engine.reports).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 CircuitName = Annotated[
     str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")
@@ -36,6 +37,16 @@ JobsFolder = Annotated[
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
 ]
+HOW = {  # what an error of the store says can be done, and what to type
+    "start a job": "Start one with: chopstick intake",
+    "look at the job": "Look at it with: chopstick show {job}",
+    "check": "See what is wrong with: chopstick jobs check",
+    "restore": "Put a backup back: chopstick jobs restore FILE",
+    "back up": "Make a backup: chopstick jobs backup FILE",
+    "import": "Take jobs over with: chopstick jobs import FILE-OR-FOLDER",
+    "other folder": "Choose another folder with --jobs DIR or CHOPSTICK_JOBS",
+    "other store": "Name another store with --store URL or CHOPSTICK_STORE",
+}
 DETAILS = ("serial", "work-before", "accessories", "priority", "budget", "promised")
 Details = Annotated[
     list[str] | None,
@@ -128,6 +139,11 @@ def job_of(folder: Path | None, number: int | None) -> Job:
     return Nearby(*_place(folder)).find(number)
 
 
+def with_help(error: JobError) -> str:
+    """What is wrong with a job or the store, and what to type."""
+    return ". ".join([str(error).rstrip("."), *(HOW[one].format(job=error.job or "JOB") for one in error.todo)])
+
+
 @contextmanager
 def told() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
@@ -144,5 +160,5 @@ def told() -> Iterator[None]:
         screen.trouble(f"{len(error.problems)} problems in what was read; the places are named above.")
         raise typer.Exit(exits.PROBLEMS) from None
     except (JobError, AnswerError) as error:
-        Screen().trouble(f"chopstick: {error}")
+        Screen().trouble(f"chopstick: {with_help(error) if isinstance(error, JobError) else error}")
         raise typer.Exit(exits.INPUT) from None

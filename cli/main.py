@@ -18,9 +18,9 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from ..engine.caution import STANDING
 from . import VERSION, exits
 from .desk import LEVEL, LEVELS, NO_LEARNED
-from .screen.caution import STANDING
 from .screen.screen import PLAIN, Screen, clean
 
 # As layers.py and embedded.py of the engine have them, which are not imported before they are wanted

@@ -72,7 +72,7 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     import gc
     import sys
 
-    from ..screen.caution import STANDING
+    from ...engine.caution import STANDING
 
     screen = Screen(sys.stderr if as_json else None)
     job = job_of(jobs, number)
@@ -89,20 +89,20 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     gc.freeze()  # the knowledge stays: looking through it for garbage would hold up an answer
     code = sitting.run()
     if as_json:
-        from ..shapes.results import standing_shape
+        from ...engine.reports.standing import standing_of
 
-        Screen().json(standing_shape(sitting.read(), job.log, job.number))
+        Screen().json(standing_of(sitting.read(), job.log, job.number))
     return code
 
 
 def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     from ...engine.reasoning.script import run
-    from ..shapes.results import standing_shape
+    from ...engine.reports.standing import standing_of
 
     opened = session(kb, level("senior"))
     done = run(_answers(path, opened), opened, now)
     if as_json:
-        Screen().json(standing_shape(done.standing, done.log, happened=done.happened))
+        Screen().json(standing_of(done.standing, done.log, happened=done.happened))
     else:
         from ..screen import report, story
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
 from .. import exits
 from ..desk import Json
-from ..screen.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from ...engine.circuit.expected import Meter
     from ...engine.circuit.files import CircuitFile
     from ...engine.circuit.netlist import Circuit
-    from ...engine.circuit.rank import Ranking
+    from ...engine.circuit.rank import FaultRanking
     from ...engine.circuit.readings import Readings
-    from ..shapes.circuit_shapes import FaultShape, RankedShape
+    from ...engine.reports.circuit import RankedReadings
 
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -120,7 +120,9 @@ def volts(
         if fault or changes:
             other = chart(changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault)
     if as_json:
-        _chart_json(loaded, sound, other, fault, changes)
+        from ...engine.reports.circuit import voltage_chart
+
+        Screen().json(voltage_chart(loaded, sound, other, fault, changes))
     else:
         _chart_text(loaded, sound, other, plot)
 
@@ -174,39 +176,6 @@ def _bar(low: float, high: float, other: float | None, top: float, width: int = 
     return "|" + "".join(cells).rstrip()
 
 
-def _chart_json(loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: dict[str, str]) -> None:
-    from ..shapes.circuit_shapes import ChartShape, LimitShape, PointShape
-
-    shown = other or sound
-    points = tuple(
-        PointShape(
-            point=row.point, volts=row.volts, low_V=row.low_V, high_V=row.high_V,
-            changed_V=other.rows[k].volts if other else None,
-        )
-        for k, row in enumerate(sound.rows)
-    )  # fmt: skip
-    limits = tuple(
-        LimitShape(
-            of=each.of,
-            value=each.value,
-            limit=each.limit,
-            unit=each.unit,
-            system=each.system,
-            source=each.source,
-            seen=each.seen,
-            over=each.over,
-        )
-        for each in shown.limits
-    )
-    Screen().json(
-        ChartShape(
-            circuit=loaded.name, title=loaded.circuit.title, fault=fault, changes=changes, points=points,
-            tubes={k: dict(v) for k, v in shown.tubes.items()},
-            supplies={k: dict(v) for k, v in shown.supplies.items()}, limits=limits, caution=STANDING,
-        )
-    )  # fmt: skip
-
-
 @circuit_app.command()
 def rank(
     file: File,
@@ -232,32 +201,26 @@ def rank(
     from ...engine.circuit import dictionary_files
     from ...engine.circuit.rank import rank as rank_readings
     from ...engine.circuit.readings import load_readings
+    from ...engine.reports.circuit import ranking_of_circuit
 
     with _told():
         loaded, taken = _load(file), _meter(meter)
         all_read = [load_readings(path, loaded.circuit.test_points) for path in readings]
         built: dict[tuple[float, float], Dictionary] = {}
-        told: list[tuple[Readings, Ranking, Dictionary]] = []
+        told: list[tuple[Readings, FaultRanking, Dictionary]] = []
         for one in all_read:
             key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
             if key not in built:
                 built[key] = dictionary_files.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
             told.append((one, rank_readings(built[key], one.values), built[key]))
-    shapes = tuple(_ranked(one, ranking, dictionary, most) for one, ranking, dictionary in told)
-    if as_json:
-        from ..shapes.circuit_shapes import RankingsShape
-
-        failed = tuple(dict.fromkeys(name for dictionary in built.values() for name in dictionary.failed))
-        Screen().json(
-            RankingsShape(
-                circuit=loaded.name, title=loaded.circuit.title, results=shapes, not_converged=failed, caution=STANDING
-            )
-        )
-        return
+    made = ranking_of_circuit(loaded, told, most)
     screen = Screen()
-    screen.line(f"CAUTION: {STANDING}")
-    for shape in shapes:
-        _rank_text(screen, shape)
+    if as_json:
+        screen.json(made)
+        return
+    screen.line(f"CAUTION: {made.caution}")
+    for result in made.results:
+        _rank_text(screen, result)
 
 
 def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:
@@ -272,57 +235,30 @@ def _with_ohm(meter: Meter, ohm: float) -> Meter:
     return replace(meter, ohm=ohm)
 
 
-def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) -> RankedShape:
-    from ...engine.circuit.advise import next_points
-    from ..shapes.circuit_shapes import NextShape, RankedShape
-
-    advice = next_points(dictionary, ranking, tuple(one.values))[:5]
-    return RankedShape(
-        file=one.name, readings=dict(one.values), healthy=ranking.healthy, best=ranking.best,
-        explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
-        next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),
-    )  # fmt: skip
-
-
-def _faults(ranking: Ranking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultShape]:
-    from ...engine.circuit.classes import fault_class
-    from ..shapes.circuit_shapes import FaultShape
-
-    for candidate in ranking.candidates[:most]:
-        fault = dictionary.fault(candidate.fault)
-        same = fault_class(dictionary, candidate.row)
-        chart = dictionary.chart(candidate.row)
-        yield FaultShape(
-            fault=fault.id, part=fault.part, stage=fault.stage, kind=fault.kind, text=fault.text,
-            severity=candidate.severity, probability=candidate.probability, same_readings=same.faults,
-            checks=same.checks, predicted={point: round(chart[point][0], 3) for point in one.values},
-        )  # fmt: skip
-
-
-def _rank_text(screen: Screen, shape: RankedShape) -> None:
-    screen.heading(shape.file)
-    if not shape.explained:
+def _rank_text(screen: Screen, told: RankedReadings) -> None:
+    screen.heading(told.file)
+    if not told.explained:
         screen.line(
             "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
             "earth and that the circuit file is this amp's."
         )
-    screen.line(f"Nothing wrong: {shape.healthy:.0%}.")
+    screen.line(f"Nothing wrong: {told.healthy:.0%}.")
     screen.table(
         [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
-        for f in shape.faults
+        for f in told.faults
     )
-    if shape.faults and shape.faults[0].probability > 0.05:
-        first = shape.faults[0]
+    if told.faults and told.faults[0].probability > 0.05:
+        first = told.faults[0]
         screen.line()
         screen.line(f"Read and predicted with {first.fault}:")
         screen.table(
-            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in shape.readings.items()
+            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in told.readings.items()
         )
         if len(first.same_readings) > 1:
             screen.line(f"The same readings: {', '.join(first.same_readings)}. To tell them apart:")
             screen.bullets(first.checks, indent=2)
-    if shape.next_points and shape.next_points[0].bits > 0.01:
-        worth = shape.next_points[0]
+    if told.next_points and told.next_points[0].bits > 0.01:
+        worth = told.next_points[0]
         screen.line(f"Most would be learned next at {worth.point} ({worth.bits:.1f} bits).")
 
 

@@ -33,7 +33,7 @@ Unsaid = Annotated[bool, typer.Option("--unsaid", help="Close it without saying 
 
 
 @dataclass(frozen=True)
-class Ending:
+class ClosingWords:
     """The words of a `close` command."""
 
     was: Sequence[str] = ()
@@ -72,13 +72,13 @@ def close(
     chopstick close 12 --as-proposed --minutes 85 --charged 120
     chopstick close 12 --other "nothing wrong; the guitar cable"
     """
-    ending = Ending(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
+    ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
     with told():
         code = _close(job, ending, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
-def _close(number: int, ending: Ending, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
+def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     from ...engine.reasoning.answers import AnswerError
     from ..screen.prompts import Ended, Prompt
 
@@ -99,15 +99,15 @@ def _close(number: int, ending: Ending, as_json: bool, jobs: Path | None, kb: Pa
     entry = closed(standing, ending)
     before = list(job.log)
     job.append(entry)
-    from ..shapes.close_shapes import closing_shape
+    from ...engine.reports.closing import closing
 
-    shape = closing_shape(standing, before, entry, number)
+    made = closing(standing, before, entry, number)
     if as_json:
-        screen.json(shape)
+        screen.json(made)
     else:
-        from ..shapes.close_shapes import tell
+        from ..screen.closing import tell
 
-        tell(screen, shape)
+        tell(screen, made)
     return exits.DONE
 
 
@@ -117,7 +117,7 @@ def proposal(now_: Standing) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return was, tuple(one.cause for one in now_.found if one.cause not in was)
 
 
-def closed(now_: Standing, ending: Ending) -> Closed:
+def closed(now_: Standing, ending: ClosingWords) -> Closed:
     """The log entry. Raises AnswerError."""
     from ...engine.reasoning.log import Closed
     from ..sitting.agreement import amount
@@ -160,9 +160,9 @@ def _say_what(now_: Standing, number: int) -> str:
     )
 
 
-def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Ending) -> Ending:
+def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: ClosingWords) -> ClosingWords:
     """The ending, asked for one thing at a time. Raises Ended."""
-    from ...engine.reasoning.explain import minutes_spent
+    from ...engine.reasoning.minutes_spent import minutes_spent
 
     base = now_.base
     was, left = proposal(now_)
@@ -196,7 +196,7 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Endi
         except AnswerError as error:
             screen.line(str(error))
             charged = None
-    return Ending(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
+    return ClosingWords(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
 
 
 def _causes(

@@ -30,14 +30,14 @@ def _demo(as_json: bool, root: Path | None) -> int:
     from ...engine.knowledge.folder import shipped
     from ...engine.reasoning.script import read_answers, run
     from ...engine.reasoning.session import Session
+    from ...engine.reports.standing import standing_of
     from ..screen import report, story, views
-    from ..shapes import results
 
     session = Session(knowledge(root))
     done = run(read_answers((root or shipped()) / "demo.yaml", session), session, now)
     screen = Screen()
     if as_json:
-        screen.json(results.standing_shape(done.standing, done.log, happened=done.happened))
+        screen.json(standing_of(done.standing, done.log, happened=done.happened))
     else:
         views.caution(screen)
         story.steps(screen, session, done)

@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
 from .. import exits
 from ..desk import Json
-from ..screen.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.bench.catalogue import Calculation, Parameter
     from ...engine.bench.figure import Figure
     from ..screen.prompts import Prompt
-    from ..shapes.figure_shapes import CurveShape
 
 Given = dict[str, float | str]
 
@@ -62,7 +61,9 @@ def figure(
         Screen().trouble(f"chopstick figure: {trouble}")
         raise typer.Exit(exits.INPUT) from None
     if as_json:
-        _print_json(name, known, worked)
+        from ...engine.reports.figure import worked_out
+
+        Screen().json(worked_out(name, known, worked))
     else:
         _print(worked, sys.stdout.isatty() if plot is None else plot)
         if svg:
@@ -116,13 +117,13 @@ def _list(chosen: list[str], screen: Screen, whole: bool) -> None:
 
 def _list_json(chosen: list[str]) -> None:
     from ...engine.bench import catalogue
-    from ..shapes.figure_shapes import SubjectShape, SubjectsShape
+    from ...engine.reports.figure import Subject, Subjects
 
     about = catalogue.subjects()
     told = tuple(
-        SubjectShape(subject=subject, about=about[subject], figures=tuple(_figures_of(subject))) for subject in chosen
+        Subject(subject=subject, about=about[subject], figures=tuple(_figures_of(subject))) for subject in chosen
     )
-    Screen().json(SubjectsShape(subjects=told))
+    Screen().json(Subjects(subjects=told))
 
 
 def _ask_name(subject: str, screen: Screen) -> str:
@@ -269,44 +270,6 @@ def _print(worked: Figure, draw: bool) -> None:
         for line in terminal(worked.curve, min(76, screen.console.width)).splitlines():
             screen.whole(line)
         screen.line(key(worked.curve))
-
-
-def _print_json(name: str, known: Given, worked: Figure) -> None:
-    from ...engine.bench.notation import show
-    from ...engine.reference.tables import load
-    from ..shapes.figure_shapes import WorkedShape
-
-    source = load().source(worked.source)
-    Screen().json(
-        WorkedShape(
-            figure=name,
-            given=known,
-            name=worked.name,
-            value=worked.value,
-            unit=worked.unit,
-            shown=show(worked.value, worked.unit),
-            error=worked.error,
-            verdict=worked.verdict,
-            steps=worked.steps,
-            warnings=worked.warnings,
-            rests_on=worked.rests_on,
-            source=worked.source,
-            source_title=source.title,
-            source_seen=source.seen,
-            curve=_curve(worked),
-            caution=STANDING,
-        )
-    )
-
-
-def _curve(worked: Figure) -> CurveShape | None:
-    from ..shapes.figure_shapes import CurveShape, LineShape
-
-    curve = worked.curve
-    if curve is None:
-        return None
-    lines = tuple(LineShape(name=name, x=x, y=y) for name, x, y in curve.lines)
-    return CurveShape(title=curve.title, x_name=curve.x_name, y_name=curve.y_name, x_log=curve.x_log, lines=lines)
 
 
 def _write_svg(worked: Figure, file: Path | None) -> None:

@@ -82,7 +82,7 @@ def _open(
     circuit: str | None, as_json: bool,
     jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
-    from ...engine.reasoning.explain import facts_that_matter
+    from ...engine.reasoning.facts_that_matter import facts_that_matter
     from ..screen.prompts import Ended, Prompt
     from ..sitting import amp_words, photos
     from ..sitting.agreement import Agreeing, entries
@@ -98,7 +98,7 @@ def _open(
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
-        from ..screen.caution import STANDING
+        from ...engine.caution import STANDING
 
         screen.line(STANDING)
         screen.line()
@@ -141,23 +141,25 @@ def _opened(
     jobs: Path | None,
     as_json: bool,
 ) -> int:
+    from ...engine.jobs.entering import choice_of_circuit
     from ...engine.reasoning.log import Complaint, Opened
+    from ...engine.reports.triage import triage
     from ..screen import volts
-    from ..screen.triage import tell, triage_shape
+    from ..screen.triage import tell
 
     if circuit is not None:
-        extra = [*extra, volts.chosen(session(kb, base=base), circuit)]
+        extra = [*extra, choice_of_circuit(session(kb, base=base), circuit, now())]
     job = store_of(jobs).create(
         Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
         *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
     standing = session_of(kb, job, base).read(job.log)
-    shape = triage_shape(standing, job)
+    made = triage(standing, job)
     if as_json:
-        Screen().json(shape)
+        Screen().json(made)
     else:
-        tell(Screen(), standing, shape)
+        tell(Screen(), standing, made)
         if not circuit:
             volts.propose(Screen(), circuits(kb), facts, job.number)
     return exits.DONE
@@ -229,8 +231,8 @@ def _facts(
     screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
 ) -> None:
     """Some amp facts; each may be left open. Adds to `facts`."""
+    from ...engine.reasoning.amp_answers import amp_value, choices
     from ...engine.reasoning.answers import AnswerError
-    from ..sitting.amp_words import amp_value, choices
 
     for name in names:
         if name in facts:

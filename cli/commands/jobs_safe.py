@@ -73,7 +73,7 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
     from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import ImportShape, TakenInShape
+    from ...engine.reports.store import Imported
 
     with told():
         found = list(transfer.lines(sys.stdin, "-")) if str(source) == "-" else transfer.incoming(source)
@@ -81,8 +81,7 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
         taken = transfer.take_in(store, found)
     screen = Screen()
     if as_json:
-        shapes = (TakenInShape(was=one.was, number=one.number, added=one.added, new=one.new) for one in taken)
-        screen.json(ImportShape(jobs=tuple(shapes)))
+        screen.json(Imported(jobs=tuple(taken)))
         return
     for one in taken:
         screen.line(_became(one))
@@ -110,13 +109,13 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
     """
     from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import BackupShape
+    from ...engine.reports.store import Backup
 
     with told():
         store = store_of(folder)
         count = transfer.backup(store, file)
     if as_json:
-        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count))
+        Screen().json(Backup(file=str(file), store=store.where, jobs=count))
     else:
         Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is sound.")
 
@@ -130,14 +129,14 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
     """
     from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import BackupShape
+    from ...engine.reports.store import Backup
 
     with told():
         store = store_of(folder)
         aside = transfer.restore(store, file)
         count = len(store.listed())
     if as_json:
-        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
+        Screen().json(Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
         return
     Screen().line(f"{_jobs(count)} from {file} are back in {store.where}.")
     if aside:
@@ -155,7 +154,7 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     """
     from ...engine.jobs.store.check import problems
     from ...engine.jobs.store.errors import JobError
-    from ..shapes.job_shapes import StoreCheckShape
+    from ...engine.reports.store import StoreCheck
 
     with told():
         store = store_of(folder)
@@ -166,7 +165,7 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
         count = 0
     screen = Screen()
     if as_json:
-        screen.json(StoreCheckShape(store=store.where, jobs=count, problems=tuple(wrong)))
+        screen.json(StoreCheck(store=store.where, jobs=count, problems=tuple(wrong)))
     else:
         screen.line(f"{_jobs(count)} in {store.where}.")
         screen.bullets(wrong, indent=2)

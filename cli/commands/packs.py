@@ -29,25 +29,18 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
     \b
     chopstick packs list
     """
-    from ..shapes.rule_shapes import LayerShape, LayersShape
+    from ...engine.reports.knowledge import layers_in_force
 
     with told():
-        shapes = [
-            LayerShape(
-                kind=layer.kind, name=layer.name, path=str(layer.path),
-                version=layer.manifest.version if layer.manifest else "",
-                about=layer.manifest.about if layer.manifest else "",
-            )
-            for layer in layers(kb, shop)
-        ]  # fmt: skip
+        found = layers_in_force(layers(kb, shop))
     screen = Screen()
     if as_json:
-        screen.json(LayersShape(layers=tuple(shapes)))
+        screen.json(found)
         return
     screen.line("The shipped knowledge base lies at the bottom; what comes later wins.")
-    rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(shapes, 1)]
+    rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(found.layers, 1)]
     screen.table(rows, indent=2)
-    if not shapes:
+    if not found.layers:
         screen.line("Nothing lies over it. A shop's own: --shop DIR, or CHOPSTICK_SHOP.")
 
 
@@ -132,7 +125,7 @@ def origin(
     """
     from ...engine.knowledge import load
     from ...engine.knowledge.overlay import origins
-    from ..shapes.rule_shapes import OriginShape, OriginsShape
+    from ...engine.reports.knowledge import Origins, ValueInForce
 
     with told():
         base, over = knowledge(kb, shop), layers(kb, shop)
@@ -143,22 +136,22 @@ def origin(
     if not sections:
         screen.trouble(f"chopstick: there is no entry '{id_}'. All of them: chopstick kb list")
         raise typer.Exit(exits.INPUT)
-    shapes = tuple(
-        OriginShape(section=section, field=one.field, where=str(one.where), layer=one.layer)
+    values = tuple(
+        ValueInForce.made_of(one, section=section)
         for section in sections
         for one in origins(merged, section, id_, over)
     )
     if as_json:
-        screen.json(OriginsShape(id=id_, values=shapes))
+        screen.json(Origins(id=id_, values=values))
         return
-    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in shapes])
+    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in values])
 
 
 def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) -> None:
     """Check a pack with all that is in force, and show what it changes. Raises KnowledgeError."""
     from ...engine.knowledge import load, packs
     from ...engine.knowledge.layers import Layer
-    from ..shapes.rule_shapes import DifferenceShape, DifferencesShape
+    from ...engine.reports.knowledge import Differences, EntryDifference
 
     found = packs.manifest(folder)
     before = layers(kb, shop)
@@ -168,11 +161,8 @@ def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) ->
     there = next((one.manifest for one in before if one.kind == "pack" and one.path.name == found.name), None)
     screen = Screen()
     if as_json:
-        told_ = tuple(
-            DifferenceShape.model_validate({"kind": d.kind, "section": d.section, "id": d.id, "lines": d.lines})
-            for d in changes
-        )
-        screen.json(DifferencesShape(name=found.name, version=found.version, differences=told_))
+        told_ = tuple(map(EntryDifference.made_of, changes))
+        screen.json(Differences(name=found.name, version=found.version, differences=told_))
         return
     was = f", over version {there.version}" if there else ""
     screen.line(f"{found.name} {found.version}{was}: {found.about}", "bold")

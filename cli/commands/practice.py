@@ -45,9 +45,10 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
 
 
 def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
+    from ...engine.caution import STANDING
     from ...engine.practice import circuits, score
+    from ...engine.reports.practice import practice_score
     from ..screen import practice_result
-    from ..screen.caution import STANDING
     from ..screen.prompts import Prompt
     from ..sitting.face import face
     from ..sitting.practice_sitting import Practising
@@ -65,7 +66,7 @@ def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
     screen.line("Going through it as the plan would have ...")
     result = score.score(opened, amp, sitting.job.log, sitting.unsafe, now)
     if as_json:
-        Screen().json(practice_result.shape(amp.base, amp, seed, result))
+        Screen().json(practice_score(amp.base, amp, seed, result))
     else:
         practice_result.show(screen, amp.base, amp, seed, result)
     return exits.DONE

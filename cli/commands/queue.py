@@ -9,10 +9,7 @@ from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, level, now, st
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from datetime import date
-
-    from ...engine.jobs.shop.queue import Queued
-    from ..shapes.job_shapes import QueuedShape
+    from ...engine.reports.queue import Queue
 
 
 def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
@@ -28,8 +25,8 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
     from ...engine.jobs.shop.agreement import agreed
     from ...engine.jobs.shop.learned import lessons_of
     from ...engine.knowledge.cache import default_folder
+    from ...engine.reports.queue import queue as queued
     from ..knowledge_in_force import layers
-    from ..shapes.job_shapes import QueueShape
 
     with told():
         store = store_of(jobs)
@@ -39,27 +36,16 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
             if agreed(job.log).closed is None
         ]
         lessons = () if os.environ.get(NO_LEARNED) else lessons_of(store)
-        found = queueing.queue(open_, queueing.Reading(kb, default_folder(), level(), lessons))
-    today = now().astimezone().date()
+        found = queueing.queue(open_, queueing.JobRead(kb, default_folder(), level(), lessons))
+    made = queued(found, now().astimezone().date())
     screen = Screen()
     if as_json:
-        screen.json(QueueShape(today=today.isoformat(), jobs=tuple(_shape(one, today) for one in found)))
+        screen.json(made)
     else:
-        _tell(screen, found, today)
+        _tell(screen, made)
 
 
-def _shape(one: Queued, today: date) -> QueuedShape:
-    from ..shapes.job_shapes import AwaitedPartShape, QueuedShape
-
-    return QueuedShape(
-        number=one.number, job=one.title, group=one.group, hold=one.hold,
-        promised=one.promised.isoformat() if one.promised else "", overdue=one.overdue(today), minutes=one.minutes,
-        awaited=tuple(AwaitedPartShape(part=w.part, due=w.due.isoformat() if w.due else "") for w in one.awaited),
-        priority=one.priority, next=one.next, trouble=one.trouble,
-    )  # fmt: skip
-
-
-def _tell(screen: Screen, found: list[Queued], today: date) -> None:
+def _tell(screen: Screen, told: Queue) -> None:
     from ...engine.jobs.shop.queue import GROUPS
 
     heads = {
@@ -67,21 +53,21 @@ def _tell(screen: Screen, found: list[Queued], today: date) -> None:
         "to do": "To work on, in this order",
         "waiting for parts": "Waiting for parts",
     }
-    if not found:
+    if not told.jobs:
         screen.line("No job is open.")
     for group in GROUPS:
-        of_group = [one for one in found if one.group == group]
+        of_group = [one for one in told.jobs if one.group == group]
         if of_group:
             screen.heading(heads[group])
         for one in of_group:
             facts = []
             if one.promised:
-                facts.append(f"promised for {one.promised}{' (OVERDUE)' if one.overdue(today) else ''}")
+                facts.append(f"promised for {one.promised}{' (OVERDUE)' if one.overdue else ''}")
             if one.minutes is not None:
                 facts.append(f"about {one.minutes:.0f} min left")
             if one.priority:
                 facts.append(f"owner wants: {one.priority}")
-            screen.line(f"Job {one.number}: {one.title}", "bold", indent=2)
+            screen.line(f"Job {one.number}: {one.job}", "bold", indent=2)
             if facts:
                 screen.line("; ".join(facts), indent=4)
             for part in one.awaited:

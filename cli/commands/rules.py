@@ -14,13 +14,12 @@ from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.jobs.shop.trial import Case, Compared
+    from ...engine.jobs.shop.trial import Case, TriedTwice
     from ...engine.knowledge import model
     from ...engine.knowledge.base import KnowledgeBase
     from ...engine.knowledge.layers import Layer
     from ...engine.reasoning.rule_verdict import Judged
     from ...engine.reasoning.session import Standing
-    from ..shapes.rule_shapes import RuleShape
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -49,28 +48,23 @@ def check(
 
 def _check(kb: Path | None, over: Sequence[Layer], as_json: bool) -> int:
     from ...engine.knowledge import load
-    from ..shapes.rule_shapes import RulesCheckShape
-    from .kb import _problem
+    from ...engine.reports.rules import rules_check
 
     problems = load.check(kb, over)
-    errors = sum(problem.severity == "error" for problem in problems)
-    rules = () if errors else tuple(load.load(kb, over).rules.values())
-    tried = sum(len(one.examples.speaks) + len(one.examples.silent) for one in rules if one.examples)
+    broken = any(problem.severity == "error" for problem in problems)
+    made = rules_check(problems, () if broken else tuple(load.load(kb, over).rules.values()))
     screen = Screen()
     if as_json:
-        screen.json(RulesCheckShape(
-            errors=errors, warnings=len(problems) - errors, problems=tuple(map(_problem, problems)), rules=len(rules),
-            examples=tried,
-        ))  # fmt: skip
-        return exits.PROBLEMS if errors else exits.DONE
+        screen.json(made)
+        return exits.PROBLEMS if made.errors else exits.DONE
     for problem in problems:
         screen.whole(problem)
-    if not errors:
-        screen.line(f"{len(rules)} rules, {tried} examples come out as they say.")
-    screen.line(f"{errors} errors, {len(problems) - errors} warnings")
+    if not made.errors:
+        screen.line(f"{made.rules} rules, {made.examples} examples come out as they say.")
+    screen.line(f"{made.errors} errors, {made.warnings} warnings")
     if problems:
         screen.line("What a name in [brackets] means: chopstick kb check --explain NAME")
-    return exits.PROBLEMS if errors else exits.DONE
+    return exits.PROBLEMS if made.errors else exits.DONE
 
 
 def _over(path: Path | None, there: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
@@ -102,51 +96,29 @@ def explain(
     chopstick rules explain no-earth-stops-power
     chopstick rules explain --job 12
     """
-    from ..shapes.rule_shapes import RulesShape
+    from ...engine.reports.rules import RulesTold, rule_told
 
     with told():
         base, now = _standing(job, jobs, kb, shop)
         chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
         if now is not None and not id_:
             chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
-    shapes = tuple(_explained(base, rule, now) for rule in chosen)
+    rules = tuple(rule_told(base, rule, now) for rule in chosen)
     screen = Screen()
     if as_json:
-        screen.json(RulesShape(rules=shapes))
+        screen.json(RulesTold(rules=rules))
         return
     if now is not None and not chosen:
         screen.line("No rule has spoken on this job yet.")
-    for shape in shapes:
-        screen.heading(f"{shape.rule} ({shape.where})")
-        screen.pairs([("when", "")] if shape.when else [])
-        for line in shape.when:
+    for one in rules:
+        screen.heading(f"{one.rule} ({one.where})")
+        screen.pairs([("when", "")] if one.when else [])
+        for line in one.when:
             screen.line(line.strip(), indent=2 + len(line) - len(line.lstrip()))
-        screen.pairs([*(("then", text) for text in shape.then), ("because", shape.because)])
-        if shape.spoken is not None:
-            rests = "; ".join(shape.rests_on)
-            screen.line(f"It has spoken: {rests}" if shape.spoken else "It has not spoken on this job.")
-
-
-def _explained(base: KnowledgeBase, rule: model.Rule, now: Standing | None) -> RuleShape:
-    from ...engine.knowledge.conditions import Situation
-    from ...engine.reasoning.rule_verdict import conclusion, judged
-    from ..shapes.rule_shapes import RuleShape
-
-    spoken = now.deduction.spoken.get(rule.id) if now else None
-    return RuleShape(
-        rule=rule.id,
-        where=str(rule.where),
-        when=tuple(_indented(judged(base, rule.when, Situation()))),
-        then=tuple(conclusion(base, one) for one in rule.then),
-        because=rule.because,
-        spoken=None if now is None else spoken is not None,
-        rests_on=spoken.because if spoken else (),
-    )
-
-
-def _indented(told_: Judged, depth: int = 0) -> list[str]:
-    lines = [" " * depth + told_.text + (":" if told_.parts else "")]
-    return lines + [line for part in told_.parts for line in _indented(part, depth + 2)]
+        screen.pairs([*(("then", text) for text in one.then), ("because", one.because)])
+        if one.spoken is not None:
+            rests = "; ".join(one.rests_on)
+            screen.line(f"It has spoken: {rests}" if one.spoken else "It has not spoken on this job.")
 
 
 @app.command("why-not")
@@ -168,7 +140,7 @@ def why_not(
     """
     from ...engine.reasoning.rule_verdict import after, judged
     from ...engine.reasoning.session import Session
-    from ..shapes.rule_shapes import ConditionShape, WhyNotShape
+    from ...engine.reports.rules import why_not as told_why_not
 
     with told():
         found = job_of(jobs, job)
@@ -179,11 +151,7 @@ def why_not(
     spoken = rule.id in now.deduction.spoken
     screen = Screen()
     if as_json:
-        missing = tuple(
-            ConditionShape.model_validate({"condition": one.text, "verdict": one.verdict, "now": one.now})
-            for one in result.failing()
-        )
-        screen.json(WhyNotShape(rule=rule.id, job=found.number, spoken=spoken, missing=() if spoken else missing))
+        screen.json(told_why_not(rule, found.number, spoken, result))
         return
     screen.line(f"{rule.id} ({rule.where}): {rule.because}")
     screen.line(f"It {'HAS' if spoken else 'has NOT'} spoken on job {found.number}.", "bold")
@@ -249,7 +217,7 @@ def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> lis
     return [case for folder in folders if folder.is_dir() for case in samples(folder, base)]
 
 
-def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:
+def _tell_trial(screen: Screen, base: KnowledgeBase, one: TriedTwice) -> None:
     if one.verdict == "same":
         return
     screen.line(f"{one.verdict}: {one.case.name}", "bold")
@@ -273,29 +241,15 @@ def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:
         screen.line(f"minutes: {one.before.minutes:.0f} -> {one.after.minutes:.0f}", indent=2)
 
 
-def _end_trial(screen: Screen, done: Sequence[Compared], as_json: bool) -> int:
-    from ..shapes.rule_shapes import MoveShape, TrialJobShape, TrialShape
+def _end_trial(screen: Screen, done: Sequence[TriedTwice], as_json: bool) -> int:
+    from ...engine.reports.rules import trial as told_trial
 
-    counts: dict[str, int] = dict.fromkeys(("better", "worse", "changed", "same"), 0)
-    for one in done:
-        counts[one.verdict] += 1
+    made = told_trial(done)
     if as_json:
-        screen.json(TrialShape(counts=counts, jobs=tuple(
-            TrialJobShape(
-                job=one.case.name, verdict=one.verdict, better=one.better, worse=one.worse,
-                moved=tuple(
-                    MoveShape(cause=id_, before=was, after=now, true=id_ in one.case.file.truth)
-                    for id_, was, now in one.moved
-                ),
-                minutes_before=one.before.minutes, minutes_after=one.after.minutes,
-                checks_before=one.before.checks, checks_after=one.after.checks,
-                holds_before=one.before.holds, holds_after=one.after.holds, trouble=one.after.trouble,
-            )
-            for one in done
-        )))  # fmt: skip
+        screen.json(made)
     else:
-        screen.line(", ".join(f"{count} {verdict}" for verdict, count in counts.items()))
-    return exits.PROBLEMS if counts["worse"] else exits.DONE
+        screen.line(", ".join(f"{count} {verdict}" for verdict, count in made.counts.items()))
+    return exits.PROBLEMS if made.counts["worse"] else exits.DONE
 
 
 @app.command()

@@ -12,7 +12,7 @@ from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ..sitting.given_on_the_line import Given
+    from ..sitting.given_on_the_line import Words
 
 Job = Annotated[int, typer.Argument(help="Number of the job.")]
 Values = Annotated[
@@ -94,33 +94,34 @@ def take(
             code = sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
     from ..sitting.agreement import Agreeing
-    from ..sitting.given_on_the_line import Given
+    from ..sitting.given_on_the_line import Words
 
-    words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
-    given = Given(
+    agreeing = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
+    words = Words(
         values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
-        circuit, words,
+        circuit, agreeing,
     )
     with told():
-        code = _take(job, given, as_json, jobs, kb)
+        code = _take(job, words, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
-def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ..shapes.results import standing_shape
-    from ..sitting.given_on_the_line import kept
+def _take(number: int, words: Words, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
+    from ...engine.reports.standing import standing_of
+    from ..sitting.given_on_the_line import barred_by, kept, said
 
     job = job_of(jobs, number)
     session = session_of(kb, job)
-    got = kept(session, job, given)
+    got = kept(session, job, words)
     if not got.entries:
-        for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):
+        nothing = "nothing was given to enter; see chopstick take --help"
+        for message in map(said, got.wrong) if got.wrong else (barred_by(got.barred) if got.barred else nothing,):
             Screen().trouble(f"chopstick: {message}")
         Screen().trouble("Nothing was entered.")
         return exits.HELD if got.barred else exits.INPUT
     before, after = session.read(job.log[: -len(got.entries)]), session.read(job.log)
     if as_json:
-        Screen().json(standing_shape(after, job.log, job.number))
+        Screen().json(standing_of(after, job.log, job.number))
     else:
         from .show import changed
 

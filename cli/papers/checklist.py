@@ -15,7 +15,7 @@ from ...engine.reasoning.log import Log
 from ...engine.reasoning.pins import how
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import Hold, reach
+from ...engine.reasoning.steps import HoldState, reach
 from ..screen import views
 from . import heads
 from .heads import written
@@ -75,7 +75,7 @@ def _laid_out(
     head: Head,
     now: Standing,
     checks: Sequence[model.Check],
-    holds: Iterable[Hold],
+    holds: Iterable[HoldState],
     why: Mapping[str, str],
     left_out: int = 0,
 ) -> Checklist:
@@ -89,7 +89,7 @@ def _laid_out(
         # a standing hold of cold work has no say in work under power; every other bars all that comes after it
         barred = [
             hold for hold in open_
-            if hold.hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
+            if hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
         ]
         if not mine and not barred:
             continue
@@ -100,7 +100,7 @@ def _laid_out(
                 title=views.STAGE[stage],
                 cautions=heads.cautions(base, ids),
                 holds=tuple(
-                    Line(next(numbers), "hold", hold.hold.id, hold.hold.ask, text=hold.hold.text,
+                    Line(next(numbers), "hold", hold.hold, hold.ask, text=hold.text,
                          options=(Option("yes"), Option("no")), ok="yes")
                     for hold in barred
                 ),

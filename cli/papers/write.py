@@ -11,7 +11,12 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from ...engine.bench.notation import show
+from ...engine.jobs.shop.money import money
+from ...engine.reasoning.wording import percent
+from ..screen.views import HAZARD
 from .harmless import cell, markdown, plain
+from .heads import named
 from .models import Record
 
 if TYPE_CHECKING:
@@ -108,8 +113,10 @@ def _environment(**options: Any) -> Environment:
         loader=PackageLoader("chopstick.cli.papers"), undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         **options,
     )  # fmt: skip
-    made.filters["minutes"] = lambda count: f"{count:.0f} min"
-    made.filters["svg"] = _drawn
+    made.filters |= {
+        "minutes": lambda count: f"{count:.0f} min", "percent": percent, "money": money, "named": named,
+        "volts": lambda volts: show(volts, "V"), "hazard": lambda hazard: HAZARD.get(hazard, ""), "svg": _drawn,
+    }  # fmt: skip
     return made
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from ...engine.caution import STANDING
 from ..sitting.steering_words import Unclear
-from .caution import STANDING
 from .prompts import Ended, Prompt
 from .screen import Screen
 

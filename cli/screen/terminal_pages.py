@@ -147,7 +147,7 @@ def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[lis
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
     first sentences (they were shown in full before), then keys and the strip."""
     short = (" ".join(map(headline, page.cautions)),) if page.cautions else ()
-    bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
+    bare = Strip(page.strip.needed)
     for cautions, keys, strip in (
         (page.cautions, page.keys, page.strip),
         (short, page.keys, page.strip),

@@ -108,9 +108,9 @@ def _awaited(log: Log, word: str) -> int:
     """The number of the entry that awaits a part, by that number or by the part's words. Raises AnswerError."""
     waiting = agreed(log).awaited
     folded = word.strip().lower()
-    exact = [one for one in waiting if folded in (str(one.number), one.part.lower())]
+    exact = [one for one in waiting if folded in (str(one.entry), one.part.lower())]
     found = exact or [one for one in waiting if folded and folded in one.part.lower()]
     if len(found) == 1:
-        return found[0].number
-    named = "; ".join(f"{one.number}: {one.part}" for one in waiting) or "nothing"
+        return found[0].entry
+    named = "; ".join(f"{one.entry}: {one.part}" for one in waiting) or "nothing"
     raise AnswerError(f"which part has arrived? '{clean(word)}' does not name one. Awaited: {named}")

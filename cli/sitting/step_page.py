@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING
 from ...engine.jobs.shop.minutes_left import expected
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
-from ...engine.reasoning import explain, pins
+from ...engine.reasoning import pins
 from ...engine.reasoning.log import Log
+from ...engine.reasoning.minutes_spent import minutes_spent
+from ...engine.reasoning.outcomes import meanings
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
+from ...engine.reasoning.wording import percent, proof_wants
 from ..screen import volts
 from ..screen.page import Block, Page, Strip
-from ..screen.views import HAZARD, STAGE, minutes, part, percent, range_name
-from ..screen.wording import proof_wants
+from ..screen.views import HAZARD, STAGE, minutes, parts_and_proof, range_name
 
 if TYPE_CHECKING:
-    from ..shapes import shapes
+    from ...engine.reports.repairs import RepairOfJob
 
 PROGRESS = {
     "checks": "looking", "repair": "found", "repaired": "to be proven", "proven": "proven",
@@ -29,10 +31,12 @@ PROGRESS = {
 def strip(now: Standing, log: Log, number: int | None) -> Strip:
     """The constant lines: job, stage of work, minutes, open holds; leading causes; progress of each complaint."""
     status = [f"job {number}"] if number else []
-    spent = minutes(explain.minutes_spent(now, log))
-    status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {_rounded(expected(now))} min left"]
-    open_ = [hold.hold.id if hold.rule else hold.hold.blocks for hold in now.plan.open_holds()]
-    status.append(f"open holds: {', '.join(open_) or 'none'}")
+    spent = minutes(minutes_spent(now, log))
+    stage = f"stage: {now.facts.stage}"
+    status += [stage, f"{spent} spent", f"about {_rounded(expected(now))} min left"]
+    open_ = [hold.hold if hold.rule else hold.blocks for hold in now.plan.open_holds()]
+    holds = f"open holds: {', '.join(open_) or 'none'}"
+    status.append(holds)
     repaired = {one.cause for one in now.facts.repairs}
     waiting = [one for one in now.leading if one.cause not in repaired]
     leading = "; ".join(f"{now.base.causes[one.cause].name} {percent(one.probability)}" for one in waiting[:3])
@@ -40,7 +44,7 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     counted = Counter(PROGRESS[one.verdict] for one in now.complaints)
     if counted:
         lines.append(("complaints", ", ".join(f"{count} {word}" for word, count in counted.items())))
-    return Strip(tuple(status), tuple(lines))
+    return Strip(tuple(status), tuple(lines), (stage, holds))
 
 
 def _rounded(minutes: float) -> int:
@@ -61,8 +65,9 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     rest = [*tools, Block("stage", STAGE[found.stage]), Block("why now", step.why)]
     first, more = ([*where, normal], [how, *told, *rest]) if brief else ([*where, how, normal, *told, *rest], [])
     kind = "PROOF" if step.kind == "proof" else "CHECK"
-    title = f"{kind}: {found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
-    return Page(above, title, "", _cautions(now.base, found.cautions), tuple(first), tuple(more))
+    about = f"{found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
+    cautions = _cautions(now.base, found.cautions)
+    return Page(above, f"{kind}: {about}", "", cautions, tuple(first), tuple(more), about=about)
 
 
 def _proof_of(now: Standing, step: Step) -> list[Block]:
@@ -82,7 +87,7 @@ def _cautions(base: KnowledgeBase, ids: tuple[str, ...]) -> tuple[str, ...]:
 def outcomes(now: Standing, check_id: str) -> list[Block]:
     """The outcomes of a check, how probable each is, and what it would change."""
     found = now.base.checks[check_id]
-    told = explain.meanings(now, check_id)
+    told = meanings(now, check_id)
     rows = []
     for meaning in told:
         label = meaning.key if found.answers else range_name(found, meaning)
@@ -111,18 +116,17 @@ def hold(now: Standing, step: Step, above: Strip) -> Page:
                 words=("yes", "no"))  # fmt: skip
 
 
-def repair(shape: shapes.RepairShape, above: Strip, level: str) -> Page:
+def repair(one: RepairOfJob, above: Strip, level: str) -> Page:
     """A repair with its steps, parts and proof. A senior's first view leaves the steps for `more`."""
-    rows = [Block("for", f"{shape.cause_name} ({percent(shape.probability)})")]
-    if shape.hazard in HAZARD:
-        rows.append(Block("hazard", f"as it is, it {HAZARD[shape.hazard]}"))
-    rows.append(Block("takes", f"{minutes(shape.minutes)}, {shape.skill}"))
-    steps = [Block("steps", rows=tuple((one,) for one in shape.steps), way="steps")]
-    parts = [Block("part", part(one)) for one in shape.parts]
-    ends = [Block("keep", shape.keeps), Block("proof", f"{shape.proof.name}. {shape.proof.wants}")]
-    first, more = ([*rows, *parts, *ends], steps) if level == "senior" else ([*rows, *steps, *parts, *ends], [])
-    return Page(above, f"REPAIR: {shape.name}", "Is it done? [done, later]", shape.cautions, tuple(first), tuple(more),
-                ("done", "later"))  # fmt: skip
+    rows = [Block("for", f"{one.cause_name} ({percent(one.probability)})")]
+    if one.hazard in HAZARD:
+        rows.append(Block("hazard", f"as it is, it {HAZARD[one.hazard]}"))
+    rows.append(Block("takes", f"{minutes(one.minutes)}, {one.skill}"))
+    steps = [Block("steps", rows=tuple((text,) for text in one.steps), way="steps")]
+    ends = [Block(label, text) for label, text in parts_and_proof(one)]
+    first, more = ([*rows, *ends], steps) if level == "senior" else ([*rows, *steps, *ends], [])
+    return Page(above, f"REPAIR: {one.name}", "Is it done? [done, later]", one.cautions, tuple(first), tuple(more),
+                ("done", "later"), about=one.name)  # fmt: skip
 
 
 def reading_question(check: model.Check, name: str, asked: str) -> str:

@@ -27,14 +27,16 @@ def entries(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> tuple
 
 def _several_checks(sitting: AtTheBench, typed: str) -> tuple[LogEntry, ...]:
     """The entries of a line CHECK=VALUE CHECK=VALUE; () when it is no such line. Raises AnswerError."""
-    from .given_on_the_line import Given, taken
+    from .given_on_the_line import Words, stands_before, taken
 
     words = several_readings.assigned(typed)
     if not words:
         return ()
-    got = taken(sitting.session, sitting.job.log, Given(values=words))
-    if not got.entries:
-        raise answers.AnswerError(" ".join(got.wrong) or f"Not entered: {got.barred}")
+    got = taken(sitting.session, sitting.job.log, Words(values=words))
+    if got.barred:
+        raise answers.AnswerError(f"Not entered: {stands_before(got.barred)}")
+    if got.wrong:
+        raise answers.AnswerError(" ".join(f"{one.about}: {one.text}" if one.about else one.text for one in got.wrong))
     return got.entries
 
 

@@ -45,7 +45,7 @@ def find(name: str) -> Calculation:
     from rapidfuzz import fuzz, process
 
     near = process.extract(name, list(known), scorer=fuzz.WRatio, limit=3, score_cutoff=50)
-    hint = f"nearest: {', '.join(match[0] for match in near)}" if near else "see `chopstick figure --help`"
+    hint = f"nearest: {', '.join(match[0] for match in near)}" if near else f"subjects: {', '.join(subjects())}"
     raise UnknownFigure(f"there is no calculation called '{name}'; {hint}")
 
 

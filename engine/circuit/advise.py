@@ -9,7 +9,7 @@ import numpy as np
 
 from ..devices.tubes import Array
 from .dictionary import Dictionary
-from .rank import Ranking
+from .rank import FaultRanking
 
 _GRID = 160
 
@@ -24,7 +24,7 @@ class Worth:
     high_V: float
 
 
-def next_points(dictionary: Dictionary, ranking: Ranking, measured: Collection[str]) -> list[Worth]:
+def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collection[str]) -> list[Worth]:
     """The test points not yet measured, most telling first: mutual information between the reading and the fault.
 
     The reading under each fault is normal about its prediction; the mixture's entropy is integrated numerically.

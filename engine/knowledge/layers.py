@@ -121,7 +121,7 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
     chosen = shop or (Path(environment[SHOP]).expanduser() if environment.get(SHOP) else None)
     if chosen is not None:
         if not chosen.is_dir():
-            raise KnowledgeError([_problem(chosen, f"there is no such folder (--shop, or {SHOP})")])
+            raise KnowledgeError([_problem(chosen, f"there is no such folder of the shop's own ({SHOP})")])
         layers.append(Layer("shop", "shop", chosen))
     if job is not None:
         layers.append(Layer("job", f"job {job.stem}", job.with_suffix(".knowledge")))

@@ -233,7 +233,7 @@ class CircuitFault(Strict):
         min_length=1,
         description="Parts of kb/parts: what circuit files call them, and every kind of them, is meant.",
     )
-    fault: Words = Field(min_length=1, description="Faults, as `chopstick circuit` names them: open, leaky, dead ...")
+    fault: Words = Field(min_length=1, description="Faults, as a circuit's ranking names them: open, leaky, dead ...")
     stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
 
 

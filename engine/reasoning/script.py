@@ -57,8 +57,8 @@ class Expect(_Strict):
 
 
 class AnswerFile(_Strict):
-    """The file of `bench --answers`. checks: by check id, an answer key, a reading, or readings by name; with a
-    circuit (its name), also volts by test point."""
+    """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
+    name), also volts by test point."""
 
     job: str
     amp: dict[str, AmpValue] = {}

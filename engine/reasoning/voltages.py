@@ -20,8 +20,7 @@ from ..circuit.evidence import weigh
 from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
-from ..circuit.rank import Ranking as FaultRanking
-from ..circuit.rank import rank
+from ..circuit.rank import FaultRanking, rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .circuit_checks import BAND, Chart, stage_finding, with_circuit

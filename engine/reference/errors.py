@@ -27,7 +27,7 @@ class Problem:
 
     entry: the path of the entry, as in ``causes.pot-track-dirty.shows``; may be empty.
     hint: what to do about it; may be empty.
-    lint: the id of the check that found it, as ``chopstick kb check --explain ID`` takes it.
+    lint: the id of the check that found it, by which its manual is found.
     severity: ``error`` stops the file from being used, ``warning`` does not.
     """
 

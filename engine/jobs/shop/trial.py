@@ -38,6 +38,7 @@ from .workers import pool, portions
 WORTH_TELLING = 0.01  # a change of probability below this is no change
 SURE_ENOUGH = 0.8  # a true cause this probable is found
 Verdict = Literal["better", "worse", "changed", "same"]
+VERDICTS: tuple[Verdict, ...] = ("better", "worse", "changed", "same")
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Ended:
 
 
 @dataclass(frozen=True)
-class Compared:
+class TriedTwice:
     """One job before and after. moved: causes whose probability changed. better, worse: the reasons, in words."""
 
     case: Case
@@ -141,7 +142,7 @@ def trial(
     after: Sequence[Layer],
     processes: int = 2,
     cache: Path | None = None,
-) -> Iterator[Compared]:
+) -> Iterator[TriedTwice]:
     """Every job under both sets of layers, in their order, as they are done. Raises KnowledgeError for layers that
     can't be loaded."""
     with pool(processes) as workers:
@@ -165,7 +166,7 @@ def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache
 def _ended(case: Case, session: object) -> Ended:
     from ...reasoning import script
     from ...reasoning.answers import AnswerError
-    from ...reasoning.explain import minutes_spent
+    from ...reasoning.minutes_spent import minutes_spent
     from ...reasoning.session import Session
 
     assert isinstance(session, Session)
@@ -180,7 +181,7 @@ def _ended(case: Case, session: object) -> Ended:
         probability=named,
         checks=tuple(looked),
         minutes=minutes_spent(now, done.log),
-        holds=tuple(sorted(hold.hold.id for hold in now.holds if hold.rule)),
+        holds=tuple(sorted(hold.hold for hold in now.holds if hold.rule)),
         spoken=tuple(sorted(now.deduction.spoken)),
     )
 
@@ -189,7 +190,7 @@ def _skipped(entry: Reading | Answer) -> bool:
     return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
 
 
-def compared(case: Case, before: Ended, after: Ended) -> Compared:
+def compared(case: Case, before: Ended, after: Ended) -> TriedTwice:
     """What changed, and whether for better or worse against what the amp really had."""
     ids = sorted({*before.probability, *after.probability})
     moves = [(id_, before.probability.get(id_, 0.0), after.probability.get(id_, 0.0)) for id_ in ids]
@@ -214,4 +215,4 @@ def compared(case: Case, before: Ended, after: Ended) -> Compared:
     saved = before.minutes - after.minutes
     if truth and abs(saved) >= 0.5 and not worse and math.isfinite(saved):
         (better if saved > 0 else worse).append(f"{abs(saved):.0f} minutes {'fewer' if saved > 0 else 'more'}")
-    return Compared(case, before, after, moved, tuple(better), tuple(worse))
+    return TriedTwice(case, before, after, moved, tuple(better), tuple(worse))

@@ -111,8 +111,7 @@ def log_of(found: Sequence[Row], count: int = 0, hash_: str = "") -> list[LogEnt
         hash_ = hashed(hash_, row.body)
         if row.number != number or row.hash != hash_:
             raise JobError(
-                f"job {row.job} is damaged from entry {number} on: it is not as it was written. See what is wrong "
-                "with: chopstick jobs check. Then put a backup back: chopstick jobs restore FILE"
+                f"job {row.job} is damaged from entry {number} on: it is not as it was written.", "check", "restore"
             )
         log.append(entry_of(row))
     return log
@@ -127,5 +126,6 @@ def entry_of(row: Row) -> LogEntry:
         place = ".".join(str(part) for part in detail["loc"])
         raise JobError(
             f"entry {row.number} of job {row.job} can't be read ({place}: {detail['msg']}). Either a later chopstick "
-            "wrote it: update this one; or it is damaged: see chopstick jobs check"
+            "wrote it: update this one; or it is damaged.",
+            "check",
         ) from error

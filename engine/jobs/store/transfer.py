@@ -165,8 +165,10 @@ def restore(store: Store, path: Path) -> Path | None:
         store.there(making=True)
         if store.listed():
             raise JobError(
-                f"{store.where} holds jobs, and none is ever taken out. Name an empty database with --store URL; or "
-                f"add the backup's jobs to these with: chopstick jobs import {path}"
+                f"{store.where} holds jobs, and none is ever taken out. Name an empty database; or add the backup's "
+                "jobs to these.",
+                "other store",
+                "import",
             )
         with TemporaryDirectory() as folder:
             _copy(_sound(path, Path(folder) / FILE), store)
