@@ -92,7 +92,7 @@ PART_KINDS = ("resistor", "capacitor", "electrolytic", "choke", "potentiometer")
 Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminator="kind")]
 
 
-class Tube(Strict):
+class TubeInCircuit(Strict):
     """One section of a tube. `screen` only for pentodes and beam tubes."""
 
     type: Annotated[str, Field(min_length=2, max_length=24)]
@@ -184,7 +184,7 @@ class Circuit(Strict):
     mains: Mains = Mains()
     supplies: Mapping[Name, Supply | FixedSupply]
     parts: Mapping[Name, Part]
-    tubes: Mapping[Name, Tube]
+    tubes: Mapping[Name, TubeInCircuit]
     output: OutputTransformer | None = None
     stages: Mapping[Name, Stage]
     test_points: tuple[Node, ...] = Field(min_length=1)
