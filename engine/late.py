@@ -1,0 +1,44 @@
+"""Modules that are imported when they are first used, so that a prompt or a help page waits for nothing it needs not.
+
+    with late():
+        import numpy as np
+        from .store import transfer
+
+Such a module is found at once, so that a wrong name is an error at the start, and run at its first use. Name modules
+in it, not what they hold: `from .transfer import backup` looks into the module, and so runs it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from importlib.abc import MetaPathFinder
+from importlib.machinery import ModuleSpec
+from importlib.util import LazyLoader
+from types import ModuleType
+
+
+class _Late(MetaPathFinder):
+    """Finds what the others find, to be run later."""
+
+    def find_spec(
+        self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        for finder in sys.meta_path:
+            if finder is not self and (spec := finder.find_spec(name, path, target)) is not None:
+                if spec.loader is not None and hasattr(spec.loader, "exec_module"):
+                    spec.loader = LazyLoader(spec.loader)
+                return spec
+        return None
+
+
+@contextmanager
+def late() -> Iterator[None]:
+    """What is imported inside is run at its first use."""
+    finder = _Late()
+    sys.meta_path.insert(0, finder)
+    try:
+        yield
+    finally:
+        sys.meta_path.remove(finder)
