@@ -141,7 +141,7 @@ def with_help(error: JobError) -> str:
 
 
 @contextmanager
-def told() -> Iterator[None]:
+def errors_in_words() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
     try:
         yield

@@ -14,13 +14,13 @@ from ..desk import (
     JobsFolder,
     Json,
     KnowledgeFolder,
+    errors_in_words,
     job_of,
     knowledge,
     level,
     now,
     session,
     session_of,
-    told,
 )
 from ..screen.screen import Screen
 
@@ -78,7 +78,7 @@ def bench(
       back   skip   why   ?   note TEXT   photo FILE   again   stop
                                  words that steer; help says what they do
     """
-    with told():
+    with errors_in_words():
         code = _from_file(answers, as_json, kb) if answers else _by_hand(job, as_json, jobs, kb)
     raise typer.Exit(code)
 

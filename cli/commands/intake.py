@@ -17,12 +17,12 @@ from ..desk import (
     Json,
     KnowledgeFolder,
     circuits,
+    errors_in_words,
     knowledge,
     now,
     session,
     session_of,
     store_of,
-    told,
 )
 from ..screen.screen import Screen, clean
 
@@ -84,7 +84,7 @@ def intake(
         --amp power-tube=6V6GT --amp bias=cathode \\
         --photo front.jpg="as it came in"
     """
-    with told():
+    with errors_in_words():
         code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 

@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, store_of, told
+from ..desk import JobsFolder, Json, errors_in_words, store_of
 from ..screen.screen import Screen
 from . import jobs_lessons, jobs_safe
 
@@ -65,7 +65,7 @@ def _list(
     since: str | None = None,
     faults: list[str] | None = None,
 ) -> None:
-    with told():
+    with errors_in_words():
         store = store_of(folder)
         whole = store.listed()
         found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
@@ -98,7 +98,7 @@ def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs search "hot resin"
     """
-    with told():
+    with errors_in_words():
         found = reports_store.found_jobs(text, store_search.search(store_of(folder).jobs(), text))
     screen = Screen()
     if as_json:

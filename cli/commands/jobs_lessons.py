@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, store_of, switched_off, told
+from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, knowledge, store_of, switched_off
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def learned(
     chopstick jobs learned
     chopstick jobs learned --reset
     """
-    with told():
+    with errors_in_words():
         code = _learned(everything, reset, as_json, folder, kb)
     raise typer.Exit(code)
 
@@ -117,7 +117,7 @@ def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeF
     \b
     chopstick jobs calibration
     """
-    with told():
+    with errors_in_words():
         code = _calibration(as_json, folder, kb)
     raise typer.Exit(code)
 

@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, store_of, told
+from ..desk import JobsFolder, Json, errors_in_words, store_of
 from ..screen.screen import Screen
 
 with late():
@@ -45,7 +45,7 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
-    with told():
+    with errors_in_words():
         lines = store_transfer.exported(store_of(folder), numbers or ())
         if to is None:
             for line in lines:
@@ -75,7 +75,7 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import jobs.jsonl
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
-    with told():
+    with errors_in_words():
         found = list(store_transfer.lines(sys.stdin, "-")) if str(source) == "-" else store_transfer.incoming(source)
         store = store_of(folder)
         taken = store_transfer.take_in(store, found)
@@ -105,7 +105,7 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
     """
-    with told():
+    with errors_in_words():
         store = store_of(folder)
         count = store_transfer.backup(store, file)
     if as_json:
@@ -122,7 +122,7 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     \b
     chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
     """
-    with told():
+    with errors_in_words():
         store = store_of(folder)
         aside = store_transfer.restore(store, file)
         count = len(store.listed())
@@ -143,7 +143,7 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     \b
     chopstick jobs check
     """
-    with told():
+    with errors_in_words():
         store = store_of(folder)
     wrong = store_check.problems(store)
     try:

@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, told
+from ..desk import Json, KnowledgeFolder, errors_in_words
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
@@ -36,7 +36,7 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
     \b
     chopstick packs list
     """
-    with told():
+    with errors_in_words():
         found = reports_knowledge.layers_in_force(layers(kb, shop))
     screen = Screen()
     if as_json:
@@ -58,7 +58,7 @@ def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop
     \b
     chopstick packs diff ~/Downloads/reverb-lore
     """
-    with told():
+    with errors_in_words():
         _compare(folder, as_json, kb, shop)
 
 
@@ -78,7 +78,7 @@ def add(
     \b
     chopstick packs add ~/Downloads/reverb-lore
     """
-    with told():
+    with errors_in_words():
         _compare(folder, as_json, kb, shop)
         screen = Screen()
         if not yes:
@@ -121,7 +121,7 @@ def origin(
     \b
     chopstick packs origin pot-track-dirty
     """
-    with told():
+    with errors_in_words():
         base, over = knowledge(kb, shop), layers(kb, shop)
         merged = load.merged(kb, over, [])
     sections = [section for section, entry in base.entries() if entry.id == id_]

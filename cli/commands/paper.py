@@ -11,7 +11,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session, session_of, sheet_session, told
+from ..desk import JobsFolder, KnowledgeFolder, errors_in_words, job_of, knowledge, session, session_of, sheet_session
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def paper(
     chopstick paper hand-back 12 --to report.html --page Letter
     chopstick paper check-over --amp bias=fixed --amp power-tube=6L6GC
     """
-    with told():
+    with errors_in_words():
         code = _paper(kind, job, to, form, page, amp or (), minutes, jobs, kb)
     raise typer.Exit(code)
 

@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from ...engine.late import late
-from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, level, now, store_of, told
+from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, errors_in_words, level, now, store_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
     \b
     chopstick queue
     """
-    with told():
+    with errors_in_words():
         store = store_of(jobs)
         open_ = [
             queueing.Open(job.number, job.log, knowledge_in_force.layers(kb, job=job.path))

@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, store_of, told
+from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, store_of
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
@@ -53,7 +53,7 @@ def check(
     chopstick rules check
     chopstick rules check our-rules.yaml
     """
-    with told():
+    with errors_in_words():
         over = _over(path, layers(kb, shop))[1]
         raise typer.Exit(_check(kb, over, as_json))
 
@@ -103,7 +103,7 @@ def explain(
     chopstick rules explain no-earth-stops-power
     chopstick rules explain --job 12
     """
-    with told():
+    with errors_in_words():
         base, now = _standing(job, jobs, kb, shop)
         chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
         if now is not None and not id_:
@@ -143,7 +143,7 @@ def why_not(
     \b
     chopstick rules why-not lost-bias-is-urgent 12
     """
-    with told():
+    with errors_in_words():
         found = job_of(jobs, job)
         base = knowledge(kb, shop, found.path)
         rule = _rule(base, id_)
@@ -185,7 +185,7 @@ def trial(
     \b
     chopstick rules trial our-rules.yaml
     """
-    with told():
+    with errors_in_words():
         before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
         base = load.load(kb, before)
@@ -262,7 +262,7 @@ def new(
     \b
     chopstick rules new --out ~/shop/areas/ours.yaml
     """
-    with told():
+    with errors_in_words():
         base = knowledge(kb, shop)
         screen = Screen()
         try:

@@ -36,7 +36,7 @@ def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | Non
         changed(screen, before, after, job, len(job.log) - started)
     else:
         screen.line("Nothing was entered.")
-    filled_sheet.told(Screen(sys.stderr), typing.kept)
+    filled_sheet.say_kept(Screen(sys.stderr), typing.kept)
     if typing.kept.barred or after.next.kind == "held":
         return exits.HELD
     return exits.INPUT if typing.kept.lost else exits.DONE
@@ -55,7 +55,7 @@ def _from_lines(session: Session, job: Job, file: Path | None) -> filled_sheet.T
     try:
         typing.file(line for line in lines if not _CODE.fullmatch(line.strip()))
     except JobError:
-        filled_sheet.told(Screen(sys.stderr), typing.kept)
+        filled_sheet.say_kept(Screen(sys.stderr), typing.kept)
         raise
     return typing
 

@@ -216,7 +216,7 @@ def _with(one: Words, extra: Sequence[str]) -> Words:
     return Words(one.values, (*one.holds, *extra), believe=one.believe)
 
 
-def told(screen: Screen, kept: Kept) -> None:
+def say_kept(screen: Screen, kept: Kept) -> None:
     """The lines that were not entered, so that none is lost."""
     if kept.lost:
         screen.heading("Not entered; type these again:")

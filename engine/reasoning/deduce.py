@@ -59,15 +59,6 @@ class Deduction:
     def repair_minutes(self, repair: model.Repair) -> float:
         return max(LEAST_MINUTES, self._changed("repair_minutes", repair.id, repair.minutes))
 
-    def price(self, base: KnowledgeBase, repair: model.Repair) -> tuple[float, str] | None:
-        """What a repair's parts cost and in which currency; None while one of them has no price, or on a mixture."""
-        priced = [(part.quantity, base.price_of(part)) for part in repair.parts]
-        currencies = {price.currency if price else "" for _, price in priced}
-        if len(currencies) != 1 or "" in currencies:
-            return None
-        total = sum(quantity * price.each for quantity, price in priced if price)
-        return self.changed_price(repair, total), currencies.pop()
-
     def changed_price(self, repair: model.Repair, total: float) -> float:
         """What the rules make of the price of a repair's parts."""
         return max(0.0, self._changed("price", repair.id, total))

@@ -120,10 +120,14 @@ def test_a_track_cleaned_in_vain_is_replaced_and_priced(session: Session) -> Non
     base, cause = session.base, session.base.causes["pot-track-dirty"]
     repair = base.repairs["replace-control"]
     assert board.deduction.repairs(cause) == ("replace-control",)
-    assert board.deduction.price(base, repair) == (pytest.approx(6.5 + 2.5), "EUR")
+    (part,) = repair.parts
+    price = base.price_of(part)
+    assert price is not None
+    assert (price.each, price.currency) == (pytest.approx(6.5), "EUR")
+    assert board.deduction.changed_price(repair, price.each) == pytest.approx(6.5 + 2.5)
     assert board.deduction.repair_minutes(repair) == repair.minutes * 1.5
     fibre = read(session, "knob-crackle", amp={"board": "fibre"}, clean_and_listen="back")
-    assert fibre.deduction.price(base, repair) == (pytest.approx(6.5), "EUR")
+    assert fibre.deduction.changed_price(repair, price.each) == pytest.approx(6.5)
 
 
 def test_gnawed_wiring_stops_the_work(session: Session) -> None:

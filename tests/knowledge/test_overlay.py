@@ -159,14 +159,14 @@ def test_a_circuit_is_amended_part_by_part(base: Path, layer: Callable[[str], La
 
 
 def test_a_repair_is_priced_from_the_shops_own_list(base: Path, layer: Callable[[str], Layer]) -> None:
-    from chopstick.engine.reasoning.deduce import Deduction
-
     loaded = load.load(base, [layer(
         "prices: {film-capacitor: {name: Film capacitor 630 V, each: 1.2, currency: EUR}}\n"
         "amend: {repairs: {change-it: {parts: [{part: capacitor, quantity: 2, price: film-capacitor}]}}}\n"
     )])  # fmt: skip
-    assert Deduction().price(loaded, loaded.repairs["change-it"]) == (pytest.approx(2.4), "EUR")
-    assert Deduction().price(loaded, loaded.repairs["clean-it"]) is None
+    (part,) = loaded.repairs["change-it"].parts
+    price = loaded.price_of(part)
+    assert price is not None
+    assert (price.each, price.currency, part.quantity) == (pytest.approx(1.2), "EUR", 2)
 
 
 MISTAKES = [

@@ -1,7 +1,6 @@
 """What a shop's rules can ask for and say, seen on a job; and the one reading of conditions that everything shares."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -122,23 +121,12 @@ def test_factors_count_before_what_is_added_whatever_the_order_of_rules(base: Kn
     assert Deduction(changes=((never, "ours"),)).check_minutes(check) == LEAST_MINUTES > 0
 
 
-def test_a_price_is_that_of_all_parts_in_one_currency_or_none(base: KnowledgeBase) -> None:
-    def priced(*parts: tuple[str, int, float | None, str]) -> tuple[KnowledgeBase, model.Repair]:
-        prices = {name: {"id": name, "name": name, "part": name, "each": each, "currency": currency}
-                  for name, _, each, currency in parts if each is not None}  # fmt: skip
-        area = base.areas["small"].model_copy(
-            update={"prices": {id_: model.Price.model_validate(one) for id_, one in prices.items()}}
-        )
-        wanted = tuple(model.Part(part=name, quantity=quantity) for name, quantity, _, _ in parts)
-        return replace(base, areas={"small": area}), base.repairs["clean-pot"].model_copy(update={"parts": wanted})
-
-    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, 4.0, "EUR"))) == (2 * 15 + 4, "EUR")
-    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, 4.0, "USD"))) is None
-    assert Deduction().price(*priced(("tube", 2, 15.0, "EUR"), ("socket", 1, None, ""))) is None
-    assert Deduction().price(*priced(("socket", 1, None, ""))) is None
+def test_a_rule_changes_the_price_of_a_repair_s_parts_but_never_below_nothing(base: KnowledgeBase) -> None:
     cheaper = (model.Conclusion.model_validate({"price": "clean-pot", "add": -5}), "ours")
-    assert Deduction(changes=(cheaper,)).price(*priced(("tube", 1, 15.0, "EUR"))) == (10, "EUR")
-    assert Deduction(changes=(cheaper,)).price(*priced(("tube", 1, 3.0, "EUR"))) == (0, "EUR"), "never below nothing"
+    repair = base.repairs["clean-pot"]
+    assert Deduction().changed_price(repair, 15.0) == 15
+    assert Deduction(changes=(cheaper,)).changed_price(repair, 15.0) == 10
+    assert Deduction(changes=(cheaper,)).changed_price(repair, 3.0) == 0
 
 
 def test_what_a_rule_concludes_rests_on_the_latest_of_what_it_was_told(base: KnowledgeBase, job: Job) -> None:
