@@ -7,9 +7,10 @@ import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.conditions import Situation, TooWide, comparisons, met, passes, ways
-from chopstick.engine.reasoning.deduce import LEAST_MINUTES, Deduction, compiled, sentence
+from chopstick.engine.reasoning.deduce import LEAST_MINUTES, Deduction, compiled
 from chopstick.engine.reasoning.facts import gather
 from chopstick.engine.reasoning.log import LogEntry
+from chopstick.engine.reasoning.rule_sentences import sentence
 from chopstick.engine.reasoning.rule_verdict import after, judged
 from chopstick.engine.reasoning.rules import Chainer
 from hypothesis import given, settings
@@ -156,17 +157,17 @@ def test_two_rules_on_one_cause_multiply_and_lower_divides(base: KnowledgeBase, 
 
 
 def test_what_a_rule_rests_on_is_told_in_sentences(base: KnowledgeBase) -> None:
-    told = {
-        "finding:no-earth": "The plug has no protective earth",
-        "denied:no-earth": "not so: The plug has no protective earth",
-        "absent:finding:no-earth": "not known yet: The plug has no protective earth",
-        "absent:spoken:no-earth-holds": "not spoken: the rule no-earth-holds",
-        "spoken:no-earth-holds": "the rule no-earth-holds has spoken: a fault would put the line on the chassis",
-        "complaint:knob-crackle": "the player complains: Crackle when a knob turns",
-        "complaint:not knob-crackle": "the player does not complain: Crackle when a knob turns",
-        "compared:idle/plate above 400": "idle/plate above 400",
-    }
-    assert {atom: sentence(base, atom) for atom in told} == told
+    leaves = [
+        ({"finding": "no-earth"}, True, "The plug has no protective earth"),
+        ({"finding": "no-earth"}, False, "not so: The plug has no protective earth"),
+        ({"denied": "no-earth"}, True, "answered no: The plug has no protective earth"),
+        ({"unknown": "no-earth"}, True, "nothing is known of: The plug has no protective earth"),
+        ({"spoken": "no-earth-holds"}, False, "the rule 'no-earth-holds' has not spoken"),
+        ({"complaint": "knob-crackle"}, True, "the player complains of: Crackle when a knob turns"),
+        ({"complaint": "knob-crackle"}, False, "not so: the player complains of: Crackle when a knob turns"),
+    ]
+    for leaf, wanted, told in leaves:
+        assert sentence(base, model.Condition.model_validate(leaf), wanted) == told
 
 
 def test_two_comparisons_that_differ_in_the_last_digit_are_two(base: KnowledgeBase) -> None:
