@@ -37,7 +37,10 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     if done:
         screen.heading("Repairs done")
         said = {"proven": "proven", "failed": "NOT proven: the fault is still there", "done": "proof still to come"}
-        screen.bullets([f"{one.name}, for: {one.cause_name}: {said[one.state]}" for one in done], indent=2)
+        waits = {one.cause: doubt for one in done if (doubt := now.plan.unproven(one.cause))}
+        ends = {one.cause: f"tried, not proven yet: {waits[one.cause].text}" for one in done if one.cause in waits}
+        told = [f"{one.name}, for: {one.cause_name}: {ends.get(one.cause, said[one.state])}" for one in done]
+        screen.bullets(told, indent=2)
     if proposed:
         screen.heading("Repairs to do now, in this order")
         if brief:
@@ -114,7 +117,9 @@ def verdict(now: Standing, one: Explaining) -> str:
             again = base.symptoms[one.said.finding].ask
             return f"Repaired: {repair_.name}, for: {cause}, and proven. Only this was not tried again: {again}"
         if one.verdict == "repaired":
-            return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
+            waits = now.plan.unproven(one.cause)
+            tried = f" That was tried, and tells nothing yet. {waits.text}; {waits.settle}" if waits else ""
+            return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}.{tried}"
         p = percent(now.ranking.probability[one.cause])
         if base.causes[one.cause].by_design:
             return f"Normal for this amp: {cause} ({p}). {repair_.name}. Shown by: {proof}."

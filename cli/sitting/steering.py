@@ -7,6 +7,7 @@ from dataclasses import replace
 from ...engine.knowledge import model
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
+    AmpFactsTold,
     Answer,
     CircuitChosen,
     HoldAnswered,
@@ -26,6 +27,8 @@ from . import photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
+
+UNDOABLE = (AmpFactsTold, Answer, CircuitChosen, HoldAnswered, Note, Photo, Reading, RepairDone)
 
 
 def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
@@ -64,7 +67,7 @@ def back(sitting: AtTheBench) -> None:
     undoable = [
         (number, entry)
         for number, entry in standing(sitting.job.log)
-        if isinstance(entry, Answer | Reading | HoldAnswered | CircuitChosen | RepairDone | Note | Photo)
+        if isinstance(entry, UNDOABLE)
     ]
     if not undoable:
         sitting.face.say("There is nothing to take back.")

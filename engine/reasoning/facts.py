@@ -34,6 +34,7 @@ from .log import (
     RepairDone,
     standing,
 )
+from .untold import OF_THE_AMP, untold
 
 FOR_SAFETY = "taken as the worse, for safety"
 
@@ -88,7 +89,7 @@ class Facts:
     values: Mapping[str, Value] = field(default_factory=dict)
     volts: tuple[VoltsRead, ...] = ()
     circuit: str = ""  # the one chosen, whether it is there or not
-    doubts: tuple[Doubt, ...] = ()  # readings and figures whose error reaches across a limit
+    doubts: tuple[Doubt, ...] = ()  # readings and figures that leave findings open, each with why
     done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
     done_at: Mapping[str, int] = field(default_factory=dict)
     holds: Mapping[str, bool] = field(default_factory=dict)
@@ -118,7 +119,7 @@ class Facts:
 
 
 def gather(base: KnowledgeBase, log: Log) -> Facts:
-    """Read a log. A check, symptom, hold or repair the knowledge base no longer has is passed over."""
+    """Read a log. A check (or its answer), symptom, hold or repair the knowledge base no longer has is passed over."""
     entries = standing(log)
     amp: dict[str, model.AmpValue] = {}
     for _, entry in entries:
@@ -156,7 +157,7 @@ class _Gathering:
             self.repairs.append((number, entry))
             self.read_since.clear()
             self._move("cold")
-        elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
+        elif isinstance(entry, Answer | Reading) and _known(self.base, entry):
             check = self.base.checks[entry.check]
             if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
                 self._move(check.stage)
@@ -181,7 +182,7 @@ class _Gathering:
                 del self.holds[id_]
 
     def _answer(self, number: int, check: model.Check, key: str) -> None:
-        if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:
+        if key in (CANT_TELL, NOT_THIS_AMP):
             return
         told = f"{check.name}: {check.answers[key].text or key}"
         present, absent = set(check.answers[key].findings), set(check.absent(key))
@@ -231,7 +232,9 @@ class _Gathering:
                 self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""))
         doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
         worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
-        self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
+        told = (replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
+        lacking = untold(self.base, check, self.amp, self._given, present | absent | open_)
+        self.doubts[check.id] = (*told, *lacking)
 
     def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
         """The words of the quantity that settles a finding: one that has it, before one that has not."""
@@ -315,7 +318,7 @@ class _Gathering:
         return value.value
 
     def _rating(self, kind: str, key: str) -> float:
-        fact = {"tube": "power-tube", "rectifier": "rectifier"}[kind]
+        fact = OF_THE_AMP[kind]
         if fact not in self.amp:
             raise ValueError(f"the amp fact '{fact}' is not known yet")
         try:
@@ -373,6 +376,16 @@ class _Gathering:
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)
             yield Repaired(entry.repair, entry.cause, number, proven)
+
+
+def _known(base: KnowledgeBase, entry: Answer | Reading) -> bool:
+    """Whether the knowledge base still has what was answered or read."""
+    check = base.checks.get(entry.check)
+    if check is None:
+        return False
+    if isinstance(entry, Answer):
+        return entry.answer in (CANT_TELL, NOT_THIS_AMP) or entry.answer in check.answers
+    return not check.readings.keys().isdisjoint(entry.values)
 
 
 def _minutes_since(entries: list[tuple[int, LogEntry]]) -> dict[str, float]:
