@@ -7,7 +7,7 @@ from collections.abc import Collection
 from ...engine.knowledge.model import AmpValue
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.bands import Doubt
-from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, AmpFactsTold
+from ...engine.reasoning.log import CANT_TELL, NOT_KNOWN, NOT_THIS_AMP, AmpFactsTold
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
@@ -47,6 +47,7 @@ def _asked(sitting: AtTheBench, now: Standing, step: Step, doubt: Doubt, name: s
         if typed in (CANT_TELL, NOT_THIS_AMP):
             return None
         try:
-            return amp_words.amp_value(now.base, name, typed)
+            value = amp_words.amp_value(now.base, name, typed)
+            return None if value == NOT_KNOWN else value
         except AnswerError as error:
             sitting.face.say(str(error))

@@ -20,6 +20,7 @@ from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
     CANT_TELL,
+    NOT_KNOWN,
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
@@ -125,7 +126,7 @@ def gather(base: KnowledgeBase, log: Log) -> Facts:
     for _, entry in entries:
         if isinstance(entry, Opened | AmpFactsTold):
             amp.update(entry.amp)
-    gathering = _Gathering(base, amp)
+    gathering = _Gathering(base, {name: value for name, value in amp.items() if value != NOT_KNOWN})
     for number, entry in entries:
         gathering.take(number, entry)
     return gathering.facts(entries)
@@ -224,6 +225,8 @@ class _Gathering:
         """Say what the readings of a check settle. On one that bears on safety, what may hurt is taken to be there
         while it is in doubt."""
         present, absent, open_ = said_of(judged)
+        lacking = tuple(untold(self.base, check, self.amp, self._given, present | open_))
+        absent -= {finding for one in lacking for finding in one.findings}  # what can't be judged might have it
         feared = {finding for finding in open_ if check.safety and self._hurts(finding)}
         at = {finding: point for point, findings in dc_findings(check) for finding in findings}
         for finding in check.findings():
@@ -233,7 +236,6 @@ class _Gathering:
         doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
         worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
         told = (replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
-        lacking = untold(self.base, check, self.amp, self._given, present | absent | open_)
         self.doubts[check.id] = (*told, *lacking)
 
     def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
