@@ -28,3 +28,5 @@ def test_nothing_is_compared_with_nothing() -> None:
         compare.of_expected_percent(measured_V=300, expected_V=0)
     with pytest.raises(ValueError, match="mean is zero"):
         compare.difference_percent(one_V=5, other_V=-5)
+    with pytest.raises(ValueError, match="both are zero: there is nothing to compare"):
+        compare.difference_percent(one_V=0, other_V=0)
