@@ -158,10 +158,12 @@ class _Gathering:
             self.repairs.append((number, entry))
             self.read_since.clear()
             self._move("cold")
-        elif isinstance(entry, Answer | Reading) and _known(self.base, entry):
+        elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
             check = self.base.checks[entry.check]
             if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
                 self._move(check.stage)
+            if not _known(check, entry):
+                return
             self.done_at[check.id] = number
             self.doubts.pop(check.id, None)
             if isinstance(entry, Answer):
@@ -380,11 +382,9 @@ class _Gathering:
             yield Repaired(entry.repair, entry.cause, number, proven)
 
 
-def _known(base: KnowledgeBase, entry: Answer | Reading) -> bool:
-    """Whether the knowledge base still has what was answered or read."""
-    check = base.checks.get(entry.check)
-    if check is None:
-        return False
+def _known(check: model.Check, entry: Answer | Reading) -> bool:
+    """Whether the check still has what was answered, or any of what was read. If not, the amp was at its stage of work
+    all the same."""
     if isinstance(entry, Answer):
         return entry.answer in (CANT_TELL, NOT_THIS_AMP) or entry.answer in check.answers
     return not check.readings.keys().isdisjoint(entry.values)

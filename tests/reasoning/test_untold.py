@@ -247,3 +247,11 @@ def test_an_answer_or_a_reading_that_is_no_longer_there_is_asked_for_again(base:
     for entry in (Reading(at=AT, check="pot-dc", values={"older": 1.0}), Answer(at=AT, check="pot-dc", answer="older")):
         now = Session(base).read([*log, entry])
         assert (now.next.kind, now.next.id) == ("proof", "pot-dc")
+
+
+def test_what_is_no_longer_there_was_still_done_under_power(base: KnowledgeBase, job: Job) -> None:
+    log = job(then=[("look-at-plug", "yes"), ("hold:discharged", True), ("hold:ready-for-power", True)])
+    facts = gather(base, [*log, Answer(at=AT, check="pot-dc", answer="older")])
+    assert (facts.stage, dict(facts.holds), dict(facts.done)) == (
+        "live", {"ready-for-power": True}, {"look-at-plug": "yes"},
+    )  # fmt: skip
