@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from ...engine.knowledge.model import AmpValue
+from ...engine.reasoning import amp_answers
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.bands import Doubt
 from ...engine.reasoning.log import CANT_TELL, NOT_KNOWN, NOT_THIS_AMP, AmpFactsTold
@@ -12,7 +13,7 @@ from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen.page import Block, Page
-from . import amp_words, step_page
+from . import step_page
 from .at_the_bench import AtTheBench
 
 
@@ -37,7 +38,7 @@ def ask(sitting: AtTheBench, step: Step, checks: Collection[str]) -> None:
 def _asked(sitting: AtTheBench, now: Standing, step: Step, doubt: Doubt, name: str) -> AmpValue | None:
     """The value of an amp fact; None when it is not known."""
     fact = now.base.amp_facts[name]
-    known = amp_words.choices(now.base, fact)
+    known = amp_answers.choices(now.base, fact)
     said = ", ".join(f"{key} ({text})" if text else key for key, text in known.items())
     blocks = [Block("why now", doubt.text), *([Block("one of", said)] if said else [])]
     above = step_page.strip(now, sitting.job.log, sitting.job.number)
@@ -47,7 +48,7 @@ def _asked(sitting: AtTheBench, now: Standing, step: Step, doubt: Doubt, name: s
         if typed in (CANT_TELL, NOT_THIS_AMP):
             return None
         try:
-            value = amp_words.amp_value(now.base, name, typed)
+            value = amp_answers.amp_value(now.base, name, typed)
             return None if value == NOT_KNOWN else value
         except AnswerError as error:
             sitting.face.say(str(error))

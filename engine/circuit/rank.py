@@ -16,7 +16,7 @@ MOST_FAULTS = 3
 
 
 @dataclass(frozen=True)
-class Candidate:
+class RankedFault:
     """One fault in a ranking. row: its likeliest degree in the dictionary, whose `chart` gives what it predicts."""
 
     fault: str
@@ -37,7 +37,7 @@ class Alternatives:
 
 
 @dataclass(frozen=True)
-class Ranking:
+class FaultRanking:
     """The outcome for one set of readings.
 
     candidates: faults, most probable first. healthy: probability that no fault is there.
@@ -48,7 +48,7 @@ class Ranking:
     tolerance and meter explain; over `POOR` (3), no set of faults in the dictionary explains them.
     """
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[RankedFault, ...]
     healthy: float
     alternatives: tuple[Alternatives, ...]
     beside: Mapping[str, float]
@@ -66,7 +66,7 @@ def rank(
     readings: Mapping[str, float],
     most_faults: int = MOST_FAULTS,
     priors: Mapping[str, float] | None = None,
-) -> Ranking:
+) -> FaultRanking:
     """Rank the faults of a circuit by readings {test point: volts}.
 
     priors: odds of each fault before the readings, by fault id; faults not named keep the dictionary's weights.
@@ -86,7 +86,7 @@ def rank(
     return _ranking(scorer)
 
 
-def _ranking(scorer: Scorer) -> Ranking:
+def _ranking(scorer: Scorer) -> FaultRanking:
     dictionary, owner = scorer.dictionary, scorer.owner
     hypotheses = scorer.best(len(scorer.known))
     logs = np.array([h.log_posterior for h in hypotheses])
@@ -108,14 +108,14 @@ def _ranking(scorer: Scorer) -> Ranking:
     faults = dictionary.faults
     order = np.lexsort((first, -odds))
     candidates = tuple(
-        Candidate(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
+        RankedFault(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
         for k, share, degree in zip(
             ranked[order].tolist(), probability[ranked[order]].tolist(), lead[order].tolist(), strict=True
         )
     )
     healthy = next((float(share) for h, share in zip(hypotheses, weights, strict=True) if not h.rows), 0.0)
     best = hypotheses[0]
-    return Ranking(
+    return FaultRanking(
         candidates, healthy, tuple(_alternatives(scorer, best)),
         _by_fault(scorer, scorer.beside(best) - best.log_posterior),
         tuple(faults[owner[row]].id for row in best.rows), scorer.fit(best),
