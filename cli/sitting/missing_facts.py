@@ -12,7 +12,7 @@ from ...engine.reasoning.log import CANT_TELL, NOT_KNOWN, NOT_THIS_AMP, AmpFacts
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
-from ..screen.page import Block, Page
+from ..screen.page import Page, PageBlock
 from . import step_page
 from .at_the_bench import AtTheBench
 
@@ -40,7 +40,7 @@ def _asked(sitting: AtTheBench, now: Standing, step: Step, doubt: Doubt, name: s
     fact = now.base.amp_facts[name]
     known = amp_answers.choices(now.base, fact)
     said = ", ".join(f"{key} ({text})" if text else key for key, text in known.items())
-    blocks = [Block("why now", doubt.text), *([Block("one of", said)] if said else [])]
+    blocks = [PageBlock("why now", doubt.text), *([PageBlock("one of", said)] if said else [])]
     above = step_page.strip(now, sitting.job.log, sitting.job.number)
     page = Page(above, "ABOUT THE AMP", f"{fact.ask} (skip: not known)", (), tuple(blocks), words=tuple(known))
     while True:
