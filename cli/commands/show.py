@@ -173,6 +173,9 @@ def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: 
         if check:
             views.values(screen, after.facts, after.base.checks[check])
         views.findings(screen, after, number)
+    read = {getattr(entry, "check", "") for entry in job.log[-added:]}
+    for fact in dict.fromkeys(fact for one in after.facts.doubts if one.check in read for fact in one.facts):
+        screen.line(f"Say it with: chopstick take {job.number} --amp {fact}=VALUE", indent=4)
     views.advice(screen, after, [text for text, _ in before.deduction.advice])
     views.proofs(screen, before, after)
     _over(screen, after, job.log)

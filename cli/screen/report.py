@@ -40,7 +40,10 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     if done:
         screen.heading("Repairs done")
         said = {"proven": "proven", "failed": "NOT proven: the fault is still there", "done": "proof still to come"}
-        screen.bullets([f"{one.name}, for: {one.cause_name}: {said[one.state]}" for one in done], indent=2)
+        waits = {one.cause: doubt for one in done if (doubt := now.plan.unproven(one.cause))}
+        ends = {one.cause: f"tried, not proven yet: {waits[one.cause].text}" for one in done if one.cause in waits}
+        told = [f"{one.name}, for: {one.cause_name}: {ends.get(one.cause, said[one.state])}" for one in done]
+        screen.bullets(told, indent=2)
     if proposed:
         screen.heading("Repairs to do now, in this order")
         if brief:

@@ -33,7 +33,8 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
         count += len(one.entries)
         name, at = wording.step_name(base, one.step)
         if not one.entries:
-            screen.line(f"{number}. repair proposed, {one.remark}: {name}", "bold")
+            kind = "repair proposed" if one.step.kind == "repair" else one.step.kind
+            screen.line(f"{number}. {kind}, {one.remark}: {name}", "bold")
             continue
         entry = one.entries[0]
         if isinstance(entry, Answer) and entry.answer in SKIPPED and not one.remark:

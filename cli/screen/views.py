@@ -115,9 +115,10 @@ def parts_and_proof(one: RepairOfJob) -> list[tuple[str, str]]:
 
 def values(screen: Screen, facts: Facts, found: model.Check) -> None:
     """The worked figures of a check, with warnings; and what its values can't tell."""
+    doubts = [doubt for doubt in facts.doubts if doubt.check == found.id]
     for name in found.figures:
         value = facts.values.get(f"{found.id}/{name}")
-        if value is None:
+        if value is None or (value.figure is None and any(doubt.quantity == name for doubt in doubts)):
             continue
         if value.figure is None:
             screen.line(f"{quantity_name(found, name)}: not worked out, {value.trouble}", indent=2)
@@ -129,10 +130,9 @@ def values(screen: Screen, facts: Facts, found: model.Check) -> None:
             screen.line(value.figure.verdict, indent=4)
         for warning in value.figure.warnings:
             screen.line(f"beware: {warning}", indent=4)
-    for doubt in facts.doubts:
-        if doubt.check == found.id:
-            screen.line(doubt.text, "bold", indent=2)
-            screen.line(doubt.settle, indent=4)
+    for doubt in doubts:
+        screen.line(doubt.text, "bold", indent=2)
+        screen.line(doubt.settle, indent=4)
 
 
 def findings(screen: Screen, now: Standing, entry: int) -> None:

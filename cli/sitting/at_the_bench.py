@@ -31,7 +31,8 @@ class Logged(Protocol):
 
 
 class AtTheBench(Protocol):
-    """A sitting, as bench_sitting.py runs it. later: causes whose repair was put off; level: junior or senior."""
+    """A sitting, as bench_sitting.py runs it. later: causes whose repair was put off; not_known: amp facts that the
+    technician does not know; level: junior or senior."""
 
     @property
     def job(self) -> Logged: ...
@@ -41,6 +42,7 @@ class AtTheBench(Protocol):
     face: Face
     level: str
     later: set[str]
+    not_known: set[str]
     confirmed: Confirmed
 
     def read(self) -> Standing:

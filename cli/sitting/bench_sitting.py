@@ -29,6 +29,7 @@ from ..screen.prompts import Ended
 from ..screen.screen import Screen
 from . import (
     confirmations,
+    missing_facts,
     other_bench,
     steering,
     steering_words,
@@ -55,6 +56,7 @@ class Sitting:
         self.screen = face.screen
         self.base = session.base
         self.later: set[str] = set()  # causes whose repair was put off for this sitting
+        self.not_known: set[str] = set()  # amp facts asked in this sitting, and not known
         self.confirmed = Confirmed()
 
     def read(self) -> Standing:
@@ -182,7 +184,9 @@ class Sitting:
         if said:
             self.keep(typed_at_a_step.skipped(now.base.checks[step.id], said))
         else:
-            self.keep(*typed_at_a_step.entries(self, now, step, page))
+            entries = typed_at_a_step.entries(self, now, step, page)
+            self.keep(*entries)
+            missing_facts.ask(self, step, [entry.check for entry in entries if isinstance(entry, Reading)])
 
     def hold(self, now: Standing, step: Step) -> None:
         """Ask a hold; only a whole yes clears it."""

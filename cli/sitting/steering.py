@@ -9,6 +9,7 @@ from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
+    AmpFactsTold,
     Answer,
     CircuitChosen,
     HoldAnswered,
@@ -31,6 +32,8 @@ from .steering_words import KEYS, Key
 
 with late():
     from ...engine.jobs import entering
+
+UNDOABLE = (AmpFactsTold, Answer, CircuitChosen, HoldAnswered, Note, Photo, Reading, RepairDone)
 
 
 def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
@@ -69,7 +72,7 @@ def back(sitting: AtTheBench) -> None:
     undoable = [
         (number, entry)
         for number, entry in standing(sitting.job.log)
-        if isinstance(entry, Answer | Reading | HoldAnswered | CircuitChosen | RepairDone | Note | Photo)
+        if isinstance(entry, UNDOABLE)
     ]
     if not undoable:
         sitting.face.say("There is nothing to take back.")

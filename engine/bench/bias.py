@@ -6,7 +6,7 @@ Plate dissipation is plate-to-cathode volts times cathode current less screen cu
 from __future__ import annotations
 
 from ..reference.tables import load
-from .figure import Figure, choice, figure, positive
+from .figure import Figure, choice, figure, not_negative, positive
 from .notation import show
 from .ratings import allowed, screen_share
 from .sums import apart_percent, milliamperes
@@ -17,9 +17,9 @@ IDLE = "Measured at idle, warmed up, no signal; volts and current taken within t
 
 def _plate_current(cathode_mA: float, screen_mA: float | None, tube: str) -> tuple[float, tuple[str, ...], str, str]:
     """Plate current, the steps to it, a warning when the screen share is estimated, and the source."""
-    positive(cathode_mA=cathode_mA)
+    not_negative(cathode_mA=cathode_mA)
     if screen_mA is not None:
-        if screen_mA >= cathode_mA:
+        if screen_mA >= cathode_mA > 0 or screen_mA > cathode_mA:
             raise ValueError("screen current can't reach the whole cathode current; check both readings")
         step = f"plate current = {cathode_mA:.4g} mA - {screen_mA:.4g} mA screen = {cathode_mA - screen_mA:.4g} mA"
         return cathode_mA - screen_mA, (step,), "", "textbook-identity"
@@ -196,7 +196,7 @@ def screen_drop_current_mA(*, drop_V: float, screen_resistor_ohm: float) -> Figu
 @figure
 def pair_mismatch_percent(*, one_mA: float, other_mA: float) -> Figure:
     """Difference of the idle currents of a pair as a share of their mean."""
-    positive(one_mA=one_mA, other_mA=other_mA)
+    not_negative(one_mA=one_mA, other_mA=other_mA)
     mean = (one_mA + other_mA) / 2
     percent = abs(apart_percent(one_mA, other_mA))
     limit = load().window("pair_mismatch_percent").ceiling

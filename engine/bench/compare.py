@@ -63,7 +63,6 @@ def drop_percent(*, before_V: float, after_V: float) -> Figure:
 def difference_percent(*, one_V: float, other_V: float) -> Figure:
     """Difference of two voltages that should be alike, as a share of their mean."""
     mean = (one_V + other_V) / 2
-    positive(mean_V=abs(mean))
     percent = abs(apart_percent(one_V, other_V))
     return Figure(
         name="difference",
@@ -79,7 +78,6 @@ def difference_percent(*, one_V: float, other_V: float) -> Figure:
 def difference_ohm_percent(*, one_ohm: float, other_ohm: float) -> Figure:
     """Difference of two resistances that should be alike, as a share of their mean."""
     mean = (one_ohm + other_ohm) / 2
-    positive(mean_ohm=mean)
     percent = abs(apart_percent(one_ohm, other_ohm))
     return Figure(
         name="difference",

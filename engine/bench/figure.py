@@ -77,6 +77,13 @@ def positive(**numbers: float) -> None:
             raise ValueError(f"{_spoken(name)} must be more than zero, not {number:g}")
 
 
+def not_negative(**numbers: float) -> None:
+    """Raise ValueError where a named number is below zero."""
+    for name, number in numbers.items():
+        if number < 0:
+            raise ValueError(f"{_spoken(name)} can't be below zero, and is {number:g}")
+
+
 def choice(name: str, value: str, known: tuple[str, ...]) -> str:
     """The known word that was meant, hyphens and capitals aside; else a ValueError naming the nearest."""
     word = value.strip().lower().replace("-", " ")

@@ -24,7 +24,11 @@ def watts(drop_V: float, resistance_ohm: float) -> float:
 
 
 def apart_percent(one: float, other: float) -> float:
-    """How far two that should be alike are apart, as a share of their mean; positive when the first is larger."""
+    """How far two that should be alike are apart, as a share of their mean; positive when the first is larger.
+
+    Raises ValueError when that mean is zero."""
+    if one + other == 0:
+        raise ValueError("both are zero: there is nothing to compare" if one == 0 else "their mean is zero")
     return 100 * (one - other) / abs((one + other) / 2)
 
 

@@ -32,14 +32,16 @@ class Value:
 
 @dataclass(frozen=True)
 class Doubt:
-    """A value that can't tell between bands. findings: left open; text: the value, its error and the bands it may lie
-    in; settle: what would decide it."""
+    """A value that can't tell between bands, or one that is not there to be judged (untold.py). findings: left open;
+    text: the value, its error and the bands it may lie in, or why there is none; settle: what would decide it; facts:
+    the amp facts that would."""
 
     check: str
     quantity: str
     findings: tuple[str, ...]
     text: str
     settle: str
+    facts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ def judge(check: model.Check, quantity: str, value: Value, number: float, bands:
     open_ = tuple(sorted(possible - present))
     doubt = None
     if open_:
-        stands = f"{_name(check, quantity)} {give_or_take(number, error, value.unit)}"
+        stands = f"{name_of(check, quantity)} {give_or_take(number, error, value.unit)}"
         text = f"{stands}: can't tell {' from '.join(said)}"
         doubt = Doubt(check.id, quantity, open_, text, _settling(value, number, error, limits))
     return Judgement(present, told - possible, _words(_inside(bands, number)), doubt)
@@ -94,11 +96,12 @@ def judge(check: model.Check, quantity: str, value: Value, number: float, bands:
 
 def spoken(check: model.Check, quantity: str, value: Value) -> str:
     """A reading or figure with its unit, as a person says it."""
-    name = _name(check, quantity)
+    name = name_of(check, quantity)
     return f"{name} {show(value.value, value.unit)}" if value.value is not None else name
 
 
-def _name(check: model.Check, quantity: str) -> str:
+def name_of(check: model.Check, quantity: str) -> str:
+    """A reading as it is asked for, a figure by its text."""
     return check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
 
 

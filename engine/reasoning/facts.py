@@ -21,6 +21,7 @@ from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
     CANT_TELL,
+    NOT_KNOWN,
     NOT_THIS_AMP,
     AmpFactsTold,
     Answer,
@@ -35,6 +36,7 @@ from .log import (
     RepairDone,
     standing,
 )
+from .untold import OF_THE_AMP, untold
 
 with late():
     from ..bench import error as bench_error
@@ -95,7 +97,7 @@ class Facts:
     values: Mapping[str, Value] = field(default_factory=dict)
     volts: tuple[VoltsRead, ...] = ()
     circuit: str = ""  # the one chosen, whether it is there or not
-    doubts: tuple[Doubt, ...] = ()  # readings and figures whose error reaches across a limit
+    doubts: tuple[Doubt, ...] = ()  # readings and figures that leave findings open, each with why
     done: Mapping[str, str] = field(default_factory=dict)  # check -> answer key, 'read', CANT_TELL, NOT_THIS_AMP
     done_at: Mapping[str, int] = field(default_factory=dict)
     holds: Mapping[str, bool] = field(default_factory=dict)
@@ -125,13 +127,13 @@ class Facts:
 
 
 def gather(base: KnowledgeBase, log: Log) -> Facts:
-    """Read a log. A check, symptom, hold or repair the knowledge base no longer has is passed over."""
+    """Read a log. A check (or its answer), symptom, hold or repair the knowledge base no longer has is passed over."""
     entries = standing(log)
     amp: dict[str, model.AmpValue] = {}
     for _, entry in entries:
         if isinstance(entry, Opened | AmpFactsTold):
             amp.update(entry.amp)
-    gathering = _Gathering(base, amp)
+    gathering = _Gathering(base, {name: value for name, value in amp.items() if value != NOT_KNOWN})
     for number, entry in entries:
         gathering.take(number, entry)
     return gathering.facts(entries)
@@ -167,6 +169,8 @@ class _Gathering:
             check = self.base.checks[entry.check]
             if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
                 self._move(check.stage)
+            if not _known(check, entry):
+                return
             self.done_at[check.id] = number
             self.doubts.pop(check.id, None)
             if isinstance(entry, Answer):
@@ -188,7 +192,7 @@ class _Gathering:
                 del self.holds[id_]
 
     def _answer(self, number: int, check: model.Check, key: str) -> None:
-        if key in (CANT_TELL, NOT_THIS_AMP) or key not in check.answers:
+        if key in (CANT_TELL, NOT_THIS_AMP):
             return
         told = f"{check.name}: {check.answers[key].text or key}"
         present, absent = set(check.answers[key].findings), set(check.absent(key))
@@ -230,6 +234,8 @@ class _Gathering:
         """Say what the readings of a check settle. On one that bears on safety, what may hurt is taken to be there
         while it is in doubt."""
         present, absent, open_ = said_of(judged)
+        lacking = tuple(untold(self.base, check, self.amp, self._given, present | open_))
+        absent -= {finding for one in lacking for finding in one.findings}  # what can't be judged might have it
         feared = {finding for finding in open_ if check.safety and self._hurts(finding)}
         at = {finding: point for point, findings in dc_findings(check) for finding in findings}
         for finding in check.findings():
@@ -238,7 +244,8 @@ class _Gathering:
                 self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""), *settled)
         doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
         worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
-        self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
+        told = (replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
+        self.doubts[check.id] = (*told, *lacking)
 
     def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> tuple[str, ...]:
         """The words of the quantity that settles a finding, one that has it before one that has not; then the quantity
@@ -326,7 +333,7 @@ class _Gathering:
         return value.value
 
     def _rating(self, kind: str, key: str) -> float:
-        fact = {"tube": "power-tube", "rectifier": "rectifier"}[kind]
+        fact = OF_THE_AMP[kind]
         if fact not in self.amp:
             raise ValueError(f"the amp fact '{fact}' is not known yet")
         try:
@@ -385,6 +392,14 @@ class _Gathering:
             after = [said for said in self.said if said.finding == wanted and said.entry > number]
             proven = None if not after else after[-1].present == (proof.found is not None)
             yield Repaired(entry.repair, entry.cause, number, proven)
+
+
+def _known(check: model.Check, entry: Answer | Reading) -> bool:
+    """Whether the check still has what was answered, or any of what was read. If not, the amp was at its stage of work
+    all the same."""
+    if isinstance(entry, Answer):
+        return entry.answer in (CANT_TELL, NOT_THIS_AMP) or entry.answer in check.answers
+    return not check.readings.keys().isdisjoint(entry.values)
 
 
 def _minutes_since(entries: list[tuple[int, LogEntry]]) -> dict[str, float]:

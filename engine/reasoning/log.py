@@ -15,6 +15,7 @@ from ..knowledge.model import AmpValue
 
 CANT_TELL = "can't tell"
 NOT_THIS_AMP = "not this amp"
+NOT_KNOWN = "unknown"  # told of an amp fact: the same as nothing told
 
 Amount = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 

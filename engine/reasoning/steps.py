@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Literal
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase, holds_true
 from ..late import late
+from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
-from .log import CANT_TELL, NOT_THIS_AMP
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
 
@@ -183,10 +183,7 @@ class Plan:
 
     def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside."""
-        for repaired in self.facts.repairs:
-            if repaired.proven is None and not self._proof_skipped(repaired):
-                name = self.base.causes[repaired.cause].name
-                yield Step("proof", self._proof(repaired).check, repaired.cause, f"proves the repair of: {name}")
+        yield from self.proofs()
         yield from self._asked_again()
         for check in self.safety_checks():
             if check.stage == "look":
@@ -194,6 +191,25 @@ class Plan:
         yield from self._checks(worthwhile(found()))
         yield from self.repairs()
         yield from self.repairs_with_help()
+
+    def proofs(self) -> Iterator[Step]:
+        """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""
+        for repaired in self.facts.repairs:
+            if repaired.proven is None and not self._tried(repaired):
+                name = self.base.causes[repaired.cause].name
+                yield Step("proof", self._proof(repaired).check, repaired.cause, f"proves the repair of: {name}")
+
+    def unproven(self, cause: str) -> Doubt | None:
+        """Why the proof of a cause's repair was tried and could not be told; None when it was not tried, or told, or
+        the technician could not tell."""
+        for repaired in self.facts.repairs:
+            if repaired.cause == cause and repaired.proven is None and self._tried(repaired):
+                proof = self._proof(repaired)
+                wanted = proof.gone or proof.found
+                for doubt in self.facts.doubts:
+                    if doubt.check == proof.check and wanted in doubt.findings:
+                        return doubt
+        return None
 
     def _checks(self, found: list[Worth]) -> Iterator[Step]:
         """Checks worth doing, best first; what a rule puts first goes to the front of its stage of work, so it waits
@@ -242,13 +258,9 @@ class Plan:
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
         return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
 
-    def _proof_skipped(self, repaired: Repaired) -> bool:
-        """Whether the proof was tried since and could not be told."""
-        proof = self._proof(repaired)
-        if self.facts.done_at.get(proof.check, 0) <= repaired.entry:
-            return False
-        doubtful = {f for doubt in self.facts.doubts if doubt.check == proof.check for f in doubt.findings}
-        return self.facts.done[proof.check] in (CANT_TELL, NOT_THIS_AMP) or (proof.gone or proof.found) in doubtful
+    def _tried(self, repaired: Repaired) -> bool:
+        """Whether the check that proves a repair was done, or left out, since."""
+        return self.facts.done_at.get(self._proof(repaired).check, 0) > repaired.entry
 
     def repairs(self) -> Iterator[Step]:
         """Repairs to do now: of causes that are sure enough, in the order of probability over cost."""

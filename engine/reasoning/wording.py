@@ -7,7 +7,17 @@ from collections.abc import Iterable
 from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from .log import Answer, CircuitChosen, HoldAnswered, LogEntry, Note, Photo, Reading, RepairDone
+from .log import (
+    AmpFactsTold,
+    Answer,
+    CircuitChosen,
+    HoldAnswered,
+    LogEntry,
+    Note,
+    Photo,
+    Reading,
+    RepairDone,
+)
 from .steps import Step
 
 
@@ -43,6 +53,8 @@ def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
         return f"circuit: {entry.circuit or 'none'}"
     if isinstance(entry, RepairDone) and entry.repair in base.repairs:
         return f"repair: {base.repairs[entry.repair].name}"
+    if isinstance(entry, AmpFactsTold):
+        return ", ".join(f"{name} {value}" for name, value in entry.amp.items())
     if isinstance(entry, Photo):
         return f"photograph {entry.path}" + (f": {entry.text}" if entry.text else "")
     return entry.text if isinstance(entry, Note) else entry.kind

@@ -37,7 +37,9 @@ def _of_a_repair(now: Standing, one: ComplaintStanding) -> str:
         again = base.symptoms[one.symptom].ask
         return f"Repaired: {repair.name}, for: {cause.name}, and proven. Only this was not tried again: {again}"
     if one.verdict == "repaired":
-        return f"Repaired: {repair.name}, for: {cause.name}. Still to be proven by: {proof}."
+        waits = now.plan.unproven(one.cause)
+        tried = f" That was tried, and tells nothing yet. {waits.text}; {waits.settle}" if waits else ""
+        return f"Repaired: {repair.name}, for: {cause.name}. Still to be proven by: {proof}.{tried}"
     p = percent(now.ranking.probability[one.cause])
     if cause.by_design:
         return f"Normal for this amp: {cause.name} ({p}). {repair.name}. Shown by: {proof}."

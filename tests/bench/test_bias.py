@@ -33,6 +33,22 @@ def test_readings_that_can_not_be_are_questioned() -> None:
         bias.plate_dissipation_percent(plate_V=420, cathode_mA=40)
 
 
+def test_a_tube_that_draws_nothing_is_a_reading_like_any_other() -> None:
+    assert bias.plate_dissipation_percent(plate_V=420, cathode_mA=0, tube="6V6GT").value == 0
+    assert bias.plate_dissipation_W(plate_V=420, cathode_mA=0, screen_mA=0).value == 0
+    assert bias.pair_mismatch_percent(one_mA=0, other_mA=40).value == 200
+    with pytest.raises(ValueError, match="nothing to compare"):
+        bias.pair_mismatch_percent(one_mA=0, other_mA=0)
+    for below in ({"one_mA": -1.0, "other_mA": 40.0}, {"one_mA": 40.0, "other_mA": -1.0}):
+        with pytest.raises(ValueError, match="can't be below zero, and is -1"):
+            bias.pair_mismatch_percent(**below)
+    with pytest.raises(ValueError, match="cathode can't be below zero"):
+        bias.plate_dissipation_W(plate_V=420, cathode_mA=-1)
+    for screen in (40, 41):
+        with pytest.raises(ValueError, match="whole cathode current"):
+            bias.plate_dissipation_W(plate_V=420, cathode_mA=40, screen_mA=screen)
+
+
 def test_four_ways_to_the_same_current() -> None:
     assert bias.sense_current_mA(sense_mV=35).value == 35
     assert bias.cathode_current_mA(cathode_V=17.5, cathode_resistor_ohm=250, tubes=2).value == pytest.approx(35)

@@ -26,5 +26,7 @@ def test_the_higher_of_two_and_the_current_in_a_resistor() -> None:
 def test_nothing_is_compared_with_nothing() -> None:
     with pytest.raises(ValueError, match="more than zero"):
         compare.of_expected_percent(measured_V=300, expected_V=0)
-    with pytest.raises(ValueError, match="more than zero"):
+    with pytest.raises(ValueError, match="mean is zero"):
         compare.difference_percent(one_V=5, other_V=-5)
+    with pytest.raises(ValueError, match="both are zero: there is nothing to compare"):
+        compare.difference_percent(one_V=0, other_V=0)

@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from chopstick.engine.reasoning import script
 
 from .conftest import JOB, SMALL, Run
 
@@ -71,6 +72,16 @@ def test_an_answer_file_that_does_not_fit_is_2_with_its_line(run: Run, tmp_path:
     assert ran.code == 2
     assert "job.yaml:3:3" in ran.err
     assert "Did you mean 'look-at-cord'?" in ran.err
+
+
+def test_a_job_from_a_file_with_no_end_in_sight_ends_in_words(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(script, "MOST_STEPS", 2)
+    ran = run("bench", "--answers", str(JOB))
+    assert ran.code == 0
+    assert f"3. check, {script.ENDLESS}: " in " ".join(ran.out.split())
+    assert "How each complaint ends" in ran.out
+    last = run("bench", "--answers", str(JOB), "--json").json["steps"][-1]
+    assert (last["remark"], last["got"]) == (script.ENDLESS, "")
 
 
 def test_an_open_hold_is_3(run: Run, opened: int, tmp_path: Path) -> None:

@@ -114,3 +114,32 @@ def test_words_alone_lead_to_the_symptom_or_ask_to_have_it_named(tmp_path: Path,
     assert done.log[1] == Complaint(at=AT, says="scratchy volume", symptom="knob-crackle")
     with pytest.raises(AnswerError, match="no known symptom matches the words 'xylophone'"):
         run(tmp_path, session, LEAKY.replace("scratchy volume, symptom: knob-crackle", "xylophone"))
+
+
+def test_a_proof_that_tells_nothing_is_asked_once_and_the_job_ends(tmp_path: Path, session: Session) -> None:
+    """The tube is not told, so that the share of its rating can't be worked out; then only one reading of two."""
+    text = """\
+job: Hot tubes
+amp: {power-tube: 6V6GT}
+complaints: [{says: too hot, symptom: tubes-run-hot}]
+holds: {discharged: "yes", ready-for-power: "yes"}
+checks: {look-at-plug: "yes", look-at-plates: "yes", idle: {plate: 398 V, cathode: 60 mA}}
+repairs: {mend-bias: {idle: {plate: 398 V}}}
+"""
+    done = run(tmp_path, session, text)
+    assert steps(done).count(("proof", "idle")) == 1
+    assert done.standing.next.kind == "done"
+    assert done.standing.facts.repairs[0].proven is None
+    waits = done.standing.plan.unproven("bias-off")
+    assert waits is not None
+    assert waits.settle == "measure that too: Cathode current"
+
+
+def test_a_job_without_an_end_in_sight_ends_with_words(
+    tmp_path: Path, session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(script, "MOST_STEPS", 2)
+    done = run(tmp_path, session, LEAKY)
+    last = done.happened[-1]
+    assert (last.entries, last.remark, last.step) == ((), script.ENDLESS, done.standing.next)
+    assert len(done.log) == 4

@@ -294,7 +294,9 @@ def test_a_doubt_of_another_check_does_not_spare_the_proof(base: KnowledgeBase, 
     log.append(Reading(at=AT, check="pot-dc", values={"older-name": 1.0}))
     log += job(then=[("idle", {"plate": "300.2V"}), ("hold:ready-for-power", True)])[1:]
     now = read(ours, log)
-    assert [(doubt.check, doubt.findings) for doubt in now.facts.doubts] == [("idle", ("dc-on-pot",))]
+    assert [(doubt.check, doubt.findings) for doubt in now.facts.doubts] == [
+        ("idle", ("dc-on-pot",)), ("idle", ("idle-over-rating",)),
+    ]  # fmt: skip
     assert (now.next.kind, now.next.id) == ("proof", "pot-dc")
 
 
