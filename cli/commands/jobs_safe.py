@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from .. import exits
 from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
+
+if TYPE_CHECKING:
+    from ...engine.jobs.store.transfer import Line
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
 To = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to a new file, not to the screen.")]
@@ -32,35 +35,23 @@ def attach(app: typer.Typer) -> None:
 def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) -> None:
     """Write jobs as JSON lines, one line a job.
 
-    Each line holds "shape" (chopstick job 1), "number" (what stands on the label) and "entries", in order.
+    Each line holds "shape" (chopstick job 1), "number" (what stands on the label), "entries", in order, and
+    "sha256", by which import sees that the line is as it was written.
 
     \b
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
-    from ...engine.jobs.store.transfer import exported
+    from ...engine.jobs.store import transfer
 
     with told():
-        lines = exported(store_of(folder), numbers or ())
+        store = store_of(folder)
         if to is None:
-            for line in lines:
+            for line in transfer.exported(store, numbers or ()):
                 sys.stdout.write(line + "\n")
             return
-        count = _written(to, list(lines))
+        count = transfer.export(store, to, numbers or ())
     Screen().line(f"{_jobs(count)} written to {to}.")
-
-
-def _written(path: Path, lines: list[str]) -> int:
-    from ...engine.jobs.store.errors import JobError
-
-    try:
-        with path.open("x", encoding="ascii") as file:
-            file.writelines(line + "\n" for line in lines)
-    except FileExistsError:
-        raise JobError(f"{path} is there already; name a new file") from None
-    except OSError as error:
-        raise JobError(f"{path} can't be written: {error.strerror}") from error
-    return len(lines)
 
 
 def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> None:
@@ -76,7 +67,7 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     from ...engine.reports.store import Imported
 
     with told():
-        found = list(transfer.lines(sys.stdin, "-")) if str(source) == "-" else transfer.incoming(source)
+        found = _from_input() if str(source) == "-" else transfer.incoming(source)
         store = store_of(folder)
         taken = transfer.take_in(store, found)
     screen = Screen()
@@ -87,6 +78,12 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
         screen.line(_became(one))
     new = sum(one.new for one in taken)
     screen.line(f"{_jobs(new)} new in {store.where}.")
+
+
+def _from_input() -> list[Line]:
+    from ...engine.jobs.store.transfer import incoming_stream
+
+    return incoming_stream(sys.stdin.buffer, "-")
 
 
 def _became(one: object) -> str:
@@ -158,7 +155,7 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
 
     with told():
         store = store_of(folder)
-    wrong = problems(store)
+        wrong = problems(store)
     try:
         count = len(store.listed())
     except JobError:
