@@ -130,10 +130,21 @@ def closed(now_: Standing, ending: ClosingWords) -> Closed:
     at = now()
     days = base.shop.warranty_days
     return Closed(
-        at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was), minutes=ending.minutes,
+        at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was),
+        minutes=None if ending.minutes is None else in_minutes(ending.minutes),
         charged=charged, currency=(currency or base.shop.currency or "") if charged is not None else "",
         warranty_until=None if days is None or not now_.facts.repairs else (at + timedelta(days=days)).date(),
     )  # fmt: skip
+
+
+def in_minutes(given: float) -> float:
+    """Minutes that a job can have taken. Raises AnswerError for others."""
+    from ...engine.reasoning.answers import AnswerError
+    from ...engine.reasoning.log import MOST
+
+    if not 0 <= given <= MOST:  # nor is what is no number at all
+        raise AnswerError(f"{given:g} is no number of bench minutes; give it as in 85")
+    return given
 
 
 def cause_named(base: KnowledgeBase, word: str) -> str:
@@ -162,7 +173,9 @@ def _say_what(now_: Standing, number: int) -> str:
 
 def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: ClosingWords) -> ClosingWords:
     """The ending, asked for one thing at a time. Raises Ended."""
+    from ...engine.reasoning.answers import AnswerError
     from ...engine.reasoning.minutes_spent import minutes_spent
+    from ..sitting.agreement import amount
 
     base = now_.base
     was, left = proposal(now_)
@@ -182,14 +195,11 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Clos
     while minutes is None:
         typed = prompt.ask(f"Bench minutes it took? (Enter: {spent:.0f}, by the steps that were done)")
         try:
-            minutes = max(0.0, float(typed.replace(",", "."))) if typed else spent
-        except ValueError:
+            minutes = in_minutes(float(typed.replace(",", "."))) if typed else spent
+        except (ValueError, AnswerError):
             screen.line("A number of minutes, as in 85.")
     charged = given.charged
     while charged is None:
-        from ...engine.reasoning.answers import AnswerError
-        from ..sitting.agreement import amount
-
         charged = prompt.ask("What is the owner charged? (Enter: leave it open)")
         try:
             amount(charged or "0")

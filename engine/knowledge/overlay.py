@@ -22,7 +22,7 @@ from .entry import Id, Line, Prose, Strict
 from .layers import Layer
 from .model import SECTIONS, Shop
 from .term import TERMS
-from .validate import validate
+from .validate import MOST_TOLD, validate
 
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures", "faults"})
@@ -131,7 +131,7 @@ def merge_circuits(
 
 def origins(merged: Merged, section: str, id_: str, layers: Sequence[Layer] = ()) -> tuple[Origin, ...]:
     """Every effective value of an entry with its place, in the order of the file."""
-    names = {str(file): layer.name for layer in layers for file in layer.files()}
+    names = {str(file): layer.name for layer in layers for file in (*layer.files(), *layer.circuits())}
     documents = [merged.circuits[id_]] if section == CIRCUITS and id_ in merged.circuits else merged.areas.values()
     for document in documents:
         entry = document.value if section == CIRCUITS else _section(document, section).get(id_)
@@ -323,7 +323,9 @@ class _Merging:
         return self.merged.circuits.get(id_) if section == CIRCUITS else self.home.get((section, id_))
 
     def _missing(self, section: str, id_: str, where: Where, entry: str) -> None:
-        if (section, id_) in self.retired:
+        if len(self.problems) > MOST_TOLD:
+            hint = ""  # looking for what was meant costs more than it tells by now
+        elif (section, id_) in self.retired:
             hint = f"It was retired: see {self.retired[section, id_]}."
         else:
             known = list(self.merged.circuits) if section == CIRCUITS else [i for s, i in self.home if s == section]

@@ -85,15 +85,16 @@ def take_in(folder: Path, packs: Path) -> Path:
     found = manifest(folder)
     layer = Layer("pack", f"pack {found.name}", folder)
     target = packs / found.name
+    contents = list(_read(layer))
     try:
         make_private(packs)
         new = Path(tempfile.mkdtemp(prefix=".", dir=packs))
         old = new.with_name(f"{new.name}.old")
         try:
             (new / "areas").mkdir()
-            (new / MANIFEST).write_bytes((folder / MANIFEST).read_bytes())
-            for path in layer.files():
-                (new / "areas" / path.name).write_bytes(path.read_bytes())
+            for place, content in contents:
+                (new / place).parent.mkdir(exist_ok=True)
+                (new / place).write_bytes(content)
             if target.exists():
                 os.replace(target, old)
             os.replace(new, target)
@@ -104,6 +105,13 @@ def take_in(folder: Path, packs: Path) -> Path:
     except OSError as error:
         raise KnowledgeError([Problem(Where(str(packs)), "", f"can't be kept: {error.strerror}")]) from error
     return target
+
+
+def _read(layer: Layer) -> Iterator[tuple[Path, bytes]]:
+    try:
+        yield from layer.contents()
+    except OSError as error:
+        raise KnowledgeError([Problem(Where(str(layer.path)), "", f"can't be read: {error.strerror}")]) from error
 
 
 def take_out(name: str, packs: Path) -> bool:

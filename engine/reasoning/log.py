@@ -28,7 +28,8 @@ def _of_some_clock(at: datetime) -> datetime:
     return at
 
 
-Amount = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+MOST = 1e7  # of what is counted on one job, minutes and money alike
+Amount = Annotated[float, Field(ge=0, le=MOST, allow_inf_nan=False)]
 Value = Annotated[float, Field(ge=-1e12, le=1e12, allow_inf_nan=False)]  # as far as the units of a reading go
 At = Annotated[datetime, AfterValidator(_of_some_clock)]
 

@@ -24,7 +24,8 @@ GUARDS = {  # what refuses changes at a server: table, trigger and function
 GONE = "{} of the {} guards that refuse changes to entries are gone from the database"
 _AT_A_SERVER = (
     "SELECT c.relname, t.tgname, p.proname, p.prosrc, t.tgenabled FROM pg_trigger t "
-    "JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace "
+    "JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid "
+    "WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace "
     "AND c.relname = ANY (ARRAY{tables}) UNION ALL SELECT tablename, rulename, '', '', 'R' FROM pg_rules "
     "WHERE schemaname = current_schema() AND tablename = ANY (ARRAY{tables})"
 )

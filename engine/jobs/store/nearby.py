@@ -71,9 +71,10 @@ class Nearby:
     def marked(self, name: str) -> datetime | None:
         """As `Store.marked`."""
         found = self._rows("SELECT at FROM shop_marks WHERE name = ? ORDER BY place DESC LIMIT 1", (name,))
-        if found is None:
-            return self.store.marked(name)
-        return told(found[0][0]) if found else None
+        try:
+            return self.store.marked(name) if found is None else told(found[0][0]) if found else None
+        except ValueError:
+            return self.store.marked(name)  # which says what is wrong
 
     def _rows(self, query: str, values: Sequence[object]) -> list[tuple[Any, ...]] | None:
         """What a query finds; None when there is anything to it that the store should deal with."""

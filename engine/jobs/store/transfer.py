@@ -125,8 +125,8 @@ def lines(content: Iterable[str | bytes], name: str) -> Iterator[Line]:
             ) from error
         if found.sha256 and found.sha256 != _checksum_of(line):
             raise JobError(
-                f"{name}:{number}: this line is not as it was exported (its sha256 does not fit). Nothing was taken in. "
-                "Export the job once more."
+                f"{name}:{number}: this line is not as it was exported (its sha256 does not fit). Nothing was taken "
+                "in. Export the job once more."
             )
         for entry, why in faults(enumerate(found.entries, start=1)):
             raise JobError(f"{name}:{number}: this line is no job (entry {entry}: {why}). Nothing was taken in.")
