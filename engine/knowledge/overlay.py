@@ -91,9 +91,14 @@ class Merged:
     circuits: dict[str, Document] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     shop: dict[str, Any] = field(default_factory=dict)
+    _of_entry: dict[tuple[str, str], list[Change]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _sorted: int = field(default=0, init=False, repr=False, compare=False)  # how many of the changes are in it
 
     def changed(self, section: str, id_: str) -> tuple[Change, ...]:
-        return tuple(one for one in self.changes if (one.section, one.id) == (section, id_))
+        for change in self.changes[self._sorted :]:
+            self._of_entry.setdefault((change.section, change.id), []).append(change)
+        self._sorted = len(self.changes)
+        return tuple(self._of_entry.get((section, id_), ()))
 
 
 @dataclass(frozen=True)
