@@ -15,6 +15,7 @@ from . import jobs_lessons, jobs_safe
 if TYPE_CHECKING:
     from ...engine.jobs.store.store import Listed
 
+MOST_FOUND, MOST_HITS = 50, 20  # jobs, and entries of each, that a search shows; --json tells all
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, invoke_without_command=True,
     help="The kept jobs: list, search, move and keep them safe.",
@@ -106,8 +107,13 @@ def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None
     if as_json:
         screen.json(found)
         return
-    for job in found.jobs:
+    left = len(found.jobs) - MOST_FOUND
+    if left > 0:
+        screen.line(f"{len(found.jobs):,} jobs have these words. The last {MOST_FOUND} of them; more words narrow it:")
+    for job in found.jobs[max(left, 0) :]:
         screen.line(f"Job {job.number}: {job.job}", "bold")
-        screen.table([(f"{hit.entry}.", hit.kind, hit.words) for hit in job.hits], indent=2)
+        screen.table([(f"{hit.entry}.", hit.kind, hit.words) for hit in job.hits[:MOST_HITS]], indent=2)
+        if len(job.hits) > MOST_HITS:
+            screen.line(f"and {len(job.hits) - MOST_HITS:,} more of its entries", indent=2)
     if not found.jobs:
         screen.line("No job has these words.")

@@ -69,6 +69,9 @@ def _problem(document: Document, detail: Any, kind: type[BaseModel]) -> Problem:
         return Problem(document.where(place, key=True), entry, f"unknown key '{loc[-1]}'.", hint, "unknown-key")
     if detail["type"] == "missing":
         return Problem(document.where(place), entry, f"'{loc[-1]}' is missing", lint="missing-key")
+    if detail["type"] == "too_long" and isinstance(detail["input"], (list, dict)):
+        most, there = detail["ctx"]["max_length"], len(detail["input"])
+        return Problem(document.where(place), entry, f"at most {most} may stand here; there are {there}")
     message = str(detail["msg"]).removeprefix("Value error, ")
     given = detail.get("input")
     if detail["type"] != "value_error" and isinstance(given, (str, int, float)):
