@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 CHASSIS = "chassis"
-# What one circuit may hold: some three times the largest amp made. What solves and ranks it grows with the square.
-MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 250, 40, 12, 60, 200
+# What one circuit may hold: over twice the largest shipped one. A ranking of so many parts takes some 1 GB.
+MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 200, 40, 12, 60, 200
 Node = Annotated[str, Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=24)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]

@@ -137,8 +137,8 @@ def merge_circuits(
 def origins(merged: Merged, section: str, id_: str, layers: Sequence[Layer] = ()) -> tuple[Origin, ...]:
     """Every effective value of an entry with its place, in the order of the file."""
     names = {str(file): layer.name for layer in layers for file in (*layer.files(), *layer.circuits())}
-    documents = [merged.circuits[id_]] if section == CIRCUITS and id_ in merged.circuits else merged.areas.values()
-    for document in documents:
+    circuit = [merged.circuits[id_]] if id_ in merged.circuits else []
+    for document in circuit if section == CIRCUITS else merged.areas.values():
         entry = document.value if section == CIRCUITS else _section(document, section).get(id_)
         if isinstance(entry, dict):
             top: Place = () if section == CIRCUITS else (section, id_)
