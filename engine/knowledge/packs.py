@@ -15,7 +15,7 @@ from ..folders import make_private
 from ..reference.errors import KnowledgeError, Problem, Where
 from . import load as loader
 from .layers import MANIFEST, Layer, Manifest
-from .overlay import CIRCUITS, Merged, origins
+from .overlay import Merged, origins
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,6 @@ def differences(root: Path | None, before: Sequence[Layer], after: Sequence[Laye
 
 def _lines(merged: Merged, section: str, id_: str) -> list[str]:
     """An entry, one line a field, fields within fields spelled out."""
-    document = merged.circuits.get(id_) if section == CIRCUITS else None
-    if document is None and not origins(merged, section, id_):
-        return []
     return [line for origin in origins(merged, section, id_) for line in _flat(origin.field, origin.value)]
 
 
