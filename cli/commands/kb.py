@@ -107,7 +107,9 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """List the entries, by area; of parts also how many entries name them, and what they cost.
+    """List the entries, by area.
+
+    Of parts also how many entries name them, and what they cost.
 
     \b
     chopstick kb list causes --word capacitor

@@ -163,8 +163,9 @@ class Check(Sourced):
             "amp that nobody complains of: a question to the player, a part swapped."
         ),
     )
-    pins: Words = Field(
-        default=(), description="Electrodes of the power tube fitted whose pins are told with it, as in: control grid."
+    pins: dict[Id, Words] = Field(
+        default_factory=dict,
+        description="Electrodes whose pins are told with it, by the amp fact that says which tube is fitted.",
     )
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
         default_factory=dict,

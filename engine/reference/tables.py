@@ -76,9 +76,10 @@ class Reference(Block):
         """The rectifier of that type or plug-in name: ``rectifier("GZ34").name == "5AR4"``."""
         return self.rectifiers[_resolved(name, self.rectifiers, "rectifier")[0]]
 
-    def pins(self, electrode: str) -> Mapping[str, tuple[int, ...]]:
-        """The pins of an electrode on each family of tubes whose base is on file and has it."""
-        bases = {name: self.bases[tube.base] for name, tube in self.tubes.items() if tube.base is not None}
+    def pins(self, electrode: str, table: str = "tubes") -> Mapping[str, tuple[int, ...]]:
+        """The pins of an electrode on each family of a table (tubes or rectifiers) whose base is on file and has it."""
+        entries: Mapping[str, Tube | Rectifier] = self.rectifiers if table == "rectifiers" else self.tubes
+        bases = {name: self.bases[one.base] for name, one in entries.items() if one.base is not None}
         return {name: base.pins[electrode] for name, base in bases.items() if electrode in base.pins}
 
     def fitted(self, name: str) -> str:
