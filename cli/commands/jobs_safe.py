@@ -13,7 +13,7 @@ from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.jobs.store.transfer import Line
+    from ...engine.jobs.store.transfer import JobLine
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
 To = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to a new file, not to the screen.")]
@@ -80,7 +80,7 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     screen.line(f"{_jobs(new)} new in {store.where}.")
 
 
-def _from_input() -> list[Line]:
+def _from_input() -> list[JobLine]:
     from ...engine.jobs.store.transfer import incoming_stream
 
     return incoming_stream(sys.stdin.buffer, "-")

@@ -209,7 +209,7 @@ def minutes(count: float) -> str:
     return f"{count:.0f} min"
 
 
-def reading_prompt(reading: model.Reading) -> str:
+def reading_prompt(reading: model.ReadingAsked) -> str:
     """How a reading is asked for, with its unit and the range that is believed at once."""
     low, high = (show(bound, reading.unit) for bound in reading.plausible)
     return f"{reading.ask} ({low} to {high}):"

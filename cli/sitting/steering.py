@@ -22,7 +22,7 @@ from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import glossary, report, volts
-from ..screen.page import Block, Page
+from ..screen.page import Page, PageBlock
 from . import photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
@@ -142,7 +142,7 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     offered = volts.nearest(sitting.session.circuits, now.facts.amp)
     if not wanted:
         rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
-        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        shown = replace(page, first=(PageBlock("nearest", rows=rows, way="rows"),), more=())
         asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
         wanted = sitting.face.ask(shown.asking(asked))
     if not wanted:

@@ -17,7 +17,7 @@ from .solve import Solver, Variant
 
 
 @dataclass(frozen=True)
-class Row:
+class ChartRow:
     """One test point: what a meter reads, and the band (two standard deviations) that sound parts and meter give."""
 
     point: str
@@ -47,7 +47,7 @@ class Limit:
 class Chart:
     """Readings at every test point, the tubes' currents and dissipations, the supply, and the limits."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ChartRow, ...]
     tubes: Mapping[str, Mapping[str, float]]
     supplies: Mapping[str, Mapping[str, float]]
     limits: tuple[Limit, ...]
@@ -83,7 +83,7 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     mean = expected.mean[0]
     sigma = np.sqrt(np.diagonal(expected.covariance[0]) + meter.variance(mean))
     rows = tuple(
-        Row(p, float(m), float(m - 2 * s), float(m + 2 * s))
+        ChartRow(p, float(m), float(m - 2 * s), float(m + 2 * s))
         for p, m, s in zip(circuit.test_points, mean, sigma, strict=True)
     )
     tubes, supplies = _tubes(solver, chosen.variant), _supplies(solver, chosen.variant)

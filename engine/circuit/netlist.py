@@ -95,7 +95,7 @@ PART_KINDS = ("resistor", "capacitor", "electrolytic", "choke", "potentiometer")
 Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminator="kind")]
 
 
-class Tube(Strict):
+class TubeInCircuit(Strict):
     """One section of a tube. `screen` only for pentodes and beam tubes."""
 
     type: Annotated[str, Field(min_length=2, max_length=24)]
@@ -191,7 +191,7 @@ class Circuit(Strict):
     mains: Mains = Mains()
     supplies: Mapping[Name, Supply | FixedSupply] = Field(max_length=MOST_SUPPLIES)
     parts: Mapping[Name, Part] = Field(max_length=MOST_PARTS)
-    tubes: Mapping[Name, Tube] = Field(max_length=MOST_TUBES)
+    tubes: Mapping[Name, TubeInCircuit] = Field(max_length=MOST_TUBES)
     output: OutputTransformer | None = None
     stages: Mapping[Name, Stage] = Field(max_length=MOST_STAGES)
     test_points: tuple[Node, ...] = Field(min_length=1, max_length=MOST_POINTS)

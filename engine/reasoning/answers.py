@@ -23,7 +23,7 @@ class AnswerError(ValueError):
 class Implausible(AnswerError):
     """A reading outside the plausible range: to be confirmed before it is believed."""
 
-    def __init__(self, name: str, value: float, reading: model.Reading) -> None:
+    def __init__(self, name: str, value: float, reading: model.ReadingAsked) -> None:
         self.name, self.value, self.reading = name, value, reading
         low, high = (notation.show(bound, reading.unit) for bound in reading.plausible)
         super().__init__(
@@ -99,7 +99,7 @@ def readings(check: model.Check, typed: Typed) -> dict[str, float]:
     return values
 
 
-def number(reading: model.Reading, typed: object) -> float:
+def number(reading: model.ReadingAsked, typed: object) -> float:
     """A reading in its own unit, from trade notation or a plain number."""
     try:
         value = notation.parse(str(typed), reading.unit, allow_open=reading.unit == "ohm").value

@@ -98,7 +98,7 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
         cautions=tuple(id_ for id_ in ("live", "load") if id_ in base.cautions),
         tools=("meter of 10 megohms input, insulated probe",),
         readings={
-            READING: model.Reading(
+            READING: model.ReadingAsked(
                 ask=f"{point} to chassis", unit="V", point=point, dc="plus",
                 plausible=(-max(most * 0.5, 100.0), most * 1.5 + 50.0),
             )

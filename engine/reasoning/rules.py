@@ -38,7 +38,7 @@ class Alternative:
 
 
 @dataclass(frozen=True)
-class Rule:
+class ChainedRule:
     """Concludes every atom of `gives` when any one alternative of `when` holds. The name is unique."""
 
     name: str
@@ -69,7 +69,7 @@ class _Branch:
     """One alternative of one rule: what durable_rules runs as a rule. It waits for the strata below `stratum`."""
 
     index: int
-    rule: Rule
+    rule: ChainedRule
     when: Alternative
     stratum: int
 
@@ -91,13 +91,13 @@ class _State:
     entered: list[tuple[str, _Fact]] = field(default_factory=list)  # rule set, and the fact as it was told
 
 
-def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
+def strata(rules: Sequence[ChainedRule]) -> Mapping[Atom, int]:
     """The stratum of every atom: its absence can be told for sure once all strata up to its own are complete.
 
     Raises RuleError naming the circle when an atom hangs on an absence that hangs on the atom itself.
     """
     ways = [(rule, when) for rule in rules for when in rule.when]
-    readers: dict[Atom, list[tuple[Rule, Alternative]]] = defaultdict(list)
+    readers: dict[Atom, list[tuple[ChainedRule, Alternative]]] = defaultdict(list)
     for rule, when in ways:
         for atom in when.present | when.absent:
             readers[atom].append((rule, when))
@@ -123,7 +123,7 @@ def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
     return stratum
 
 
-def _faults(rules: Sequence[Rule]) -> Iterator[str]:
+def _faults(rules: Sequence[ChainedRule]) -> Iterator[str]:
     for name, uses in Counter(rule.name for rule in rules).items():
         if uses > 1:
             yield f"rule {name}: {uses} rules have this name; give each its own"
@@ -180,7 +180,7 @@ class Chainer:
     durable_rules is imported, and the rules compiled, at the first run only.
     """
 
-    def __init__(self, rules: Sequence[Rule]) -> None:
+    def __init__(self, rules: Sequence[ChainedRule]) -> None:
         _refuse(_faults(rules))
         stratum = strata(rules)
         ways = ((rule, when) for rule in rules for when in rule.when)

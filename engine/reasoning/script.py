@@ -39,7 +39,7 @@ class Told(_Strict):
     symptom: str | None = None
 
 
-class Inseparable(_Strict):
+class InseparablePair(_Strict):
     causes: tuple[str, ...]
     by: str
 
@@ -49,7 +49,7 @@ class Expect(_Strict):
 
     likely: tuple[str, ...] = ()
     not_likely: tuple[str, ...] = ()
-    inseparable: tuple[Inseparable, ...] = ()
+    inseparable: tuple[InseparablePair, ...] = ()
     holds: tuple[str, ...] = ()
     ends_in_hold: bool = False
     contradiction: tuple[str, ...] = ()

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.entry import Entry, Sourced
+from ..knowledge.entry import Cited, Entry
 from ..knowledge.layers import Layer
 from ..knowledge.model import plain
 from ..reference.errors import Problem
@@ -172,7 +172,7 @@ def whole_entry(base: KnowledgeBase, section: str, entry: Entry, origins: Sequen
 
 def _sources(base: KnowledgeBase, section: str, entry: Entry) -> tuple[SourceBehind, ...]:
     area = next((one for one in base.areas.values() if entry.id in getattr(one, section, ())), None)
-    own = isinstance(entry, Sourced) and bool(entry.sources)
+    own = isinstance(entry, Cited) and bool(entry.sources)
     found = [(id_, base.reference.source(id_)) for id_ in base.rests_on(area, entry)] if area else []
     return tuple(SourceBehind.made_of(one, source=id_, note=one.note or "", own=own) for id_, one in found)
 

@@ -50,7 +50,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Ended:
+class EndOfJob:
     """How a job ended. probability: of every cause worth naming, and of the true ones. trouble: why it was not run."""
 
     probability: dict[str, float]
@@ -66,8 +66,8 @@ class TriedTwice:
     """One job before and after. moved: causes whose probability changed. better, worse: the reasons, in words."""
 
     case: Case
-    before: Ended
-    after: Ended
+    before: EndOfJob
+    after: EndOfJob
     moved: tuple[tuple[str, float, float], ...]
     better: tuple[str, ...]
     worse: tuple[str, ...]
@@ -153,7 +153,7 @@ def trial(
                 yield compared(case, was, now)
 
 
-def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[Ended]:
+def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[EndOfJob]:
     """Run jobs to their ends, one after the other, in this process."""
     from ...knowledge import cache as caching
     from ...knowledge.load import load
@@ -163,7 +163,7 @@ def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache
     return [_ended(case, session) for case in cases]
 
 
-def _ended(case: Case, session: object) -> Ended:
+def _ended(case: Case, session: object) -> EndOfJob:
     from ...reasoning import script
     from ...reasoning.answers import AnswerError
     from ...reasoning.minutes_spent import minutes_spent
@@ -173,11 +173,11 @@ def _ended(case: Case, session: object) -> Ended:
     try:
         done = script.run(case.file, session, lambda: datetime(2026, 1, 1))
     except (AnswerError, KnowledgeError, RuntimeError, KeyError) as error:
-        return Ended({}, (), 0.0, (), (), trouble=str(error))
+        return EndOfJob({}, (), 0.0, (), (), trouble=str(error))
     now = done.standing
     named = {id_: p for id_, p in now.ranking.probability.items() if p >= 0.02 or id_ in case.file.truth}
     looked = (entry.check for entry in done.log if isinstance(entry, Reading | Answer) and not _skipped(entry))
-    return Ended(
+    return EndOfJob(
         probability=named,
         checks=tuple(looked),
         minutes=minutes_spent(now, done.log),
@@ -190,7 +190,7 @@ def _skipped(entry: Reading | Answer) -> bool:
     return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
 
 
-def compared(case: Case, before: Ended, after: Ended) -> TriedTwice:
+def compared(case: Case, before: EndOfJob, after: EndOfJob) -> TriedTwice:
     """What changed, and whether for better or worse against what the amp really had."""
     ids = sorted({*before.probability, *after.probability})
     moves = [(id_, before.probability.get(id_, 0.0), after.probability.get(id_, 0.0)) for id_ in ids]
