@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
@@ -27,6 +28,9 @@ from . import photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
+
+with late():
+    from ...engine.jobs import entering
 
 
 def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
@@ -148,10 +152,9 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     if not wanted:
         return
     name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
-    from ...engine.jobs.entering import choice_of_circuit
 
     try:
-        sitting.keep(choice_of_circuit(sitting.session, name, desk.now()))
+        sitting.keep(entering.choice_of_circuit(sitting.session, name, desk.now()))
     except AnswerError as error:
         sitting.face.say(str(error))
         return

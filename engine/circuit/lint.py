@@ -10,9 +10,13 @@ from dataclasses import dataclass
 
 from ..devices.library import Library, UnknownPart, standard_library
 from ..devices.tubes import Triode
+from ..late import late
 from ..reference.errors import Problem, did_you_mean
 from ..reference.text import Document, Place
 from .netlist import CHASSIS, Circuit, Supply
+
+with late():
+    import eseries
 
 
 @dataclass(frozen=True)
@@ -128,9 +132,19 @@ def tube_conducts(look: CircuitLook) -> Iterator[Problem]:
 def preferred_value(look: CircuitLook) -> Iterator[Problem]:
     """A value off every preferred series (E24 and E96 of IEC 60063, and the round values of before the 1950s) is most
     often a slip of a digit or a prefix."""
-    from eseries import ESeries, series
-
-    digits = {_mantissa(v) for v in (*series(ESeries.E24), *series(ESeries.E96), 1.6, 2.5, 3.2, 4.0, 5.0, 8.0)}
+    digits = {
+        _mantissa(v)
+        for v in (
+            *eseries.series(eseries.ESeries.E24),
+            *eseries.series(eseries.ESeries.E96),
+            1.6,
+            2.5,
+            3.2,
+            4.0,
+            5.0,
+            8.0,
+        )
+    }
     for name, part in look.circuit.parts.items():
         value = getattr(part, "ohm", None) or getattr(part, "farad", None)
         if value is None:

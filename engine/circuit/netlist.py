@@ -10,6 +10,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
+from ..late import late
+
+with late():
+    from ..bench import notation
+
 CHASSIS = "chassis"
 # What one circuit may hold: over twice the largest shipped one. A ranking of so many parts takes some 1 GB.
 MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 200, 40, 12, 60, 200
@@ -21,9 +26,7 @@ SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=
 
 def _notation(unit: str) -> Any:
     def read(value: Any) -> Any:
-        from ..bench.notation import parse
-
-        return parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
+        return notation.parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
 
     return BeforeValidator(read)
 

@@ -9,8 +9,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from ..late import late
 from ..reference.text import read_file
 from .tubes import Pentode, Triode
+
+with late():
+    from ..reference import errors
 
 REFERENCE = Path(str(files("chopstick.kb"))) / "reference"
 MODELS_FILE = REFERENCE / "tube_models.yaml"
@@ -56,9 +60,7 @@ class Library:
 
 
 def _unknown(what: str, name: str, known: tuple[str, ...]) -> str:
-    from ..reference.errors import did_you_mean
-
-    hint = did_you_mean(name, known) or f"Known: {', '.join(sorted(known))}."
+    hint = errors.did_you_mean(name, known) or f"Known: {', '.join(sorted(known))}."
     return f"no model for the {what} type '{name}'. {hint}"
 
 

@@ -15,6 +15,11 @@ from functools import cache, cached_property, partial
 from itertools import count
 from typing import Any
 
+from ..late import late
+
+with late():
+    from durable import engine
+
 Atom = str
 _Fact = dict[str, str | int]  # as durable_rules takes it
 
@@ -156,20 +161,16 @@ def _host() -> Any:
 
     Its timer threads (`_run`) could snatch an action from the thread that waits for it; nothing here needs them.
     """
-    from durable.engine import Host
-
-    return type("QuietHost", (Host,), {"_run": lambda _self: None, "numbers": count()})()
+    return type("QuietHost", (engine.Host,), {"_run": lambda _self: None, "numbers": count()})()
 
 
 def _assert(assert_fact: Callable[[_Fact], Any], atom: Atom, sid: int) -> tuple[_Fact, Any]:
     """The fact as it was told, and the reply."""
-    from durable.engine import MessageObservedException
-
     for salt in range(_MOST_SALTS):
         fact: _Fact = {"atom": atom, "sid": str(sid), "salt": salt}
         try:
             return fact, assert_fact(fact)
-        except MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
+        except engine.MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
             continue
     raise RuleError(f"durable_rules takes the fact '{atom}' for a repeat, however it is salted")
 

@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from ..late import late
 from .errors import KnowledgeError, Problem, UnknownName, did_you_mean
 from .model import (
     SYSTEMS,
@@ -40,6 +41,9 @@ from .model import (
     Window,
 )
 from .text import Document, read_file
+
+with late():
+    from rapidfuzz import fuzz, process
 
 
 @dataclass(frozen=True)
@@ -176,8 +180,6 @@ def _named(name: str, entries: Mapping[str, Entry], what: str) -> Entry:
 
 
 def _missing(name: str, known: list[str], what: str) -> str:
-    from rapidfuzz import fuzz, process
-
     near = process.extract(name.upper(), known, scorer=fuzz.ratio, processor=str.upper, limit=3, score_cutoff=50)
     hint = f"nearest: {', '.join(match[0] for match in near)}" if near else f"known: {', '.join(known)}"
     return f"no {what} called '{name}' is on file; {hint}"
