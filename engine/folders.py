@@ -1,8 +1,14 @@
-"""Folders of the user's own: what the program keeps is for its user's eyes only."""
+"""Files and folders: what the program keeps is for its user's eyes only, and nothing that it reads holds it up."""
 
 from __future__ import annotations
 
+import errno
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 
 def make_private(folder: Path) -> None:
@@ -12,3 +18,33 @@ def make_private(folder: Path) -> None:
         one.mkdir(mode=0o700, exist_ok=True)
     if not folder.is_dir():
         raise NotADirectoryError(20, "Not a directory", str(folder))
+
+
+class NotPlain(OSError):
+    """What should be read is a pipe, a device or a folder; strerror says it in words."""
+
+
+class TooLarge(OSError):
+    """What should be read is larger than it may be; strerror says it in words."""
+
+
+@contextmanager
+def open_plain(path: Path) -> Iterator[BinaryIO]:
+    """A plain file, to be read. A pipe or device is not waited for. Raises OSError."""
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise NotPlain(errno.EINVAL, "not a plain file", str(path))
+        with open(handle, "rb", closefd=False) as stream:
+            yield stream
+    finally:
+        os.close(handle)
+
+
+def plain_bytes(path: Path, most: int) -> bytes:
+    """What is in a plain file, of at most so many bytes. Raises OSError."""
+    with open_plain(path) as stream:
+        content = stream.read(most + 1)
+    if len(content) > most:
+        raise TooLarge(errno.EFBIG, f"larger than {most:,} bytes", str(path))
+    return content

@@ -133,10 +133,18 @@ def closed(now_: Standing, ending: ClosingWords) -> Closed:
     at = now()
     days = base.shop.warranty_days
     return reasoning_log.Closed(
-        at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was), minutes=ending.minutes,
+        at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was),
+        minutes=None if ending.minutes is None else in_minutes(ending.minutes),
         charged=charged, currency=(currency or base.shop.currency or "") if charged is not None else "",
         warranty_until=None if days is None or not now_.facts.repairs else (at + timedelta(days=days)).date(),
     )  # fmt: skip
+
+
+def in_minutes(given: float) -> float:
+    """Minutes that a job can have taken. Raises AnswerError for others."""
+    if not 0 <= given <= reasoning_log.MOST:  # nor is what is no number at all
+        raise answers.AnswerError(f"{given:g} is no number of bench minutes; give it as in 85")
+    return given
 
 
 def cause_named(base: KnowledgeBase, word: str) -> str:
@@ -180,12 +188,11 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Clos
     while minutes is None:
         typed = prompt.ask(f"Bench minutes it took? (Enter: {spent:.0f}, by the steps that were done)")
         try:
-            minutes = max(0.0, float(typed.replace(",", "."))) if typed else spent
-        except ValueError:
+            minutes = in_minutes(float(typed.replace(",", "."))) if typed else spent
+        except (ValueError, answers.AnswerError):
             screen.line("A number of minutes, as in 85.")
     charged = given.charged
     while charged is None:
-
         charged = prompt.ask("What is the owner charged? (Enter: leave it open)")
         try:
             agreement.amount(charged or "0")

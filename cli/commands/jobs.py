@@ -22,6 +22,7 @@ with late():
     from ...engine.reports import store as reports_store
     from ..sitting import agreement
 
+MOST_FOUND, MOST_HITS = 50, 20  # jobs, and entries of each, that a search shows; --json tells all
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, invoke_without_command=True,
     help="The kept jobs: list, search, move and keep them safe.",
@@ -104,8 +105,13 @@ def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None
     if as_json:
         screen.json(found)
         return
-    for job in found.jobs:
+    left = len(found.jobs) - MOST_FOUND
+    if left > 0:
+        screen.line(f"{len(found.jobs):,} jobs have these words. The last {MOST_FOUND} of them; more words narrow it:")
+    for job in found.jobs[max(left, 0) :]:
         screen.line(f"Job {job.number}: {job.job}", "bold")
-        screen.table([(f"{hit.entry}.", hit.kind, hit.words) for hit in job.hits], indent=2)
+        screen.table([(f"{hit.entry}.", hit.kind, hit.words) for hit in job.hits[:MOST_HITS]], indent=2)
+        if len(job.hits) > MOST_HITS:
+            screen.line(f"and {len(job.hits) - MOST_HITS:,} more of its entries", indent=2)
     if not found.jobs:
         screen.line("No job has these words.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,10 +13,12 @@ from .. import exits
 from ..desk import JobsFolder, Json, errors_in_words, store_of
 from ..screen.screen import Screen
 
+if TYPE_CHECKING:
+    from ...engine.jobs.store.transfer import JobLine
+
 with late():
     from ...engine.jobs.store import check as store_check
-    from ...engine.jobs.store import errors
-    from ...engine.jobs.store import transfer as store_transfer
+    from ...engine.jobs.store import errors, transfer
     from ...engine.reports import store as reports_store
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
@@ -39,31 +41,21 @@ def attach(app: typer.Typer) -> None:
 def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) -> None:
     """Write jobs as JSON lines, one line a job.
 
-    Each line holds "shape" (chopstick job 1), "number" (what stands on the label) and "entries", in order.
+    Each line holds "shape" (chopstick job 1), "number" (what stands on the label), "entries", in order, and
+    "sha256", by which import sees that the line is as it was written.
 
     \b
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
     with errors_in_words():
-        lines = store_transfer.exported(store_of(folder), numbers or ())
+        store = store_of(folder)
         if to is None:
-            for line in lines:
+            for line in transfer.exported(store, numbers or ()):
                 sys.stdout.write(line + "\n")
             return
-        count = _written(to, list(lines))
+        count = transfer.export(store, to, numbers or ())
     Screen().line(f"{_jobs(count)} written to {to}.")
-
-
-def _written(path: Path, lines: list[str]) -> int:
-    try:
-        with path.open("x", encoding="ascii") as file:
-            file.writelines(line + "\n" for line in lines)
-    except FileExistsError:
-        raise errors.JobError(f"{path} is there already; name a new file") from None
-    except OSError as error:
-        raise errors.JobError(f"{path} can't be written: {error.strerror}") from error
-    return len(lines)
 
 
 def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> None:
@@ -76,9 +68,9 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
     with errors_in_words():
-        found = list(store_transfer.lines(sys.stdin, "-")) if str(source) == "-" else store_transfer.incoming(source)
+        found = _from_input() if str(source) == "-" else transfer.incoming(source)
         store = store_of(folder)
-        taken = store_transfer.take_in(store, found)
+        taken = transfer.take_in(store, found)
     screen = Screen()
     if as_json:
         screen.json(reports_store.Imported(jobs=tuple(taken)))
@@ -89,8 +81,12 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     screen.line(f"{_jobs(new)} new in {store.where}.")
 
 
+def _from_input() -> list[JobLine]:
+    return transfer.incoming_stream(sys.stdin.buffer, "-")
+
+
 def _became(one: object) -> str:
-    assert isinstance(one, store_transfer.TakenIn)
+    assert isinstance(one, transfer.TakenIn)
     if not one.new:
         return f"Job {one.was} is there already as job {one.number}; {errors.entries(one.added)} added."
     relabel = "" if one.was == one.number else f" (it was {one.was}, which is taken: mark the amp's label)"
@@ -107,7 +103,7 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     """
     with errors_in_words():
         store = store_of(folder)
-        count = store_transfer.backup(store, file)
+        count = transfer.backup(store, file)
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
@@ -124,7 +120,7 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     """
     with errors_in_words():
         store = store_of(folder)
-        aside = store_transfer.restore(store, file)
+        aside = transfer.restore(store, file)
         count = len(store.listed())
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
@@ -145,7 +141,7 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     """
     with errors_in_words():
         store = store_of(folder)
-    wrong = store_check.problems(store)
+        wrong = store_check.problems(store)
     try:
         count = len(store.listed())
     except errors.JobError:

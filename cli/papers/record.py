@@ -9,7 +9,7 @@ from ...engine.bench import pot
 from ...engine.bench.notation import give_or_take
 from ...engine.knowledge import model
 from ...engine.reasoning import wording
-from ...engine.reasoning.log import Log, Note, Undone, standing
+from ...engine.reasoning.log import Log, Note, standing, taken_back
 from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.session import Standing
 from ...engine.reports.repairs import repairs_of
@@ -29,7 +29,7 @@ SWEEP = {"at-quarter": 2.5, "at-half": 5.0, "at-three-quarters": 7.5}
 def record(now: Standing, log: Log, job: int) -> Record:
     """All readings, sums with their plots, findings, repairs, contradictions and entries."""
     base = now.base
-    undone = {entry.number for entry in log if isinstance(entry, Undone)}
+    undone = taken_back(enumerate(log, start=1))
     return Record(
         head=heads.head("Bench record", now, log, job),
         endings=tuple(Pair(one.says, verdict(now, one)) for one in now.complaints),

@@ -16,6 +16,8 @@ with late():
     from ..bench import notation
 
 CHASSIS = "chassis"
+# What one circuit may hold: over twice the largest shipped one. A ranking of so many parts takes some 1 GB.
+MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 200, 40, 12, 60, 200
 Node = Annotated[str, Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=24)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]
@@ -36,6 +38,7 @@ Henry = Annotated[float, _notation("H"), Field(gt=0), _TRADE]
 Percent = Annotated[float, Field(ge=0, le=90)]
 Volts = Annotated[float, _notation("V"), _TRADE]
 Watts = Annotated[float, _notation("W"), Field(gt=0), _TRADE]
+Rated = Annotated[float, Field(gt=0, le=1e6)]
 
 
 class Strict(BaseModel):
@@ -74,7 +77,7 @@ class Choke(Strict):
     winding_ohm: Ohm
     nodes: tuple[Node, Node]
     tolerance_percent: Percent = 10.0
-    rating_mA: float | None = Field(default=None, gt=0)
+    rating_mA: Rated | None = None
     quiet: tuple[str, ...] = ()
 
 
@@ -121,8 +124,10 @@ class Supply(Strict):
     reservoir: Name = Field(description="The first filter capacitor.")
     input_choke: Name | None = Field(default=None, description="A choke before the reservoir (choke input).")
     polarity: Literal["positive", "negative"] = "positive"
-    alternatives: tuple[str, ...] = Field(default=(), description="Rectifiers that also fit the socket.")
-    heater_winding_A: float | None = Field(default=None, gt=0, description="What the rectifier's heater winding gives.")
+    alternatives: tuple[str, ...] = Field(
+        default=(), max_length=20, description="Rectifiers that also fit the socket."
+    )
+    heater_winding_A: Rated | None = Field(default=None, description="What the rectifier's heater winding gives.")
 
 
 class FixedSupply(Strict):
@@ -138,7 +143,9 @@ class OutputTransformer(Strict):
 
     primary: tuple[Node, Node] | tuple[Node, Node, Node]
     primary_ohm: Ohm = Field(description="Impedance at the load given, plate to plate in push-pull.")
-    winding_ohm: tuple[Ohm, ...] = Field(description="DC resistance of each half (or of the whole).")
+    winding_ohm: tuple[Ohm, ...] = Field(
+        min_length=1, max_length=2, description="DC resistance of each half (or of the whole)."
+    )
     primary_henry: Henry = 10.0
     secondary: Node = "speaker"
     load_ohm: Ohm = 8.0
@@ -164,15 +171,15 @@ class Normal(Strict):
     """A claim that a healthy figure is normal, and who says so."""
 
     of: Line = Field(description="A test point, or TUBE plate_mA, TUBE plate_W, TUBE plate_V, TUBE screen_V.")
-    low: float
-    high: float
+    low: float = Field(allow_inf_nan=False)
+    high: float = Field(allow_inf_nan=False)
     source: SourceId
     note: str = ""
 
 
 class Mains(Strict):
-    volts: Volts = 120.0
-    Hz: float = 60.0
+    volts: Volts = Field(default=120.0, ge=50, le=500)
+    Hz: float = Field(default=60.0, ge=10, le=500)
     tolerance_percent: Percent = 3.0
 
 
@@ -185,13 +192,13 @@ class Circuit(Strict):
         default={}, description="Amp facts this circuit is typical of, for choosing the nearest archetype."
     )
     mains: Mains = Mains()
-    supplies: Mapping[Name, Supply | FixedSupply]
-    parts: Mapping[Name, Part]
-    tubes: Mapping[Name, TubeInCircuit]
+    supplies: Mapping[Name, Supply | FixedSupply] = Field(max_length=MOST_SUPPLIES)
+    parts: Mapping[Name, Part] = Field(max_length=MOST_PARTS)
+    tubes: Mapping[Name, TubeInCircuit] = Field(max_length=MOST_TUBES)
     output: OutputTransformer | None = None
-    stages: Mapping[Name, Stage]
-    test_points: tuple[Node, ...] = Field(min_length=1)
-    normal: tuple[Normal, ...] = ()
+    stages: Mapping[Name, Stage] = Field(max_length=MOST_STAGES)
+    test_points: tuple[Node, ...] = Field(min_length=1, max_length=MOST_POINTS)
+    normal: tuple[Normal, ...] = Field(default=(), max_length=MOST_POINTS)
     input: Node | None = Field(default=None, description="Where the signal comes in, for gains.")
 
     @model_validator(mode="after")

@@ -39,6 +39,7 @@ with late():
     from ..reference import tables
     from . import load as loader
 
+ROOMS = ("knowledge", "bench", "reference")  # whose modules read and check what is kept
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000
 
@@ -96,8 +97,8 @@ def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
     digest = hashlib.sha256(f"{root.resolve()}\0{fingerprint}\0".encode())
     for layer in layers:
         digest.update(f"{layer.kind}\0{layer.name}\0{layer.path.resolve()}\0{layer.without}\0".encode())
-    here = Path(__file__).parent
-    for source in sorted([*here.rglob("*.py"), *(here.parent / "bench").glob("*.py")]):
+    engine = Path(__file__).parents[1]
+    for source in sorted(path for room in ROOMS for path in (engine / room).rglob("*.py")):
         digest.update(source.read_bytes())
     return digest.hexdigest()
 

@@ -18,7 +18,7 @@ Stage = Literal["look", "cold", "first power", "live", "play"]
 STAGES: tuple[Stage, ...] = ("look", "cold", "first power", "live", "play")
 POWERED: frozenset[Stage] = frozenset({"first power", "live", "play"})
 Unit = Literal["V", "mV", "mA", "A", "ohm", "F", "H", "Hz", "W", "percent", "dB", "C", "minutes", "s", "count", "ratio"]
-AmpValue = str | bool | float
+AmpValue = str | bool | Number
 
 
 class Strict(BaseModel):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 
+from ..folders import plain_bytes
 from ..late import late
-from .layers import Layer
+from ..reference.errors import KnowledgeError
+from .layers import MOST_BYTES, Layer
 
 with late():
     from importlib import resources
@@ -29,11 +32,20 @@ def files(root: Path) -> Iterator[Path]:
 
 
 def fingerprint(root: Path, layers: Sequence[Layer] = ()) -> str:
-    """A hash of every file of a base and its layers."""
+    """A hash of every file of a base and its layers. What can't be read, or is no plain file, counts as empty: whoever
+    loads it says what is wrong."""
     digest = hashlib.sha256()
+
+    def take(name: str, content: bytes) -> None:
+        digest.update(name.encode("utf-8", "surrogateescape") + b"\0" + content + b"\0")
+
     for path in files(root):
-        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+        content = b""
+        with suppress(OSError):
+            content = plain_bytes(path, MOST_BYTES)
+        take(path.relative_to(root).as_posix(), content)
     for layer in layers:
-        for name, content in layer.contents():
-            digest.update(f"{layer.name}/{name}".encode() + b"\0" + content + b"\0")
+        with suppress(KnowledgeError, OSError):
+            for place, content in layer.contents():
+                take(f"{layer.name}/{place.as_posix()}", content)
     return digest.hexdigest()

@@ -2,7 +2,7 @@
 
 A layer is one folder (or one file, for a trial): `pack.yaml`, its manifest, needed for a pack and welcome elsewhere,
 `areas/*.yaml`, and `circuits/*.yaml`, each a circuit as those of kb/amps. Nothing else in it is read. A layer comes
-from outside: links are refused, and the number and size of its files are bounded.
+from outside: links, pipes and devices are refused, and the number and size of its files are bounded.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ import stat
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
+from ..folders import plain_bytes
 from ..late import late
 from ..reference.errors import KnowledgeError, Problem, Where
 from ..reference.text import Document, read_file
@@ -31,7 +33,7 @@ SHOP = "CHOPSTICK_SHOP"
 USER = "CHOPSTICK_USER"
 MANIFEST = "pack.yaml"
 MOST_FILES = 200
-MOST_BYTES = 16_000_000
+MOST_BYTES = 4_000_000  # in all; the whole shipped base has 1.7 million
 
 Kind = Literal["pack", "user", "shop", "job", "trial"]
 Version = Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,6}){0,3}$", description="As in 1.4 or 2.0.1.")]
@@ -63,11 +65,15 @@ class Layer:
     @cached_property
     def manifest(self) -> Manifest | None:
         """Its manifest; None when it has none. Raises KnowledgeError."""
+        path = self.manifest_file()
+        return None if path is None else manifest_of(read_file(path, str(path)))
+
+    def manifest_file(self) -> Path | None:
+        """The file of its manifest; None when it has none. Raises KnowledgeError for a link and for what is no file."""
         path = self.path / MANIFEST
-        if self.path.is_file() or not path.exists():
+        if self.path.is_file() or not os.path.lexists(path):
             return None
-        document = read_file(_plain(path, self.path), str(path))
-        return manifest_of(document)
+        return _plain(path, self.path)
 
     def files(self) -> tuple[Path, ...]:
         """Its area files, in the order in which they are read. Raises KnowledgeError for links and crowds."""
@@ -78,9 +84,10 @@ class Layer:
         return () if self.path.is_file() else self._plain_files("circuits")
 
     def _plain_files(self, folder: str) -> tuple[Path, ...]:
-        found = sorted((self.path / folder).glob("*.yaml"))
+        found = list(islice((self.path / folder).glob("*.yaml"), MOST_FILES + 1))
         if len(found) > MOST_FILES:
             raise KnowledgeError([_problem(self.path, f"more than {MOST_FILES} files; merge some")])
+        found.sort()
         checked = tuple(_plain(path, self.path) for path in found if path not in self.without)
         if sum(path.stat().st_size for path in checked) > MOST_BYTES:
             raise KnowledgeError([_problem(self.path, f"more than {MOST_BYTES:,} bytes in all")])
@@ -104,15 +111,12 @@ class Layer:
             return
         yield from _read(files, problems)
 
-    def contents(self) -> Iterator[tuple[str, bytes]]:
-        """Its files with what is in them, as far as they can be read; what can't is told by `documents`."""
-        manifest = self.path / MANIFEST
-        try:
-            files = [*self.files(), *self.circuits()]
-            for path in [manifest, *files] if self.path.is_dir() and manifest.exists() else files:
-                yield path.name, path.read_bytes()
-        except (KnowledgeError, OSError):
-            return
+    def contents(self) -> Iterator[tuple[Path, bytes]]:
+        """All its files, by their places in it, with what is in them. Raises KnowledgeError, OSError."""
+        manifest = self.manifest_file()
+        for path in (*([] if manifest is None else [manifest]), *self.files(), *self.circuits()):
+            place = Path(path.name) if path == self.path else path.relative_to(self.path)
+            yield place, plain_bytes(path, MOST_BYTES)
 
 
 def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | None = None) -> tuple[Layer, ...]:

@@ -22,7 +22,7 @@ from .entry import Id, Line, Prose, Strict
 from .layers import Layer
 from .model import SECTIONS, Shop
 from .term import TERMS
-from .validate import validate
+from .validate import MOST_TOLD, validate
 
 CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures", "faults"})
@@ -91,9 +91,14 @@ class Merged:
     circuits: dict[str, Document] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
     shop: dict[str, Any] = field(default_factory=dict)
+    _of_entry: dict[tuple[str, str], list[Change]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _sorted: int = field(default=0, init=False, repr=False, compare=False)  # how many of the changes are in it
 
     def changed(self, section: str, id_: str) -> tuple[Change, ...]:
-        return tuple(one for one in self.changes if (one.section, one.id) == (section, id_))
+        for change in self.changes[self._sorted :]:
+            self._of_entry.setdefault((change.section, change.id), []).append(change)
+        self._sorted = len(self.changes)
+        return tuple(self._of_entry.get((section, id_), ()))
 
 
 @dataclass(frozen=True)
@@ -131,9 +136,9 @@ def merge_circuits(
 
 def origins(merged: Merged, section: str, id_: str, layers: Sequence[Layer] = ()) -> tuple[Origin, ...]:
     """Every effective value of an entry with its place, in the order of the file."""
-    names = {str(file): layer.name for layer in layers for file in layer.files()}
-    documents = [merged.circuits[id_]] if section == CIRCUITS and id_ in merged.circuits else merged.areas.values()
-    for document in documents:
+    names = {str(file): layer.name for layer in layers for file in (*layer.files(), *layer.circuits())}
+    circuit = [merged.circuits[id_]] if id_ in merged.circuits else []
+    for document in circuit if section == CIRCUITS else merged.areas.values():
         entry = document.value if section == CIRCUITS else _section(document, section).get(id_)
         if isinstance(entry, dict):
             top: Place = () if section == CIRCUITS else (section, id_)
@@ -323,7 +328,9 @@ class _Merging:
         return self.merged.circuits.get(id_) if section == CIRCUITS else self.home.get((section, id_))
 
     def _missing(self, section: str, id_: str, where: Where, entry: str) -> None:
-        if (section, id_) in self.retired:
+        if len(self.problems) > MOST_TOLD:
+            hint = ""  # looking for what was meant costs more than it tells by now
+        elif (section, id_) in self.retired:
             hint = f"It was retired: see {self.retired[section, id_]}."
         else:
             known = list(self.merged.circuits) if section == CIRCUITS else [i for s, i in self.home if s == section]

@@ -15,7 +15,7 @@ from ..folders import make_private
 from ..reference.errors import KnowledgeError, Problem, Where
 from . import load as loader
 from .layers import MANIFEST, Layer, Manifest
-from .overlay import CIRCUITS, Merged, origins
+from .overlay import Merged, origins
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,6 @@ def differences(root: Path | None, before: Sequence[Layer], after: Sequence[Laye
 
 def _lines(merged: Merged, section: str, id_: str) -> list[str]:
     """An entry, one line a field, fields within fields spelled out."""
-    document = merged.circuits.get(id_) if section == CIRCUITS else None
-    if document is None and not origins(merged, section, id_):
-        return []
     return [line for origin in origins(merged, section, id_) for line in _flat(origin.field, origin.value)]
 
 
@@ -85,15 +82,16 @@ def take_in(folder: Path, packs: Path) -> Path:
     found = manifest(folder)
     layer = Layer("pack", f"pack {found.name}", folder)
     target = packs / found.name
+    contents = list(_read(layer))
     try:
         make_private(packs)
         new = Path(tempfile.mkdtemp(prefix=".", dir=packs))
         old = new.with_name(f"{new.name}.old")
         try:
             (new / "areas").mkdir()
-            (new / MANIFEST).write_bytes((folder / MANIFEST).read_bytes())
-            for path in layer.files():
-                (new / "areas" / path.name).write_bytes(path.read_bytes())
+            for place, content in contents:
+                (new / place).parent.mkdir(exist_ok=True)
+                (new / place).write_bytes(content)
             if target.exists():
                 os.replace(target, old)
             os.replace(new, target)
@@ -104,6 +102,13 @@ def take_in(folder: Path, packs: Path) -> Path:
     except OSError as error:
         raise KnowledgeError([Problem(Where(str(packs)), "", f"can't be kept: {error.strerror}")]) from error
     return target
+
+
+def _read(layer: Layer) -> Iterator[tuple[Path, bytes]]:
+    try:
+        yield from layer.contents()
+    except OSError as error:
+        raise KnowledgeError([Problem(Where(str(layer.path)), "", f"can't be read: {error.strerror}")]) from error
 
 
 def take_out(name: str, packs: Path) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from types import UnionType
 from typing import Any, TypeVar, Union
 
@@ -13,6 +14,7 @@ from . import model
 from .term import TERMS
 
 M = TypeVar("M", bound=BaseModel)
+MOST_TOLD = 100  # of what is wrong with one file: nobody mends more at a sitting
 
 
 def validate(
@@ -26,10 +28,15 @@ def validate(
     try:
         return kind.model_validate(document.value)
     except ValidationError as error:
-        details = [detail for detail in error.errors() if not _follows(detail, error)]
-        problems.extend(_problem(document, detail, kind) for detail in details)
+        found = error.errors(include_url=False)
+        above = {detail["loc"][:depth] for detail in found for depth in range(len(detail["loc"]))}
+        details = [detail for detail in found if not _follows(detail, above)]
+        problems.extend(_problem(document, detail, kind) for detail in details[:MOST_TOLD])
+        if len(details) > MOST_TOLD:
+            message = f"{len(details) - MOST_TOLD:,} more problems in this file; those above come first"
+            problems.append(Problem(document.where(()), "", message))
         if drop and isinstance(document.value, dict):
-            broken = {tuple(detail["loc"][:2]) for detail in error.errors()}
+            broken = {tuple(detail["loc"][:2]) for detail in found}
             rest = {
                 section: {key: entry for key, entry in entries.items() if (section, key) not in broken}
                 if section in (*model.SECTIONS, TERMS) and isinstance(entries, dict)
@@ -44,12 +51,10 @@ def validate(
         return None
 
 
-def _follows(detail: Any, error: ValidationError) -> bool:
-    """Whether a list is called too short only because what stands in it does not fit."""
-    place = detail["loc"]
-    return detail["type"] == "too_short" and any(
-        len(other["loc"]) > len(place) and other["loc"][: len(place)] == place for other in error.errors()
-    )
+def _follows(detail: Any, above: Container[Place]) -> bool:
+    """Whether a list is called too short only because what stands in it does not fit. above: the places in which
+    something else does not."""
+    return detail["type"] == "too_short" and detail["loc"] in above
 
 
 def _problem(document: Document, detail: Any, kind: type[BaseModel]) -> Problem:
@@ -64,6 +69,9 @@ def _problem(document: Document, detail: Any, kind: type[BaseModel]) -> Problem:
         return Problem(document.where(place, key=True), entry, f"unknown key '{loc[-1]}'.", hint, "unknown-key")
     if detail["type"] == "missing":
         return Problem(document.where(place), entry, f"'{loc[-1]}' is missing", lint="missing-key")
+    if detail["type"] == "too_long" and isinstance(detail["input"], (list, dict)):
+        most, there = detail["ctx"]["max_length"], len(detail["input"])
+        return Problem(document.where(place), entry, f"at most {most} may stand here; there are {there}")
     message = str(detail["msg"]).removeprefix("Value error, ")
     given = detail.get("input")
     if detail["type"] != "value_error" and isinstance(given, (str, int, float)):

@@ -41,6 +41,9 @@ from .untold import OF_THE_AMP, untold
 with late():
     from ..bench import error as bench_error
 
+with late():
+    from ..bench import error as bench_error
+
 FOR_SAFETY = "taken as the worse, for safety"
 
 

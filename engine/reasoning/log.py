@@ -6,10 +6,10 @@ Each entry is one line of JSON in a job file; the models here are the documented
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
 
 from ..knowledge.model import AmpValue
 
@@ -17,12 +17,27 @@ CANT_TELL = "can't tell"
 NOT_THIS_AMP = "not this amp"
 NOT_KNOWN = "unknown"  # told of an amp fact: the same as nothing told
 
-Amount = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(3000, 1, 1, tzinfo=UTC)
+
+
+def _of_some_clock(at: datetime) -> datetime:
+    """A time that a bench's clock can show, with its zone: UTC where it names none. Beyond these years, reckoning with
+    zones and warranties leaves what a date can be."""
+    at = at if at.tzinfo else at.replace(tzinfo=UTC)
+    if not EARLIEST <= at < LATEST:
+        raise ValueError(f"no clock shows this time; the years run from {EARLIEST.year} to {LATEST.year - 1}")
+    return at
+
+
+MOST = 1e7  # of what is counted on one job, minutes and money alike
+Amount = Annotated[float, Field(ge=0, le=MOST, allow_inf_nan=False)]
+Value = Annotated[float, Field(ge=-1e12, le=1e12, allow_inf_nan=False)]  # as far as the units of a reading go
+At = Annotated[datetime, AfterValidator(_of_some_clock)]
 
 
 class _Entry(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
-    at: datetime
+    at: At
 
 
 class Opened(_Entry):
@@ -62,7 +77,7 @@ class Reading(_Entry):
 
     kind: Literal["reading"] = "reading"
     check: str
-    values: dict[str, Annotated[float, Field(allow_inf_nan=False)]] = Field(min_length=1)
+    values: dict[str, Value] = Field(min_length=1)
     believed: bool = False
 
 
@@ -127,7 +142,7 @@ class Awaited(_Entry):
 
 
 class Arrived(_Entry):
-    """The part awaited by the entry of that number is here (or is no longer waited for)."""
+    """The part awaited by the earlier entry of that number is here (or is no longer waited for)."""
 
     kind: Literal["arrived"] = "arrived"
     number: int = Field(ge=2)
@@ -148,7 +163,7 @@ class Photo(_Entry):
 
 
 class Undone(_Entry):
-    """Takes back the entry of that number (1 is the first of the log)."""
+    """Takes back the earlier entry of that number (1 is the first of the log)."""
 
     kind: Literal["undone"] = "undone"
     number: int = Field(ge=2)
@@ -202,12 +217,22 @@ ENTRY: TypeAdapter[LogEntry] = TypeAdapter(LogEntry)
 
 def standing(log: Log) -> list[tuple[int, LogEntry]]:
     """The entries that hold, each with its number: what was undone is left out, and so is the undoing."""
-    gone = {entry.number for entry in log if isinstance(entry, Undone)}
-    return [
-        (number, entry)
-        for number, entry in enumerate(log, start=1)
-        if number not in gone and not isinstance(entry, Undone)
-    ]
+    return still_standing(enumerate(log, start=1))
+
+
+def still_standing(numbered: Iterable[tuple[int, LogEntry]]) -> list[tuple[int, LogEntry]]:
+    """The same of entries with their numbers, where some of a log may be left out."""
+    entries = list(numbered)
+    gone = taken_back(entries)
+    return [(number, entry) for number, entry in entries if number not in gone and not isinstance(entry, Undone)]
+
+
+def taken_back(numbered: Iterable[tuple[int, LogEntry]]) -> frozenset[int]:
+    """The numbers of the entries that were undone. Only what was there can be: nothing said now makes what will be
+    found later void."""
+    return frozenset(
+        entry.number for number, entry in numbered if isinstance(entry, Undone) and entry.number < number
+    )
 
 
 def chosen_circuit(log: Log) -> str:

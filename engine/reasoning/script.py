@@ -22,7 +22,7 @@ from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 from . import answers
 from .circuit_checks import check_named
-from .log import CANT_TELL, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
+from .log import CANT_TELL, EARLIEST, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
 from .session import Session, Standing
 from .steps import Step
 
@@ -140,7 +140,7 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
     for place, id_, typed in shown:
         try:
             if (id_ := check_named(base, id_)) in base.checks:
-                answers.entry(base.checks[id_], typed, datetime.min, believed=True)
+                answers.entry(base.checks[id_], typed, EARLIEST, believed=True)
         except answers.AnswerError as error:
             yield Problem(document.where(place), ".".join(map(str, place)), str(error), lint="answer")
 

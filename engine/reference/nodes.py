@@ -11,7 +11,7 @@ import yaml
 
 from .errors import KnowledgeError, Mark, Place, Problem, Where
 
-MOST_NODES = 400_000
+MOST_NODES = 100_000  # about as many as the whole shipped base has
 DEEPEST = 24
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -7,13 +7,12 @@ and hostile files do. Reading is iterative and bounded in size, depth and count.
 
 from __future__ import annotations
 
-import os
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ..folders import NotPlain, TooLarge, plain_bytes
 from ..late import late
 from .errors import KnowledgeError, Problem, Where
 from .errors import Mark as Mark
@@ -55,9 +54,13 @@ def read_file(path: Path, name: str | None = None) -> Document:
     """
     file = name or str(path)
     try:
-        text = _bounded(path, file).decode("utf-8")
+        text = plain_bytes(path, MOST_CHARACTERS).decode("utf-8")
     except UnicodeDecodeError as error:
         raise KnowledgeError([Problem(Where(file), "", f"not UTF-8 text (byte {error.start})")]) from error
+    except TooLarge as error:
+        raise KnowledgeError([Problem(Where(file), "", _too_big())]) from error
+    except NotPlain as error:
+        raise KnowledgeError([Problem(Where(file), "", str(error.strerror))]) from error
     except OSError as error:
         raise KnowledgeError([Problem(Where(file), "", f"can't be read: {error.strerror}")]) from error
     return read(text, file)
@@ -69,19 +72,6 @@ def read(text: str, file: str) -> Document:
         raise KnowledgeError([Problem(Where(file), "", _too_big())])
 
     return Document(file, *reference_nodes.nodes(text, file))
-
-
-def _bounded(path: Path, file: str) -> bytes:
-    """The content of a plain file, never more of it than MOST_CHARACTERS. A pipe or device is not waited for."""
-    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
-    with open(handle, "rb") as stream:
-        status = os.fstat(handle)
-        if not stat.S_ISREG(status.st_mode):
-            raise KnowledgeError([Problem(Where(file), "", "not a plain file")])
-        content = stream.read(MOST_CHARACTERS + 1)
-    if len(content) > MOST_CHARACTERS:
-        raise KnowledgeError([Problem(Where(file), "", _too_big())])
-    return content
 
 
 def _too_big() -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.circuit.chart import NoOperatingPoint, chart
-from chopstick.engine.circuit.files import load_circuit
+from chopstick.engine.circuit.files import archetypes, load_circuit
 from chopstick.engine.reference.errors import KnowledgeError
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,19 +18,20 @@ from .test_files import GOOD
 VALUES = st.sampled_from(
     ["0", "-1", "1e300", "1e-300", "nan", "inf", "1", "100M", "0.1u", "null", "[]", "{}", "yes", "chassis", "in", "''", "12AX7", "5Y3GT", "&a", "*a", "!!python/object:os.system"]
 )  # fmt: skip
-WORDS = sorted({word.strip(" ,{}[]:") for word in GOOD.split()} - {""})
+SHIPPED = archetypes()["single-ended-6v6gt"].read_text()  # with an output transformer, mains and claims
+WORDS = {text: sorted({word.strip(" ,{}[]:") for word in text.split()} - {""}) for text in (GOOD, SHIPPED)}
 
 
 @st.composite
 def texts(draw: st.DrawFn) -> str:
-    """The good file with a few words exchanged, lines left out or doubled, or signs put in."""
-    text = GOOD
+    """A good file with a few words exchanged, lines left out or doubled, or signs put in."""
+    text = good = draw(st.sampled_from((GOOD, SHIPPED)))
     for _ in range(draw(st.integers(1, 4))):
         kind = draw(st.sampled_from(["word", "swap", "line", "double", "sign"]))
         lines = text.splitlines(keepends=True)
         if kind in ("word", "swap"):
-            new = draw(VALUES if kind == "word" else st.sampled_from(WORDS))
-            text = text.replace(draw(st.sampled_from(WORDS)), new, draw(st.integers(1, 3)))
+            new = draw(VALUES if kind == "word" else st.sampled_from(WORDS[good]))
+            text = text.replace(draw(st.sampled_from(WORDS[good])), new, draw(st.integers(1, 3)))
         elif kind == "sign":
             place = draw(st.integers(0, len(text)))
             text = text[:place] + draw(st.text(max_size=3)) + text[place:]

@@ -1,6 +1,7 @@
 """Circuit files: the shipped ones are sound and say where they come from; wrong ones are told off by line."""
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -8,6 +9,7 @@ import pytest
 from chopstick.engine.circuit.chart import chart
 from chopstick.engine.circuit.files import archetypes, find, load_archetype, load_circuit, nearest
 from chopstick.engine.circuit.lint import LINTS
+from chopstick.engine.circuit.netlist import MOST_PARTS
 from chopstick.engine.circuit.schema import FILE, schema_text
 from chopstick.engine.reference.errors import KnowledgeError
 from chopstick.engine.reference.tables import load
@@ -133,3 +135,48 @@ def test_the_nearest_archetype_and_how_near() -> None:
 def test_an_unknown_circuit_is_told_with_the_nearest() -> None:
     with pytest.raises(FileNotFoundError, match="Did you mean 'single-ended-6v6gt'"):
         find("single-ended-6v6")
+
+
+# --- what a file may hold at most, and at least ---
+
+SHIPPED = archetypes()["single-ended-6v6gt"].read_text()
+
+
+@pytest.mark.parametrize(
+    ("what", "becomes", "words"),
+    [
+        (r"winding_ohm: \[.*?\]", "winding_ohm: []", "output.winding_ohm: tuple should have at least 1 item"),
+        (r"winding_ohm: \[.*?\]", "winding_ohm: [1, 2, 3]", "output.winding_ohm: at most 2 may stand here; there are"),
+        (r"mains: .*", "mains: {volts: 0, Hz: 60}", "mains.volts: input should be greater than or equal to 50"),
+        (r"mains: .*", "mains: {volts: 120, Hz: 0}", "mains.Hz: input should be greater than or equal to 10"),
+        (r"mains: .*", "mains: {volts: 120, Hz: 1e999}", "mains.Hz: input should be less than or equal to 500"),
+        (r"high: [0-9.]+", "high: 1e999", "high: input should be a finite number"),
+    ],
+)
+def test_a_figure_that_can_not_be_solved_with_is_told_at_its_place(
+    what: str, becomes: str, words: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "amp.yaml"
+    text, count = re.subn(what, becomes, SHIPPED, count=1)
+    assert count == 1
+    path.write_text(text)
+    with pytest.raises(KnowledgeError) as told:
+        load_circuit(path)
+    assert any(words in str(problem) for problem in told.value.problems), told.value
+    assert all(problem.where.line > 1 for problem in told.value.problems)
+
+
+@pytest.mark.parametrize("parts", [MOST_PARTS, MOST_PARTS + 1, 5_000])
+def test_a_circuit_has_so_many_parts_and_no_more(parts: int, tmp_path: Path) -> None:
+    """Refused when it is read: what solves it would take gigabytes."""
+    extra = [f"R{n}" for n in range(100, 100 + parts - 4)]
+    lines = [f"\n  {name}: {{kind: resistor, ohm: 1M, nodes: [bplus_1, chassis]}}" for name in extra]
+    text = GOOD.replace("\ntubes:", "".join(lines) + "\ntubes:")
+    text = text.replace(", R4: bias", ", R4: bias, " + ", ".join(f"{name}: bleeder" for name in extra))
+    (tmp_path / "amp.yaml").write_text(text)
+    if parts <= MOST_PARTS:
+        assert len(load_circuit(tmp_path / "amp.yaml").circuit.parts) == parts
+        return
+    says = rf"amp.yaml:7:3: error: parts: at most {MOST_PARTS} may stand here; there are {parts}"
+    with pytest.raises(KnowledgeError, match=says):
+        load_circuit(tmp_path / "amp.yaml")

@@ -173,7 +173,7 @@ def test_a_set_is_kept_whole_or_not_at_all(store: Store) -> None:
     """`take` gives several entries at once; one that can't be written leaves none of them."""
     job = store.create(opened())
     spoilt = Note.model_construct(kind="note", at=AT, text=object())
-    with pytest.raises(Exception, match="serialize"):
+    with pytest.raises(JobError, match="entry 3 can't be added to job 1"):
         job.append(note("good"), spoilt)
     assert len(job.log) == len(store.find(1).log) == 1
 

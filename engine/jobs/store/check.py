@@ -1,4 +1,5 @@
-"""Whether a store is sound: the database's own check, and every entry against its number, its hash and its shape."""
+"""Whether a store is sound: the database's own check, its tables and guards, and every entry against its number, its
+hash, its shape and what makes a log. What is sound here can be copied whole, so it takes a backup."""
 
 from __future__ import annotations
 
@@ -8,29 +9,34 @@ from typing import Any
 
 from sqlalchemy import Connection, select, text
 
-from .errors import JobError
+from .errors import Barred, JobError
 from .job import entry_of, hashed
-from .schema import entries, jobs, sortable
-from .store import Store
+from .made import at_a_server
+from .schema import entries, jobs, marks
+from .sound_log import faults
+from .store import MOST_JOBS, Store
+from .times import sortable, told
 
-GUARDS = {  # the triggers that refuse changes
-    "sqlite": ("SELECT name FROM sqlite_master WHERE type = 'trigger'", 5),
-    "postgresql": ("SELECT tgname FROM pg_trigger WHERE tgname LIKE '%\\_refused'", 3),
-}
+MOST_ROWS = 2**53  # no shop ever gets there; a count beyond it was put in, and ends what can be added
 
 
 def problems(store: Store) -> list[str]:
-    """Everything that is wrong with a store, in words; nothing when it is sound, or not there yet."""
+    """Everything that is wrong with a store, in words; nothing when it is sound, or not there yet. Raises Barred when
+    that can't be found out as things are."""
     found: list[str] = []
     try:
         if store.database.exists:
             with store.database.reading() as connection:
                 found += _database(connection)
         if store.there():
+            store.look()
             found += map(str, store.untaken.values())
             with store.database.reading() as connection:
-                found += _guards(connection)
+                found += _counts(connection)
+                found += _marks(connection)
                 found += _jobs(connection)
+    except Barred:
+        raise
     except JobError as error:
         found.append(str(error))
     return list(dict.fromkeys(found))
@@ -47,11 +53,22 @@ def _database(connection: Connection) -> Iterator[str]:
         yield f"the table {row[0]} has a row (number {row[1]}) of a job that is not there"
 
 
-def _guards(connection: Connection) -> Iterator[str]:
-    query, count = GUARDS[connection.dialect.name]
-    there = len(connection.execute(text(query)).all())
-    if there < count:
-        yield f"{count - there} of the {count} guards that refuse changes to entries are gone from the database"
+def _counts(connection: Connection) -> Iterator[str]:
+    """What the embedded database believes it has counted. (Its tables and guards are seen to when it is opened.)"""
+    if connection.dialect.name != "sqlite":
+        yield from at_a_server(connection)
+        return
+    for name, count in connection.execute(text("SELECT name, seq FROM sqlite_sequence")):
+        if type(count) is not int or not 0 <= count <= MOST_ROWS:
+            yield f"the table {name} counts wrongly, and would soon take nothing more"
+
+
+def _marks(connection: Connection) -> Iterator[str]:
+    for name, at in connection.execute(select(marks.c.name, marks.c.at)):
+        try:
+            told(at)
+        except ValueError:
+            yield f"the mark '{name}' has a time that is none"
 
 
 def _jobs(connection: Connection) -> Iterator[str]:
@@ -60,13 +77,19 @@ def _jobs(connection: Connection) -> Iterator[str]:
     for number, rows in groupby(connection.execute(query), key=lambda row: row.job):
         filled.add(number)
         yield from _log(number, rows)
-    for number in sorted(set(connection.execute(select(jobs.c.number)).scalars()) - filled):
+    numbers = set(connection.execute(select(jobs.c.number)).scalars())
+    for number in sorted(numbers - filled):
         yield f"job {number} has no entries"
+    for number in sorted(one for one in numbers if not 0 < one <= MOST_JOBS):
+        yield f"job {number} has a number that no job can have"
 
 
 def _log(job: int, rows: Iterator[Any]) -> Iterator[str]:
     expected, before, whole = 1, "", True
     for row in rows:
+        if type(row.number) is not int:
+            yield f"job {job}: an entry has a number that is none"
+            return
         if row.number != expected:
             missing = f"entry {expected}" if row.number == expected + 1 else f"entries {expected} to {row.number - 1}"
             yield f"job {job}: {missing} of its log missing"
@@ -82,5 +105,5 @@ def _log(job: int, rows: Iterator[Any]) -> Iterator[str]:
             continue
         if (row.kind, row.at) != (entry.kind, sortable(entry.at)):
             yield f"job {job}: entry {row.number} is listed under another kind or time than it has"
-        if (entry.kind == "opened") != (row.number == 1):
-            yield f"job {job}: a log begins with the entry 'opened', and has one only; see entry {row.number}"
+        for number, why in faults([(row.number, entry)]):
+            yield f"job {job}: entry {number} does not belong in a log: {why}"

@@ -22,9 +22,12 @@ from sqlalchemy.pool import NullPool
 
 from ...folders import make_private
 from . import embedded
-from .errors import JobError, Locked, Todo
+from .errors import Barred, Full, JobError, Locked, Todo
 
 LOCKED = ("SQLITE_BUSY", "SQLITE_LOCKED", "55P03", "57014", "40P01")  # how the two say so
+FULL = ("SQLITE_FULL", "53100")
+SHUT = ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH", "25006", "42501")
+AWAY = ("08", "57P", "28", "3D")
 _OUR_LOCK = 0x63686F70  # a number of our own
 _WRITES = "chopstick_writes"
 _NOT_KEPT = "What was being entered was not kept; everything before it is."
@@ -64,13 +67,21 @@ class Database:
             yield
         except DBAPIError as error:
             name = str(getattr(error.orig, "sqlite_errorname", getattr(error.orig, "sqlstate", "")))
-            kind = Locked if name.startswith(LOCKED) else JobError
+            kind = self._kind(name, error)
             message, *todo = self._server(error) if self.file is None else self._embedded(error, self.file)
             raise kind(message, *cast(list[Todo], todo)) from error
         except UnicodeDecodeError as error:  # sqlite3 says so of a damaged name or text, even in its own messages
             raise JobError(f"{self.where} is damaged ({error}). {_DAMAGED}", "check", "restore") from error
         except SQLAlchemyError as error:
             raise JobError(f"{self.where}: {error}") from error
+
+    def _kind(self, name: str, error: DBAPIError) -> type[JobError]:
+        if name.startswith(LOCKED):
+            return Locked
+        if name.startswith(FULL):
+            return Full
+        away = self.file is None and (error.connection_invalidated or name in ("", "None") or name.startswith(AWAY))
+        return Barred if away or name.startswith(SHUT) else JobError
 
     def alone(self, connection: Connection) -> None:
         """Until the transaction ends, no other bench numbers a job or brings the database forward."""
@@ -80,14 +91,14 @@ class Database:
     def _embedded(self, error: DBAPIError, file: Path) -> tuple[str, ...]:
         """What went wrong with a file, and what can be done about it."""
         name = str(getattr(error.orig, "sqlite_errorname", ""))
-        if name.startswith("SQLITE_FULL"):
+        if name.startswith(FULL):
             return f"the disk that holds {file} is full. {_NOT_KEPT} Make room, or keep them elsewhere.", "other folder"
         if name.startswith(LOCKED):
             return (
                 f"another program holds {file} and did not let go within {embedded.WAIT_S:g} seconds. {_NOT_KEPT} "
                 "End the other program, or wait until it is done, and enter it again.",
             )
-        if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
+        if name.startswith(SHUT):
             return f"{file} can't be read or written here ({error.orig}). {_NOT_KEPT}", "other folder"
         if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
             return f"{file} is damaged ({error.orig}). {_DAMAGED}", "check", "restore"
@@ -104,17 +115,17 @@ class Database:
         """What went wrong with a server, and what can be done about it."""
         state = getattr(error.orig, "sqlstate", None) or ""
         said = " ".join(str(error.orig).split())
-        if state == "53100":
+        if state in FULL:
             return (f"the disk of {self.where} is full. {_NOT_KEPT} Make room on the server.",)
         if state in LOCKED:
             return (
                 f"another program holds {self.where} and did not let go. {_NOT_KEPT} Enter it again after a while.",
             )
-        if state in ("25006", "42501"):
+        if state in SHUT:
             return (f"{self.where} can't be written to by this user ({said}). {_NOT_KEPT}",)
         if state in ("XX001", "XX002"):
             return f"{self.where} is damaged ({said}). Restore a backup into a new database.", "restore"
-        if error.connection_invalidated or not state or state.startswith(("08", "57P", "28", "3D")):
+        if error.connection_invalidated or not state or state.startswith(AWAY):
             return (
                 f"{self.where} can't be reached ({said}). What was being entered may not be kept: open the job again "
                 "when the server is back, and look.",
@@ -165,6 +176,9 @@ def of_server(url: str, folder: Path) -> Database:
             "other store",
             "other folder",
         )
+    if "@" in (parsed.host or "") + (parsed.database or ""):
+        # what stands between two @ may be the end of a password: none of it is shown
+        raise JobError("the store's URL has an '@' too many. One that is part of the name or password is written %40.")
     settings: dict[str, Any] = {"connect_timeout": max(2, round(embedded.WAIT_S)), "application_name": "chopstick"}
     settings["options"] = f"-c lock_timeout={round(embedded.WAIT_S * 1000)}ms -c synchronous_commit=on"
     settings |= {key: value for key, value in parsed.query.items() if key in settings}

@@ -20,8 +20,16 @@ class JobError(Exception):
         self.todo, self.job = todo, job
 
 
-class Locked(JobError):
+class Barred(JobError):
+    """The place of the jobs can't be used as things are; nothing speaks against the jobs in it."""
+
+
+class Locked(Barred):
     """Another program holds the database."""
+
+
+class Full(Barred):
+    """There is no room on the disk."""
 
 
 class MovedOn(JobError):

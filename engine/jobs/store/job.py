@@ -12,7 +12,7 @@ from typing import Protocol
 
 from pydantic import ValidationError
 
-from ...reasoning.log import ENTRY, LogEntry, Undone
+from ...reasoning.log import ENTRY, LogEntry, still_standing
 from .errors import JobError
 
 
@@ -98,9 +98,8 @@ def standing_of(found: Iterable[Row]) -> Iterator[tuple[int, list[LogEntry]]]:
     """By job, the entries of its rows that hold; the rows are in order. A job that can't be read is left out."""
     for number, group in groupby(found, key=lambda row: int(row.job)):
         with suppress(JobError):
-            log = {row.number: entry_of(row) for row in group}
-            gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
-            yield number, [entry for at, entry in log.items() if at not in gone and not isinstance(entry, Undone)]
+            entries = still_standing((row.number, entry_of(row)) for row in group)
+            yield number, [entry for _, entry in entries]
 
 
 def log_of(found: Sequence[Row], count: int = 0, hash_: str = "") -> list[LogEntry]:

@@ -58,4 +58,15 @@ FIRST: Statements = {
 MARKS: Statements = dict.fromkeys(
     ("sqlite", "postgresql"), ("CREATE TABLE marks (name TEXT NOT NULL, at TEXT NOT NULL)",)
 )
-MIGRATIONS: tuple[Statements, ...] = (FIRST, MARKS)
+# The last mark that was set counts, not the one with the latest time: a clock may have been wrong once.
+IN_ORDER: Statements = {
+    dialect: (
+        f"CREATE TABLE shop_marks (place {place} PRIMARY KEY{counted}, name TEXT NOT NULL, at TEXT NOT NULL)",
+        "INSERT INTO shop_marks (name, at) SELECT name, at FROM marks ORDER BY at",
+        "DROP TABLE marks",
+    )
+    for dialect, place, counted in (
+        ("sqlite", "INTEGER", " AUTOINCREMENT"), ("postgresql", "BIGINT GENERATED ALWAYS AS IDENTITY", "")
+    )
+}  # fmt: skip
+MIGRATIONS: tuple[Statements, ...] = (FIRST, MARKS, IN_ORDER)

@@ -19,7 +19,9 @@ from ...reasoning.log import LogEntry
 from . import old_files
 from .embedded import FILE, connect
 from .job import Job, log_of, standing_of
+from .made import MADE, strange
 from .migrations import MIGRATIONS
+from .times import told
 
 if TYPE_CHECKING:
     from .store import Store
@@ -70,10 +72,11 @@ class Nearby:
 
     def marked(self, name: str) -> datetime | None:
         """As `Store.marked`."""
-        found = self._rows("SELECT max(at) FROM marks WHERE name = ?", (name,))
-        if found is None:
-            return self.store.marked(name)
-        return datetime.fromisoformat(found[0][0]) if found[0][0] else None
+        found = self._rows("SELECT at FROM shop_marks WHERE name = ? ORDER BY place DESC LIMIT 1", (name,))
+        try:
+            return self.store.marked(name) if found is None else told(found[0][0]) if found else None
+        except ValueError:
+            return self.store.marked(name)  # which says what is wrong
 
     def _rows(self, query: str, values: Sequence[object]) -> list[tuple[Any, ...]] | None:
         """What a query finds; None when there is anything to it that the store should deal with."""
@@ -84,9 +87,11 @@ class Nearby:
                 connection.execute("BEGIN")
                 if connection.execute("SELECT max(version) FROM schema_version").fetchone() != (len(MIGRATIONS),):
                     return None
+                if strange(connection.execute(MADE)):
+                    return None
                 taken = {name for (name,) in connection.execute("SELECT name FROM taken_over")}
                 if not taken.issuperset(old_files.job_files(self.folder)):
                     return None
                 return connection.execute(query, tuple(values)).fetchall()
-        except (sqlite3.Error, OSError, UnicodeDecodeError, OverflowError):
+        except (sqlite3.Error, OSError, UnicodeDecodeError, OverflowError, TypeError):
             return None

@@ -6,14 +6,18 @@ A last line that a kill has torn is left out; the files themselves are never wri
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from pathlib import Path
 
 from pydantic import ValidationError
 
+from ...folders import plain_bytes
 from ...reasoning.log import ENTRY, LogEntry
 from .errors import JobError
+from .sound_log import faults
 
-_NAME = re.compile(r"(\d{4,})\.job")
+_NAME = re.compile(r"(?!0+\.)(\d{4,9})\.job", re.ASCII)
+MOST_BYTES = 64_000_000  # of the file of a job
 
 
 def job_files(folder: Path) -> dict[str, int]:
@@ -27,15 +31,16 @@ def job_files(folder: Path) -> dict[str, int]:
 def read(path: Path) -> list[LogEntry]:
     """The log in a job file. Raises JobError, with the line, when it can't be read."""
     try:
-        content = path.read_bytes()
+        content = plain_bytes(path, MOST_BYTES)
     except OSError as error:
         raise JobError(f"{path} can't be read: {error.strerror}") from error
     *whole, last = content.split(b"\n")
     log = [_entry(path, number, line) for number, line in enumerate(whole, start=1)]
-    try:
-        return [*log, ENTRY.validate_json(last)]  # whole but for its line end
-    except ValidationError:
-        return log
+    with suppress(ValidationError):
+        log.append(ENTRY.validate_json(last))  # whole but for its line end
+    for number, why in faults(enumerate(log, start=1)):
+        raise _unfit(path, number, why)
+    return log
 
 
 def _entry(path: Path, number: int, line: bytes) -> LogEntry:
@@ -44,8 +49,12 @@ def _entry(path: Path, number: int, line: bytes) -> LogEntry:
     except ValidationError as error:
         detail = error.errors()[0]
         place = ".".join(str(part) for part in detail["loc"])
-        raise JobError(
-            f"{path}:{number}: this line can't be read ({place}: {detail['msg']}). Mend the line in a copy of the "
-            "folder, or take it out, and take that folder over.",
-            "import",
-        ) from error
+        raise _unfit(path, number, f"{place}: {detail['msg']}") from error
+
+
+def _unfit(path: Path, line: int, why: str) -> JobError:
+    return JobError(
+        f"{path}:{line}: this line can't be taken over ({why}). Mend the line in a copy of the folder, or take it out, "
+        "and take that folder over.",
+        "import",
+    )

@@ -6,13 +6,12 @@
   kind: as in the body; body: the entry as JSON, in the shape of engine/reasoning/log.py; hash: the SHA-256 of the hash
   of the entry before it ('' before the first) and the body, so that a change to any of them is seen.
 - taken_over: the job files of the version before the database that were read. name: the file; job: what it became.
-- marks: what the shop has marked, and when; only ever added to. name: `learning`, from when on closed jobs teach.
+- shop_marks: what the shop has marked, and when; only ever added to, and the last of a name counts. place: their order;
+  name: `learning`, from when on closed jobs teach.
 - schema_version: one row a migration.
 """
 
 from __future__ import annotations
-
-from datetime import UTC, datetime
 
 from sqlalchemy import BigInteger, Column, ForeignKey, Integer, MetaData, Table, Text, UniqueConstraint
 
@@ -38,16 +37,15 @@ taken_over = Table(
     Column("job", Integer, ForeignKey("jobs.number"), nullable=False),
 )
 marks = Table(
-    "marks", metadata, Column("name", Text, nullable=False), Column("at", Text, nullable=False),
-)  # fmt: skip
+    "shop_marks",
+    metadata,
+    Column("place", BigInteger().with_variant(Integer, "sqlite"), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("at", Text, nullable=False),
+)
 schema_version = Table(
     "schema_version",
     metadata,
     Column("version", Integer, primary_key=True, autoincrement=False),
     Column("at", Text, nullable=False),
 )
-
-
-def sortable(at: datetime) -> str:
-    """A time as text that sorts by time: UTC, always with microseconds. A time without a zone is taken as UTC."""
-    return (at if at.tzinfo else at.replace(tzinfo=UTC)).astimezone(UTC).isoformat(timespec="microseconds")

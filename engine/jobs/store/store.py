@@ -11,7 +11,7 @@ Nothing is touched before the first use. What is read is one state of the databa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -20,18 +20,21 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select
 
-from ...reasoning.log import Closed, LogEntry, Opened, RepairDone, Undone
+from ...reasoning.log import Closed, LogEntry, Opened, RepairDone, still_standing
 from . import old_files
 from .database import Database, of_file, of_server
 from .errors import JobError, MovedOn
 from .job import Job, entry_of, hashed, log_of, standing_of
+from .made import MADE, strange
 from .merge import clash
 from .migrate import migrate
 from .schema import entries as rows
 from .schema import jobs as labels
-from .schema import marks, sortable, taken_over
+from .schema import marks, taken_over
+from .sound_log import faults
+from .times import sortable, told
 
-MOST_JOBS = 2**31 - 1  # what a column of numbers holds
+MOST_JOBS = 10**9 - 1  # nine digits on a label, and less than what a column of numbers holds
 
 
 @dataclass(frozen=True)
@@ -55,10 +58,11 @@ def open_store(folder: Path, url: str = "") -> Store:
 
 
 class Store:
-    """All jobs of a folder or a server."""
+    """All jobs of a folder or a server. alone: for a database by itself, as a copy is: what else lies in its folder is
+    none of its business."""
 
-    def __init__(self, database: Database) -> None:
-        self.database = database
+    def __init__(self, database: Database, alone: bool = False) -> None:
+        self.database, self._alone = database, alone
         self._ready = False
         self.untaken: dict[int, JobError] = {}  # old job files that can't be read, by number, and why
 
@@ -75,11 +79,12 @@ class Store:
         """Whether there is a store yet, brought forward to the latest version. making: make it if not."""
         if self._ready:
             return True
-        waiting = old_files.job_files(self.folder) if self.database.file else {}
+        waiting = {} if self._alone or self.database.file is None else old_files.job_files(self.folder)
         if not (making or waiting or self.database.exists):
             return False
         self.database.make()
         migrate(self.database)
+        self.look()
         self._ready = True
         if waiting:
             self._take_over(waiting)
@@ -90,9 +95,12 @@ class Store:
         self.there(making=True)
         with self.database.writing() as connection:
             self.database.alone(connection)
-            number = max(connection.execute(select(func.max(labels.c.number))).scalar() or 0, *self.untaken, 0) + 1
+            last = connection.execute(select(func.max(labels.c.number))).scalar() or 0
+            number = max(last, *self.untaken, 0) + 1
+            if number > MOST_JOBS:
+                number = free({*connection.execute(select(labels.c.number)).scalars(), *self.untaken})
             connection.execute(insert(labels).values(number=number))
-            hash_ = add(connection, number, 0, "", (opened, *more))
+            hash_ = add(connection, number, (), "", (opened, *more))
         return self._job(number, [opened, *more], hash_)
 
     def find(self, number: int | None = None) -> Job:
@@ -119,7 +127,7 @@ class Store:
             if came and (not merge or clash(came, added)):
                 moved = MovedOn(job.number, came, clash(came, added))
             else:
-                hash_ = add(connection, job.number, len(job.log) + len(came), hash_, added)
+                hash_ = add(connection, job.number, (*job.log, *came), hash_, added)
         job.hash = hash_
         if moved:
             job.log += came
@@ -179,15 +187,32 @@ class Store:
             connection.execute(insert(marks).values(name=name, at=sortable(at)))
 
     def marked(self, name: str) -> datetime | None:
-        """When a mark was last set; None for never. Raises JobError."""
+        """What time the last mark of a name was set at; None for never. Raises JobError."""
         if not self.there():
             return None
+        last = select(marks.c.at).where(marks.c.name == name).order_by(marks.c.place.desc()).limit(1)
         with self.database.reading() as connection:
-            at = connection.execute(select(func.max(marks.c.at)).where(marks.c.name == name)).scalar()
-        return None if at is None else datetime.fromisoformat(at)
+            at = connection.execute(last).scalar()
+        try:
+            return None if at is None else told(at)
+        except ValueError as error:
+            raise JobError(f"{self.where} is damaged: {error}.", "check", "restore") from error
 
     def _job(self, number: int, log: list[LogEntry], hash_: str) -> Job:
         return Job(lambda: self, self, self.folder, number, log, hash_)
+
+    def look(self) -> None:
+        """See that an embedded database is made of nothing but what the program makes. Raises JobError."""
+        if self.database.file is None:
+            return  # a server's tables are its keeper's to answer for; the check looks at them
+        with self.database.reading() as connection:
+            found = strange(connection.exec_driver_sql(MADE).all())
+        if found:
+            raise JobError(
+                f"{self.where} can't be relied on: {found[0]}. What is entered could be changed or dropped, so nothing "
+                "is read from it or entered into it.",
+                "restore",
+            )
 
     def _take_over(self, waiting: Mapping[str, int]) -> None:
         """Take in the job files of the version before, once each; the files stay as they are."""
@@ -209,10 +234,10 @@ class Store:
             if connection.execute(select(taken_over).where(taken_over.c.name == name)).first():
                 return  # another bench was first
             numbers = set(connection.execute(select(labels.c.number)).scalars())
-            free = number if number not in numbers else max(numbers) + 1
-            connection.execute(insert(labels).values(number=free))
-            add(connection, free, 0, "", log)
-            connection.execute(insert(taken_over).values(name=name, job=free))
+            given = free(numbers, number)
+            connection.execute(insert(labels).values(number=given))
+            add(connection, given, (), "", log)
+            connection.execute(insert(taken_over).values(name=name, job=given))
 
 
 _OF_JOB = select(rows.c.job, rows.c.number, rows.c.body, rows.c.hash).order_by(rows.c.job, rows.c.number)
@@ -232,10 +257,24 @@ def _news(connection: Connection, job: Job, where: str) -> tuple[list[LogEntry],
     return log_of(found[1:], len(job.log), job.hash), found[-1].hash
 
 
-def add(connection: Connection, job: int, count: int, hash_: str, added: Iterable[LogEntry]) -> str:
-    """Write entries after the first `count` of a job; the hash of the last one written."""
+def free(taken: Collection[int], wanted: int = 0) -> int:
+    """A number for a job: the one wanted where it is free, else the next after all, else the first that is left."""
+    if wanted and wanted not in taken:
+        return wanted
+    last = max(taken, default=0)
+    return last + 1 if last < MOST_JOBS else next(number for number in range(1, MOST_JOBS + 1) if number not in taken)
+
+
+def add(
+    connection: Connection, job: int, before: Sequence[LogEntry], hash_: str, added: Sequence[LogEntry]
+) -> str:
+    """Write entries after those that a job has; the hash of the last one written. Raises JobError for entries that
+    would not make a log with them."""
+    new = list(enumerate(added, start=len(before) + 1))
+    for number, why in faults(new):
+        raise JobError(f"entry {number} can't be added to job {job}: {why}. Nothing was added.")
     written = []
-    for number, entry in enumerate(added, start=count + 1):
+    for number, entry in new:
         body = entry.model_dump_json()
         hash_ = hashed(hash_, body)
         at = sortable(entry.at)
@@ -247,12 +286,10 @@ def add(connection: Connection, job: int, count: int, hash_: str, added: Iterabl
 
 def _listed(number: int, count: int, last: str, found: Sequence[Row[Any, Any, Any, Any]]) -> Listed:
     try:
-        log = {row.number: entry_of(row) for row in found}
-        at = datetime.fromisoformat(last)
-    except (JobError, ValueError) as error:
+        stands = [entry for _, entry in still_standing((row.number, entry_of(row)) for row in found)]
+        at = told(last)
+    except (JobError, ValueError, TypeError) as error:
         return Listed(number, entries=count, trouble=str(error))
-    gone = {entry.number for entry in log.values() if isinstance(entry, Undone)}
-    stands = [entry for number, entry in log.items() if number not in gone]
     opened = next((entry for entry in stands if isinstance(entry, Opened)), None)
     was = [cause for entry in stands if isinstance(entry, Closed) for cause in entry.was]
     repaired = [entry.cause for entry in stands if isinstance(entry, RepairDone)]

@@ -2,15 +2,18 @@
 
 The shape of the JSON lines: one line a job, complete in itself,
 
-    {"shape": "chopstick job 1", "number": 12, "entries": [{"kind": "opened", "at": ..., "title": ...}, ...]}
+    {"shape": "chopstick job 1", "number": 12, "entries": [{"kind": "opened", "at": ...}, ...], "sha256": ...}
 
 `number` is what stands on the job's label; `entries` are in their order, each as engine/reasoning/log.py has it.
+`sha256` is the SHA-256 of the line as it is without it, ASCII and without spaces: a line that was damaged, or mended by
+hand, is refused; one without it, as earlier versions wrote them, is taken in as it is.
 
 A backup is an embedded database, whatever store it is of: `restore` puts it back, and `import` reads it too.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shutil
@@ -22,22 +25,28 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Literal
+from typing import BinaryIO, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from sqlalchemy import func, insert, select
 
-from ...reasoning.log import LogEntry, Opened
+from ...folders import open_plain
+from ...reasoning.log import LogEntry
 from . import old_files
 from .check import problems
-from .database import force_folder, of_file
+from .database import FULL, force_folder, of_file
 from .embedded import FILE
-from .errors import JobError, Locked
+from .errors import Barred, Full, JobError, Locked
+from .migrate import version_of
+from .migrations import MIGRATIONS
 from .schema import entries, jobs, metadata, schema_version
-from .store import Store, add
+from .sound_log import faults
+from .store import MOST_JOBS, Store, add, free
 
 _MAGIC = b"SQLite format 3\0"
 _BATCH = 500  # rows written at once
+MOST_IN_A_LINE = 64_000_000  # bytes; a job of 5,000 entries has one
+MOST_IN_A_FILE = 2_000_000_000
 
 
 class JobLine(BaseModel):
@@ -45,8 +54,9 @@ class JobLine(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     shape: Literal["chopstick job 1"] = "chopstick job 1"
-    number: int = Field(gt=0)
+    number: int = Field(gt=0, le=MOST_JOBS)
     entries: tuple[LogEntry, ...] = Field(min_length=1)
+    sha256: str | None = Field(default=None, pattern="^[0-9a-f]{64}$")
 
 
 @dataclass(frozen=True)
@@ -64,13 +74,46 @@ def exported(store: Store, numbers: Iterable[int] = ()) -> Iterator[str]:
     """Jobs as lines of JSON, all ASCII; all jobs when none is named. Raises JobError."""
     wanted = [store.find(number) for number in numbers] or store.jobs()
     for job in wanted:
-        line = JobLine(number=job.number, entries=tuple(job.log))
-        yield json.dumps(line.model_dump(mode="json"), ensure_ascii=True, separators=(",", ":"))
+        line = _plain_text(
+            JobLine(number=job.number, entries=tuple(job.log)).model_dump(mode="json", exclude={"sha256"})
+        )
+        yield f'{line[:-1]},"sha256":"{_checksum(line)}"}}'
 
 
-def lines(content: Iterable[str], name: str) -> Iterator[JobLine]:
+def export(store: Store, path: Path, numbers: Iterable[int] = ()) -> int:
+    """Write jobs into a new file as lines of JSON, for its owner's eyes only; their number. Raises JobError, and leaves
+    no file that is cut off."""
+    if path.exists():
+        raise JobError(f"{path} is there already; name a new file")
+    written = list(exported(store, numbers))
+    with _system(path), _beside(path) as new:
+        with open(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
+            file.writelines(line + "\n" for line in written)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(new, path)
+        force_folder(path.parent)
+    return len(written)
+
+
+def _plain_text(value: object) -> str:
+    return json.dumps(value, ensure_ascii=True, separators=(",", ":"))
+
+
+def _checksum(line: str) -> str:
+    return hashlib.sha256(line.encode("ascii")).hexdigest()
+
+
+def lines(content: Iterable[str | bytes], name: str) -> Iterator[JobLine]:
     """Jobs from lines of JSON. name: of where they come from. Raises JobError with the line's number."""
-    for number, line in enumerate(content, start=1):
+    for number, raw in enumerate(content, start=1):
+        if len(raw) > MOST_IN_A_LINE:
+            raise JobError(f"{name}:{number}: a line of more than {MOST_IN_A_LINE:,} bytes. Nothing was taken in.")
+        try:
+            line = raw if isinstance(raw, str) else raw.decode()
+        except UnicodeDecodeError as error:
+            what = f"is damaged in line {number}" if number > 1 else "is neither JSON lines nor a backup of chopstick's"
+            raise JobError(f"{name} {what}. Nothing was taken in.") from error
         if not line.strip():
             continue
         try:
@@ -82,9 +125,35 @@ def lines(content: Iterable[str], name: str) -> Iterator[JobLine]:
                 f"{name}:{number}: this line is no job ({place}: {detail['msg']}). Nothing was taken in. A line that "
                 "was cut off can be taken out; a later chopstick's wants a later chopstick."
             ) from error
-        if not isinstance(found.entries[0], Opened):
-            raise JobError(f"{name}:{number}: a job begins with the entry 'opened'. Nothing was taken in.")
+        if found.sha256 and found.sha256 != _checksum_of(line):
+            raise JobError(
+                f"{name}:{number}: this line is not as it was exported (its sha256 does not fit). Nothing was taken "
+                "in. Export the job once more."
+            )
+        for entry, why in faults(enumerate(found.entries, start=1)):
+            raise JobError(f"{name}:{number}: this line is no job (entry {entry}: {why}). Nothing was taken in.")
         yield found
+
+
+def _checksum_of(line: str) -> str:
+    value = json.loads(line)
+    value.pop("sha256")
+    return _checksum(_plain_text(value))
+
+
+def _bounded(stream: BinaryIO) -> Iterator[bytes]:
+    """The lines of a stream, of one that is too long only its beginning, and no more than a file may have."""
+    left = MOST_IN_A_FILE
+    while line := stream.readline(MOST_IN_A_LINE + 1):
+        left -= len(line)
+        if left < 0:
+            raise JobError(f"more than {MOST_IN_A_FILE:,} bytes of jobs. Nothing was taken in; part the file.")
+        yield line
+
+
+def incoming_stream(stream: BinaryIO, name: str) -> list[JobLine]:
+    """Jobs from lines of JSON that come in by a stream. Raises JobError."""
+    return list(lines(_bounded(stream), name))
 
 
 def incoming(path: Path) -> list[JobLine]:
@@ -93,18 +162,15 @@ def incoming(path: Path) -> list[JobLine]:
         if path.is_dir():
             logs = ((number, old_files.read(path / name)) for name, number in old_files.job_files(path).items())
             return [JobLine(number=number, entries=tuple(log)) for number, log in logs if log]
-        with path.open("rb") as file:
-            is_backup = file.read(len(_MAGIC)) == _MAGIC
-        if is_backup:
-            with TemporaryDirectory() as folder:
-                store = _sound(path, Path(folder) / FILE)
-                return [JobLine(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
-        with path.open(encoding="utf-8") as text:
-            return list(lines(text, str(path)))
+        with open_plain(path) as file:
+            if file.read(len(_MAGIC)) != _MAGIC:
+                file.seek(0)
+                return incoming_stream(file, str(path))
+        with TemporaryDirectory() as folder:
+            store = _sound(path, Path(folder) / FILE)
+            return [JobLine(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
     except OSError as error:
         raise JobError(f"{path} can't be read: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise JobError(f"{path} is neither JSON lines nor a backup of chopstick's. Nothing was taken in.") from error
 
 
 def take_in(store: Store, found: Iterable[JobLine]) -> list[TakenIn]:
@@ -125,16 +191,16 @@ def take_in(store: Store, found: Iterable[JobLine]) -> list[TakenIn]:
             candidates = here[line.entries[0].model_dump_json()]
             same = next((number for number, log in candidates.items() if _one(log, line.entries)), None)
             if same is None:
-                number = line.number if line.number not in numbers else max(numbers) + 1
+                number = free(numbers, line.number)
                 numbers.add(number)
                 connection.execute(insert(jobs).values(number=number))
-                add(connection, number, 0, "", line.entries)
+                add(connection, number, (), "", line.entries)
                 taken.append(TakenIn(line.number, number, len(line.entries), new=True))
                 continue
             log = candidates.pop(same)
             more = line.entries[len(log) :]
             last = select(entries.c.hash).where(entries.c.job == same, entries.c.number == len(log))
-            add(connection, same, len(log), connection.execute(last).scalar_one(), more)
+            add(connection, same, log, connection.execute(last).scalar_one(), more)
             taken.append(TakenIn(line.number, same, len(more), new=False))
     return taken
 
@@ -151,7 +217,7 @@ def backup(store: Store, path: Path) -> int:
     if path.exists():
         raise JobError(f"{path} is there already; name a new file for the backup")
     with _system(path), _beside(path) as new:
-        count = _copy(store, Store(of_file(path.parent, new)))
+        count = _copy(store, Store(of_file(path.parent, new), alone=True))
         os.replace(new, path)
         force_folder(path.parent)
     return count
@@ -170,11 +236,12 @@ def restore(store: Store, path: Path) -> Path | None:
                 "other store",
                 "import",
             )
-        with TemporaryDirectory() as folder:
+        with TemporaryDirectory() as folder, _system(Path(folder)):
             _copy(_sound(path, Path(folder) / FILE), store)
         return None
-    with _system(file), _beside(file) as new, ExitStack() as held:
-        _sound(path, new)
+    with _system(file), _beside(file, "copy") as copy, _beside(file) as new, ExitStack() as held:
+        # The rows go into a database that the program makes itself: nothing else of the file comes along.
+        _copy(_sound(path, copy), Store(of_file(file.parent, new), alone=True))
         try:
             held.enter_context(store.database.writing())  # no other bench writes until the exchange is done
         except Locked:
@@ -206,9 +273,10 @@ def _aside(file: Path) -> Path | None:
 def _sound(path: Path, to: Path) -> Store:
     """A copy of a backup that can be relied on; the backup itself is never written to. Raises JobError."""
     if not path.is_file():
-        raise JobError(f"there is no file {path}")
+        raise JobError(f"there is no file {path}, or it is no plain file")
     copy = of_file(to.parent, to)
     copy.make()
+    unsound = f"{path} can't be relied on: {{}}. Nothing was changed; take another backup."
     try:
         with (
             closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as source,
@@ -217,17 +285,37 @@ def _sound(path: Path, to: Path) -> Store:
             source.backup(target)
             target.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.Error as error:
-        raise JobError(f"{path} can't be relied on: {error}. Nothing was changed; take another backup.") from error
-    store = Store(copy)
+        if error.sqlite_errorname.startswith(FULL):
+            raise Full("the disk is full") from error  # `_system` says which
+        raise JobError(unsound.format(error)) from error
+    except UnicodeDecodeError as error:  # so sqlite3 says it of a damaged name, even in its own messages
+        raise JobError(unsound.format("it is damaged")) from error
+    with _told_as(unsound), copy.reading() as connection:
+        if (version := version_of(connection)) > len(MIGRATIONS):
+            raise Barred(
+                f"{path} was written by a later chopstick (version {version} of the database; this one knows "
+                f"{len(MIGRATIONS)}). Nothing was changed. Update chopstick on this bench, then put it back."
+            )
+    store = Store(copy, alone=True)
     if wrong := problems(store):
-        raise JobError(f"{path} can't be relied on: {wrong[0]}. Nothing was changed; take another backup.")
+        raise JobError(unsound.format(wrong[0].replace(copy.where, "it").rstrip(".")))
     return store
 
 
 @contextmanager
-def _beside(path: Path) -> Iterator[Path]:
+def _told_as(unsound: str) -> Iterator[None]:
+    try:
+        yield
+    except Barred:
+        raise
+    except JobError as error:
+        raise JobError(unsound.format(str(error).rstrip("."))) from error
+
+
+@contextmanager
+def _beside(path: Path, end: str = "new") -> Iterator[Path]:
     """A file in the same folder to be written and then put in the place of this one."""
-    new = path.with_name(f".{path.name}.new")
+    new = path.with_name(f".{path.name}.{end}")
     leftovers = [new, new.with_name(f"{new.name}-journal")]
     try:
         for one in leftovers:
@@ -245,8 +333,9 @@ def _copy(source: Store, target: Store) -> int:
         for table in metadata.sorted_tables:  # what others rest on comes first
             if table is schema_version:
                 continue
-            columns = [column for column in table.columns if column is not entries.c.place]
-            order = [entries.c.place] if table is entries else list(table.columns)
+            place = table.columns.get("place")  # counted anew, in the same order
+            columns = [column for column in table.columns if column is not place]
+            order = list(table.columns) if place is None else [place]
             for rows in reading.execute(select(*columns).order_by(*order)).mappings().partitions(_BATCH):
                 writing.execute(insert(table), [dict(row) for row in rows])
         count = int(writing.execute(select(func.count()).select_from(jobs)).scalar_one())
@@ -257,8 +346,12 @@ def _copy(source: Store, target: Store) -> int:
 
 @contextmanager
 def _system(path: Path) -> Iterator[None]:
-    """Turns the system's errors about a file into words."""
+    """Turns the system's errors about a file into words, and those of a database that was to be written there."""
     try:
         yield
+    except Full as error:
+        raise Full(
+            f"the disk that holds {path.parent} is full. Nothing was changed; make room, or choose another disk."
+        ) from error
     except OSError as error:
         raise JobError(f"{path}: {error.strerror}. Nothing was changed.") from error
