@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, now, session_of, told
 from ..screen.screen import Screen, clean
@@ -19,6 +20,16 @@ if TYPE_CHECKING:
     from ...engine.reasoning.log import Closed, Log
     from ...engine.reasoning.session import Standing
     from ..screen.prompts import Prompt
+
+with late():
+    from ...engine.reasoning import answers
+    from ...engine.reasoning import log as reasoning_log
+    from ...engine.reasoning import minutes_spent as reasoning_minutes_spent
+    from ...engine.reference import errors
+    from ...engine.reports import closing as reports_closing
+    from ..screen import closing as screen_closing
+    from ..screen import prompts
+    from ..sitting import agreement
 
 JobToClose = Annotated[int, typer.Argument(metavar="JOB", help="Number of the job.")]
 Was = Annotated[list[str] | None, typer.Option("--was", metavar="CAUSE", help="A cause it really had.")]
@@ -79,35 +90,30 @@ def close(
 
 
 def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ...engine.reasoning.answers import AnswerError
-    from ..screen.prompts import Ended, Prompt
-
     job = job_of(jobs, number)
     standing = session_of(kb, job).read(job.log)
     if standing.facts.closed:
-        raise AnswerError(f"job {number} is closed. To open it again: chopstick take {number} --undo")
+        raise answers.AnswerError(f"job {number} is closed. To open it again: chopstick take {number} --undo")
     screen = Screen()
-    prompt = Prompt(screen)
+    prompt = prompts.Prompt(screen)
     if not ending.says_what:
         if as_json or not prompt.at_terminal:
-            raise AnswerError(_say_what(standing, number))
+            raise answers.AnswerError(_say_what(standing, number))
         try:
             ending = _asked(screen, prompt, standing, job.log, ending)
-        except Ended:
+        except prompts.Ended:
             screen.line("Not closed.")
             return exits.INPUT
     entry = closed(standing, ending)
     before = list(job.log)
     job.append(entry)
-    from ...engine.reports.closing import closing
 
-    made = closing(standing, before, entry, number)
+    made = reports_closing.closing(standing, before, entry, number)
     if as_json:
         screen.json(made)
     else:
-        from ..screen.closing import tell
 
-        tell(screen, made)
+        screen_closing.tell(screen, made)
     return exits.DONE
 
 
@@ -119,17 +125,14 @@ def proposal(now_: Standing) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 def closed(now_: Standing, ending: ClosingWords) -> Closed:
     """The log entry. Raises AnswerError."""
-    from ...engine.reasoning.log import Closed
-    from ..sitting.agreement import amount
-
     base = now_.base
     was, left = proposal(now_) if ending.proposed else ((), ())
     was = tuple(dict.fromkeys((*was, *(cause_named(base, word) for word in ending.was))))
     left = tuple(dict.fromkeys((*left, *(cause_named(base, word) for word in ending.left))))
-    charged, currency = amount(ending.charged) if ending.charged else (None, "")
+    charged, currency = agreement.amount(ending.charged) if ending.charged else (None, "")
     at = now()
     days = base.shop.warranty_days
-    return Closed(
+    return reasoning_log.Closed(
         at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was),
         minutes=None if ending.minutes is None else in_minutes(ending.minutes),
         charged=charged, currency=(currency or base.shop.currency or "") if charged is not None else "",
@@ -139,27 +142,21 @@ def closed(now_: Standing, ending: ClosingWords) -> Closed:
 
 def in_minutes(given: float) -> float:
     """Minutes that a job can have taken. Raises AnswerError for others."""
-    from ...engine.reasoning.answers import AnswerError
-    from ...engine.reasoning.log import MOST
-
-    if not 0 <= given <= MOST:  # nor is what is no number at all
-        raise AnswerError(f"{given:g} is no number of bench minutes; give it as in 85")
+    if not 0 <= given <= reasoning_log.MOST:  # nor is what is no number at all
+        raise answers.AnswerError(f"{given:g} is no number of bench minutes; give it as in 85")
     return given
 
 
 def cause_named(base: KnowledgeBase, word: str) -> str:
     """A cause by its id or its name. Raises AnswerError."""
-    from ...engine.reasoning.answers import AnswerError
-    from ...engine.reference.errors import did_you_mean
-
     folded = word.strip().lower()
     if folded in base.causes:
         return folded
     found = [id_ for id_, cause in base.causes.items() if cause.name.lower() == folded]
     if len(found) == 1:
         return found[0]
-    hint = did_you_mean(folded, list(base.causes)) or "All of them: chopstick kb list causes."
-    raise AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause stands for goes into --other.")
+    hint = errors.did_you_mean(folded, list(base.causes)) or "All of them: chopstick kb list causes."
+    raise answers.AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause stands for goes into --other.")
 
 
 def _say_what(now_: Standing, number: int) -> str:
@@ -173,10 +170,6 @@ def _say_what(now_: Standing, number: int) -> str:
 
 def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: ClosingWords) -> ClosingWords:
     """The ending, asked for one thing at a time. Raises Ended."""
-    from ...engine.reasoning.answers import AnswerError
-    from ...engine.reasoning.minutes_spent import minutes_spent
-    from ..sitting.agreement import amount
-
     base = now_.base
     was, left = proposal(now_)
     screen.line("What was it really? It teaches the tool how common each cause is.")
@@ -190,20 +183,20 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Clos
         screen.bullets([f"{base.causes[id_].name} ({id_})" for id_ in left], indent=2)
     wanted = "Left as they are; Enter takes those above; none for none:" if left else "Any cause left as it is?"
     stays = _causes(screen, prompt, base, wanted, left)
-    spent = minutes_spent(now_, log)
+    spent = reasoning_minutes_spent.minutes_spent(now_, log)
     minutes = given.minutes
     while minutes is None:
         typed = prompt.ask(f"Bench minutes it took? (Enter: {spent:.0f}, by the steps that were done)")
         try:
             minutes = in_minutes(float(typed.replace(",", "."))) if typed else spent
-        except (ValueError, AnswerError):
+        except (ValueError, answers.AnswerError):
             screen.line("A number of minutes, as in 85.")
     charged = given.charged
     while charged is None:
         charged = prompt.ask("What is the owner charged? (Enter: leave it open)")
         try:
-            amount(charged or "0")
-        except AnswerError as error:
+            agreement.amount(charged or "0")
+        except answers.AnswerError as error:
             screen.line(str(error))
             charged = None
     return ClosingWords(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
@@ -212,8 +205,6 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Clos
 def _causes(
     screen: Screen, prompt: Prompt, base: KnowledgeBase, message: str, proposed: Sequence[str]
 ) -> tuple[str, ...]:
-    from ...engine.reasoning.answers import AnswerError
-
     while True:
         typed = prompt.ask(message, list(base.causes))
         if not typed:
@@ -222,5 +213,5 @@ def _causes(
             return ()
         try:
             return tuple(cause_named(base, word) for word in typed.split(",") if word.strip())
-        except AnswerError as error:
+        except answers.AnswerError as error:
             screen.line(str(error))

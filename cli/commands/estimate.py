@@ -7,12 +7,19 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.jobs.shop.estimate import Estimate, PricedPart
+
+with late():
+    from ...engine.jobs.shop import estimate as shop_estimate
+    from ...engine.jobs.shop import money as shop_money
+    from ...engine.reasoning import wording
+    from ..screen import views
 
 
 def estimate(
@@ -34,10 +41,8 @@ def estimate(
 
 
 def _estimate(number: int | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ...engine.jobs.shop.estimate import estimate as estimated
-
     job = job_of(jobs, number)
-    made = estimated(session_of(kb, job).read(job.log), job.log, job.number)
+    made = shop_estimate.estimate(session_of(kb, job).read(job.log), job.log, job.number)
     if as_json:
         Screen().json(made)
     else:
@@ -50,27 +55,23 @@ STATES = {"done": "Done", "now": "To do now", "likely": "Likely, not sure yet"}
 
 def tell(screen: Screen, made: Estimate) -> None:
     """The estimate for people."""
-    from ...engine.jobs.shop.money import money
-    from ...engine.reasoning.wording import percent
-    from ..screen.views import caution, minutes
-
     screen.heading(f"Estimate for job {made.number}: {made.job}")
     for state, title in STATES.items():
         group = [work for work in made.works if work.state == state]
         if group:
             screen.heading(title)
         for work in group:
-            sure = "" if state == "done" else f" ({percent(work.probability)})"
+            sure = "" if state == "done" else f" ({wording.percent(work.probability)})"
             screen.line(f"{work.name}, for: {work.cause_name}{sure}", "bold", indent=2)
-            labour = f", labour {money(work.labour, made.currency)}" if work.labour is not None else ""
-            screen.line(f"{minutes(work.minutes)} with its proof{labour}", indent=4)
+            labour = f", labour {shop_money.money(work.labour, made.currency)}" if work.labour is not None else ""
+            screen.line(f"{views.minutes(work.minutes)} with its proof{labour}", indent=4)
             for line in work.parts:
                 _part(screen, line, made.currency)
             if work.total is not None and work.parts:
-                screen.line(f"together {money(work.total, made.currency)}", indent=4)
+                screen.line(f"together {shop_money.money(work.total, made.currency)}", indent=4)
     screen.heading("What it comes to")
     low, high = made.checks_minutes
-    rate = f"{money(made.hour, made.currency)} an hour" if made.hour is not None else "not set"
+    rate = f"{shop_money.money(made.hour, made.currency)} an hour" if made.hour is not None else "not set"
     rows = [("labour rate", rate), ("so far", _spent(made))]
     if high:
         rows.append(("checks ahead", f"{low:.0f} to {high:.0f} min"))
@@ -80,13 +81,13 @@ def tell(screen: Screen, made: Estimate) -> None:
     if made.total is not None:
         total = made.total
         whole = "" if made.complete else ", and more for what has no price"
-        sums = f"{total.low:,.2f} to {money(total.high, made.currency)}, likely {total.likely:,.2f}"
+        sums = f"{total.low:,.2f} to {shop_money.money(total.high, made.currency)}, likely {total.likely:,.2f}"
         rows.append(("the whole job", f"{sums} ({of_}){whole}"))
     screen.pairs(rows, indent=2)
     if made.unexplained >= 0.05:
         screen.line(
-            f"With {percent(made.unexplained)} something complained of has a cause this tool does not know; the "
-            "bench time lost on it is in the band, its repair is not.", indent=2,
+            f"With {wording.percent(made.unexplained)} something complained of has a cause this tool does not know; "
+            "the bench time lost on it is in the band, its repair is not.", indent=2,
         )  # fmt: skip
     for flag in (made.over_approved, made.over_budget):
         if flag:
@@ -95,20 +96,17 @@ def tell(screen: Screen, made: Estimate) -> None:
         screen.heading("Not in the sum")
         screen.bullets(made.missing, indent=2)
     screen.line()
-    caution(screen)
+    views.caution(screen)
 
 
 def _spent(made: Estimate) -> str:
-    from ...engine.jobs.shop.money import money
-    from ..screen.views import minutes
-
-    return minutes(made.spent_minutes) + (f", {money(made.spent, made.currency)}" if made.spent is not None else "")
+    return views.minutes(made.spent_minutes) + (
+        f", {shop_money.money(made.spent, made.currency)}" if made.spent is not None else ""
+    )
 
 
 def _part(screen: Screen, part: PricedPart, currency: str) -> None:
-    from ...engine.jobs.shop.money import money
-
-    cost = money(part.cost, currency) if part.cost is not None else "no price"
+    cost = shop_money.money(part.cost, currency) if part.cost is not None else "no price"
     screen.line(f"{part.counted(part.specification)}: {cost}", indent=4)
     for one in part.instead:
         screen.line(f"or {', '.join(filter(None, (one.value, one.rating)))}: {one.because}", indent=8)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
@@ -14,6 +15,12 @@ from . import jobs_lessons, jobs_safe
 
 if TYPE_CHECKING:
     from ...engine.jobs.store.store import Listed
+
+with late():
+    from ...engine.jobs.store import errors
+    from ...engine.jobs.store import search as store_search
+    from ...engine.reports import store as reports_store
+    from ..sitting import agreement
 
 MOST_FOUND, MOST_HITS = 50, 20  # jobs, and entries of each, that a search shows; --json tells all
 app = typer.Typer(
@@ -59,18 +66,14 @@ def _list(
     since: str | None = None,
     faults: list[str] | None = None,
 ) -> None:
-    from ...engine.jobs.store.search import chosen
-    from ..sitting.agreement import day
-
     with told():
         store = store_of(folder)
         whole = store.listed()
-        found = list(chosen(whole, open_, day(since) if since else None, faults or ()))
+        found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
     screen = Screen()
     if as_json:
-        from ...engine.reports.store import list_of_jobs
 
-        screen.json(list_of_jobs(store.where, found))
+        screen.json(reports_store.list_of_jobs(store.where, found))
     else:
         screen.line(f"Jobs in {store.where}")
         screen.table([_row(one) for one in found], indent=2)
@@ -82,10 +85,8 @@ def _list(
 
 
 def _row(one: Listed) -> tuple[object, ...]:
-    from ...engine.jobs.store.errors import entries
-
     state = "" if one.trouble else "closed" if one.closed else "open"
-    return (one.number, f"{one.opened:%Y-%m-%d}" if one.opened else "", state, entries(one.entries),
+    return (one.number, f"{one.opened:%Y-%m-%d}" if one.opened else "", state, errors.entries(one.entries),
             one.trouble or one.title)  # fmt: skip
 
 
@@ -98,11 +99,8 @@ def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs search "hot resin"
     """
-    from ...engine.jobs.store import search as searching
-    from ...engine.reports.store import found_jobs
-
     with told():
-        found = found_jobs(text, searching.search(store_of(folder).jobs(), text))
+        found = reports_store.found_jobs(text, store_search.search(store_of(folder).jobs(), text))
     screen = Screen()
     if as_json:
         screen.json(found)

@@ -7,12 +7,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, store_of, switched_off, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.reports.lessons import Calibration, Lessons
+
+with late():
+    from ...engine.jobs.shop import calibration as shop_calibration
+    from ...engine.jobs.shop import learned as shop_learned
+    from ...engine.knowledge import cache
+    from ...engine.reasoning import log as reasoning_log
+    from ...engine.reports import lessons as reports_lessons
+    from .. import desk, knowledge_in_force
 
 Everything = Annotated[bool, typer.Option("--all", help="Every cause, also those that hardly changed.")]
 Reset = Annotated[bool, typer.Option("--reset", help="Forget: only jobs closed from now on teach.")]
@@ -48,14 +57,10 @@ def learned(
 
 
 def _learned(everything: bool, reset: bool, as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    from ...engine.jobs.shop.learned import from_store
-    from ...engine.reports.lessons import lessons
-    from ..desk import now
-
     store, base = store_of(folder), knowledge(kb)
     if reset:
-        store.mark("learning", now())
-    taught = lessons(from_store(base, store), switched_off(base), store.marked("learning"))
+        store.mark("learning", desk.now())
+    taught = reports_lessons.lessons(shop_learned.from_store(base, store), switched_off(base), store.marked("learning"))
     if as_json:
         Screen().json(taught)
     else:
@@ -118,19 +123,14 @@ def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeF
 
 
 def _calibration(as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    from ...engine.jobs.shop.calibration import bins, replay
-    from ...engine.jobs.shop.learned import lesson_of
-    from ...engine.knowledge import cache
-    from ...engine.reasoning.log import standing
-    from ...engine.reports.lessons import calibration as calibrated
-    from ..knowledge_in_force import layers
-
     jobs = [(job.number, tuple(job.log)) for job in store_of(folder).jobs()]
     closed = [
-        (number, log) for number, log in jobs if lesson_of(number, [entry for _, entry in standing(log)]) is not None
+        (number, log)
+        for number, log in jobs
+        if shop_learned.lesson_of(number, [entry for _, entry in reasoning_log.standing(log)]) is not None
     ]
-    shown = replay(closed, kb, layers(kb), cache.default_folder()) if closed else ()
-    made = calibrated(bins(shown), len(closed), len(jobs))
+    shown = shop_calibration.replay(closed, kb, knowledge_in_force.layers(kb), cache.default_folder()) if closed else ()
+    made = reports_lessons.calibration(shop_calibration.bins(shown), len(closed), len(jobs))
     if as_json:
         Screen().json(made)
     else:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
 
-if TYPE_CHECKING:
-    from ...engine.jobs.store.transfer import Line
+with late():
+    from ...engine.jobs.store import check as store_check
+    from ...engine.jobs.store import errors
+    from ...engine.jobs.store import transfer as store_transfer
+    from ...engine.reports import store as reports_store
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
 To = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to a new file, not to the screen.")]
@@ -42,15 +46,13 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
-    from ...engine.jobs.store import transfer
-
     with told():
         store = store_of(folder)
         if to is None:
-            for line in transfer.exported(store, numbers or ()):
+            for line in store_transfer.exported(store, numbers or ()):
                 sys.stdout.write(line + "\n")
             return
-        count = transfer.export(store, to, numbers or ())
+        count = store_transfer.export(store, to, numbers or ())
     Screen().line(f"{_jobs(count)} written to {to}.")
 
 
@@ -63,16 +65,13 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import jobs.jsonl
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
-    from ...engine.jobs.store import transfer
-    from ...engine.reports.store import Imported
-
     with told():
-        found = _from_input() if str(source) == "-" else transfer.incoming(source)
+        found = _from_input() if str(source) == "-" else store_transfer.incoming(source)
         store = store_of(folder)
-        taken = transfer.take_in(store, found)
+        taken = store_transfer.take_in(store, found)
     screen = Screen()
     if as_json:
-        screen.json(Imported(jobs=tuple(taken)))
+        screen.json(reports_store.Imported(jobs=tuple(taken)))
         return
     for one in taken:
         screen.line(_became(one))
@@ -80,21 +79,16 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     screen.line(f"{_jobs(new)} new in {store.where}.")
 
 
-def _from_input() -> list[Line]:
-    from ...engine.jobs.store.transfer import incoming_stream
-
-    return incoming_stream(sys.stdin.buffer, "-")
+def _from_input() -> list[store_transfer.JobLine]:
+    return store_transfer.incoming_stream(sys.stdin.buffer, "-")
 
 
 def _became(one: object) -> str:
-    from ...engine.jobs.store.errors import entries
-    from ...engine.jobs.store.transfer import TakenIn
-
-    assert isinstance(one, TakenIn)
+    assert isinstance(one, store_transfer.TakenIn)
     if not one.new:
-        return f"Job {one.was} is there already as job {one.number}; {entries(one.added)} added."
+        return f"Job {one.was} is there already as job {one.number}; {errors.entries(one.added)} added."
     relabel = "" if one.was == one.number else f" (it was {one.was}, which is taken: mark the amp's label)"
-    return f"Job {one.number}{relabel}: {entries(one.added)}."
+    return f"Job {one.number}{relabel}: {errors.entries(one.added)}."
 
 
 def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None:
@@ -105,14 +99,11 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
     """
-    from ...engine.jobs.store import transfer
-    from ...engine.reports.store import Backup
-
     with told():
         store = store_of(folder)
-        count = transfer.backup(store, file)
+        count = store_transfer.backup(store, file)
     if as_json:
-        Screen().json(Backup(file=str(file), store=store.where, jobs=count))
+        Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
         Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is sound.")
 
@@ -125,15 +116,12 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     \b
     chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
     """
-    from ...engine.jobs.store import transfer
-    from ...engine.reports.store import Backup
-
     with told():
         store = store_of(folder)
-        aside = transfer.restore(store, file)
+        aside = store_transfer.restore(store, file)
         count = len(store.listed())
     if as_json:
-        Screen().json(Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
+        Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
         return
     Screen().line(f"{_jobs(count)} from {file} are back in {store.where}.")
     if aside:
@@ -149,20 +137,16 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     \b
     chopstick jobs check
     """
-    from ...engine.jobs.store.check import problems
-    from ...engine.jobs.store.errors import JobError
-    from ...engine.reports.store import StoreCheck
-
     with told():
         store = store_of(folder)
-        wrong = problems(store)
+        wrong = store_check.problems(store)
     try:
         count = len(store.listed())
-    except JobError:
+    except errors.JobError:
         count = 0
     screen = Screen()
     if as_json:
-        screen.json(StoreCheck(store=store.where, jobs=count, problems=tuple(wrong)))
+        screen.json(reports_store.StoreCheck(store=store.where, jobs=count, problems=tuple(wrong)))
     else:
         screen.line(f"{_jobs(count)} in {store.where}.")
         screen.bullets(wrong, indent=2)

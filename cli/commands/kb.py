@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, knowledge, told
 from ..knowledge_in_force import layers
@@ -18,6 +19,16 @@ if TYPE_CHECKING:
     from ...engine.knowledge.base import KnowledgeBase
     from ...engine.knowledge.overlay import Origin
     from ...engine.reports.knowledge import WholeEntry
+
+with late():
+    from ...engine.circuit import collection
+    from ...engine.knowledge import glossary as of_trade
+    from ...engine.knowledge import lint as knowledge_lint
+    from ...engine.knowledge import load, overlay, part_use
+    from ...engine.knowledge import model as knowledge_model
+    from ...engine.reference import errors
+    from ...engine.reports import knowledge as reports_knowledge
+    from ..screen import glossary
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
@@ -48,23 +59,19 @@ def check(
 
 
 def _check(as_json: bool, root: Path | None) -> int:
-    from ...engine.circuit.collection import Circuits, unmet
-    from ...engine.knowledge import load, model
-    from ...engine.reports.knowledge import knowledge_check
-
     over = layers(root)
-    circuits = Circuits(root, over)
+    circuits = collection.Circuits(root, over)
     problems = [*load.check(root, over), *circuits.problems()]
     counts: dict[str, int] = {}
     if not any(problem.severity == "error" for problem in problems):
         base = load.load(root, over)
-        problems += unmet(base, circuits)
+        problems += collection.unmet(base, circuits)
         counts = {
             section: len(base.written if section == "checks" else getattr(base, section))
-            for section in (*model.SECTIONS, "terms")
+            for section in (*knowledge_model.SECTIONS, "terms")
         }
         counts["circuits"] = len(circuits.names())
-    made, screen = knowledge_check(problems, counts), Screen()
+    made, screen = reports_knowledge.knowledge_check(problems, counts), Screen()
     if as_json:
         screen.json(made)
         return exits.PROBLEMS if made.errors else exits.DONE
@@ -79,21 +86,16 @@ def _check(as_json: bool, root: Path | None) -> int:
 
 
 def _explain(name: str, as_json: bool) -> int:
-    from ...engine.circuit.collection import manuals as circuit_manuals
-    from ...engine.knowledge.lint import lints
-    from ...engine.reference.errors import did_you_mean
-
-    known = {lint.id: (lint.severity, lint.manual) for lint in lints()} | circuit_manuals()
+    known = {lint.id: (lint.severity, lint.manual) for lint in knowledge_lint.lints()} | collection.manuals()
     screen = Screen()
     if name not in known:
-        screen.trouble(f"chopstick: there is no lint '{name}'. {did_you_mean(name, list(known))}".strip())
+        screen.trouble(f"chopstick: there is no lint '{name}'. {errors.did_you_mean(name, list(known))}".strip())
         screen.trouble(f"Known: {', '.join(known)}")
         return exits.INPUT
     severity, manual = known[name]
     if as_json:
-        from ...engine.reports.knowledge import LintManual
 
-        screen.json(LintManual(lint=name, severity=severity, manual=" ".join(manual.split())))
+        screen.json(reports_knowledge.LintManual(lint=name, severity=severity, manual=" ".join(manual.split())))
     else:
         screen.line(f"{name} ({severity})", "bold")
         screen.line(" ".join(manual.split()))
@@ -107,20 +109,20 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """List the entries, by area; of parts also how many entries name them, and what they cost.
+    """List the entries, by area.
+
+    Of parts also how many entries name them, and what they cost.
 
     \b
     chopstick kb list causes --word capacitor
     chopstick kb list parts --word capacitor
     """
-    from ...engine.reports.knowledge import EntriesListed, EntryListed
-
     with told():
         base = knowledge(kb)
         terms = base.terms.values() if section in (None, "terms") else ()
     of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
-        EntryListed.made_of(
+        reports_knowledge.EntryListed.made_of(
             entry, section=kind, name=_name(entry), area=area,
             **(of_parts.get(entry.id, {}) if kind == "parts" else {}),
         )
@@ -129,7 +131,7 @@ def list_(
     ]
     screen = Screen()
     if as_json:
-        screen.json(EntriesListed(entries=tuple(found)))
+        screen.json(reports_knowledge.EntriesListed(entries=tuple(found)))
         return
     for area, kind in dict.fromkeys((one.area, one.section) for one in found):
         screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
@@ -143,11 +145,9 @@ def list_(
 
 def _of_parts(base: KnowledgeBase) -> dict[str, dict[str, Any]]:
     """For each part, how many entries name it, and its prices in words."""
-    from ...engine.knowledge.part_use import users
-
     return {
         id_: {"uses": len(named), "prices": tuple(_price(one) for one in base.parts_list.prices(base.parts[id_]))}
-        for id_, named in users(base).items()
+        for id_, named in part_use.users(base).items()
     }
 
 
@@ -158,12 +158,10 @@ def _price(price: model.Price) -> str:
 
 
 def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
-    from ...engine.knowledge.model import SECTIONS
-
     return [
         (area.area, section, entry)
         for area in base.areas.values()
-        for section in SECTIONS
+        for section in knowledge_model.SECTIONS
         for entry in getattr(area, section).values()
     ]
 
@@ -191,11 +189,6 @@ def show(
     chopstick kb show pot-track-dirty
     chopstick kb show plate load
     """
-    from ...engine.knowledge import glossary as of_trade
-    from ...engine.reference.errors import did_you_mean
-    from ...engine.reports.knowledge import whole_entry
-    from ..screen.glossary import term as explain
-
     id_ = " ".join(words)
     with told():
         base = knowledge(kb)
@@ -206,17 +199,20 @@ def show(
     matching += [("terms", term) for term in terms]
     screen = Screen()
     if not matching:
-        hint = did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
+        hint = errors.did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
         screen.trouble(f"chopstick: there is no entry '{id_}'. {hint or 'All of them: chopstick kb list'}")
         raise typer.Exit(exits.INPUT)
-    found = [whole_entry(base, section, entry, _origins(kb, section, entry.id)) for section, entry in matching]
+    found = [
+        reports_knowledge.whole_entry(base, section, entry, _origins(kb, section, entry.id))
+        for section, entry in matching
+    ]
     if as_json:
         screen.json(found[0].model_copy(update={"more": tuple(found[1:])}))
         return
     for one in found:
         if one.section == "terms":
             screen.line()
-            explain(screen, base, base.terms[one.id])
+            glossary.term(screen, base, base.terms[one.id])
             screen.line(one.where, "dim", indent=2)
         else:
             _tell(screen, one)
@@ -224,12 +220,9 @@ def show(
 
 def _origins(root: Path | None, section: str, id_: str) -> tuple[Origin, ...]:
     """Each value of an entry with the file and line it is from, and the layer, '' for the base."""
-    from ...engine.knowledge import load
-    from ...engine.knowledge.overlay import origins
-
     over = layers(root)
     merged = (load.merged_terms if section == "terms" else load.merged)(root, over, [])
-    return origins(merged, section, id_, over)
+    return overlay.origins(merged, section, id_, over)
 
 
 def _tell(screen: Screen, whole: WholeEntry) -> None:

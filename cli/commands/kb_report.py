@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from ..desk import Json, KnowledgeFolder, knowledge, told
 from ..knowledge_in_force import layers
 from ..screen.screen import Screen
@@ -15,6 +16,10 @@ from ..screen.screen import Screen
 if TYPE_CHECKING:
     from ...engine.knowledge.base import KnowledgeBase
     from ...engine.reports.coverage import Coverage, PairTold
+
+with late():
+    from ...engine.jobs.shop import trial
+    from ...engine.reports import coverage as reports_coverage
 
 WEAKEST = 20
 RESTS = ("published", "by_default", "unsourced")
@@ -37,11 +42,9 @@ def report(
     \b
     chopstick kb report --pairs 5
     """
-    from ...engine.reports.coverage import coverage
-
     with told():
         base = knowledge(kb)
-        made = coverage(base, pairs, tuple(_unchosen(base, tried, kb)) if tried else None)
+        made = reports_coverage.coverage(base, pairs, tuple(_unchosen(base, tried, kb)) if tried else None)
     screen = Screen()
     if as_json:
         screen.json(made)
@@ -51,8 +54,6 @@ def report(
 
 def _unchosen(base: KnowledgeBase, folder: Path, root: Path | None) -> Iterator[str]:
     """The checks that no sample job of a folder came to choose, in the order of the files."""
-    from ...engine.jobs.shop import trial
-
     cases = tuple(trial.samples(folder, base))
     chosen = {check for ended in trial.run(cases, root, layers(root)) for check in ended.checks}
     yield from (id_ for id_ in base.written if id_ not in chosen)

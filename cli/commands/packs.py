@@ -8,10 +8,17 @@ from typing import Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, told
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
+
+with late():
+    from ...engine.knowledge import layers as knowledge_layers
+    from ...engine.knowledge import load, overlay, packs
+    from ...engine.reports import knowledge as reports_knowledge
+    from ..screen import prompts
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -29,10 +36,8 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
     \b
     chopstick packs list
     """
-    from ...engine.reports.knowledge import layers_in_force
-
     with told():
-        found = layers_in_force(layers(kb, shop))
+        found = reports_knowledge.layers_in_force(layers(kb, shop))
     screen = Screen()
     if as_json:
         screen.json(found)
@@ -73,22 +78,18 @@ def add(
     \b
     chopstick packs add ~/Downloads/reverb-lore
     """
-    from ...engine.knowledge import packs
-    from ...engine.knowledge.layers import packs_folder
-    from ..screen.prompts import Ended, Prompt
-
     with told():
         _compare(folder, as_json, kb, shop)
         screen = Screen()
         if not yes:
             try:
-                yes = bool(Prompt(screen).yes("Take it in? [yes, no]"))
-            except Ended:
+                yes = bool(prompts.Prompt(screen).yes("Take it in? [yes, no]"))
+            except prompts.Ended:
                 yes = False
         if not yes:
             screen.line("Nothing was changed.")
             raise typer.Exit(exits.DONE)
-        target = packs.take_in(folder, packs_folder(os.environ))
+        target = packs.take_in(folder, knowledge_layers.packs_folder(os.environ))
     if not as_json:
         screen.line(f"Taken in: {target}")
 
@@ -100,10 +101,7 @@ def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None
     \b
     chopstick packs remove reverb-lore
     """
-    from ...engine.knowledge.layers import packs_folder
-    from ...engine.knowledge.packs import take_out
-
-    if not take_out(name, packs_folder(os.environ)):
+    if not packs.take_out(name, knowledge_layers.packs_folder(os.environ)):
         Screen().trouble(f"chopstick: there is no pack '{name}'. All of them: chopstick packs list")
         raise typer.Exit(exits.INPUT)
     Screen().line(f"Taken out: {name}")
@@ -123,10 +121,6 @@ def origin(
     \b
     chopstick packs origin pot-track-dirty
     """
-    from ...engine.knowledge import load
-    from ...engine.knowledge.overlay import origins
-    from ...engine.reports.knowledge import Origins, ValueInForce
-
     with told():
         base, over = knowledge(kb, shop), layers(kb, shop)
         merged = load.merged(kb, over, [])
@@ -137,32 +131,28 @@ def origin(
         screen.trouble(f"chopstick: there is no entry '{id_}'. All of them: chopstick kb list")
         raise typer.Exit(exits.INPUT)
     values = tuple(
-        ValueInForce.made_of(one, section=section)
+        reports_knowledge.ValueInForce.made_of(one, section=section)
         for section in sections
-        for one in origins(merged, section, id_, over)
+        for one in overlay.origins(merged, section, id_, over)
     )
     if as_json:
-        screen.json(Origins(id=id_, values=values))
+        screen.json(reports_knowledge.Origins(id=id_, values=values))
         return
     screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in values])
 
 
 def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) -> None:
     """Check a pack with all that is in force, and show what it changes. Raises KnowledgeError."""
-    from ...engine.knowledge import load, packs
-    from ...engine.knowledge.layers import Layer
-    from ...engine.reports.knowledge import Differences, EntryDifference
-
     found = packs.manifest(folder)
     before = layers(kb, shop)
-    after = packs.with_pack(before, Layer("pack", f"pack {found.name}", folder), found.name)
+    after = packs.with_pack(before, knowledge_layers.Layer("pack", f"pack {found.name}", folder), found.name)
     load.load(kb, after)
     changes = list(packs.differences(kb, before, after))
     there = next((one.manifest for one in before if one.kind == "pack" and one.path.name == found.name), None)
     screen = Screen()
     if as_json:
-        told_ = tuple(map(EntryDifference.made_of, changes))
-        screen.json(Differences(name=found.name, version=found.version, differences=told_))
+        told_ = tuple(map(reports_knowledge.EntryDifference.made_of, changes))
+        screen.json(reports_knowledge.Differences(name=found.name, version=found.version, differences=told_))
         return
     was = f", over version {there.version}" if there else ""
     screen.line(f"{found.name} {found.version}{was}: {found.about}", "bold")

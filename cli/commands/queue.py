@@ -5,11 +5,19 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from ...engine.late import late
 from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, level, now, store_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.reports.queue import Queue
+
+with late():
+    from ...engine.jobs.shop import agreement, learned
+    from ...engine.jobs.shop import queue as queueing
+    from ...engine.knowledge import cache
+    from ...engine.reports import queue as reports_queue
+    from .. import knowledge_in_force
 
 
 def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
@@ -21,23 +29,16 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
     \b
     chopstick queue
     """
-    from ...engine.jobs.shop import queue as queueing
-    from ...engine.jobs.shop.agreement import agreed
-    from ...engine.jobs.shop.learned import lessons_of
-    from ...engine.knowledge.cache import default_folder
-    from ...engine.reports.queue import queue as queued
-    from ..knowledge_in_force import layers
-
     with told():
         store = store_of(jobs)
         open_ = [
-            queueing.Open(job.number, job.log, layers(kb, job=job.path))
+            queueing.Open(job.number, job.log, knowledge_in_force.layers(kb, job=job.path))
             for job in store.jobs()
-            if agreed(job.log).closed is None
+            if agreement.agreed(job.log).closed is None
         ]
-        lessons = () if os.environ.get(NO_LEARNED) else lessons_of(store)
-        found = queueing.queue(open_, queueing.JobRead(kb, default_folder(), level(), lessons))
-    made = queued(found, now().astimezone().date())
+        lessons = () if os.environ.get(NO_LEARNED) else learned.lessons_of(store)
+        found = queueing.queue(open_, queueing.JobRead(kb, cache.default_folder(), level(), lessons))
+    made = reports_queue.queue(found, now().astimezone().date())
     screen = Screen()
     if as_json:
         screen.json(made)
@@ -46,8 +47,6 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
 
 
 def _tell(screen: Screen, told: Queue) -> None:
-    from ...engine.jobs.shop.queue import GROUPS
-
     heads = {
         "held": "At an open hold: not safe as it is, and its owner should hear of it",
         "to do": "To work on, in this order",
@@ -55,7 +54,7 @@ def _tell(screen: Screen, told: Queue) -> None:
     }
     if not told.jobs:
         screen.line("No job is open.")
-    for group in GROUPS:
+    for group in queueing.GROUPS:
         of_group = [one for one in told.jobs if one.group == group]
         if of_group:
             screen.heading(heads[group])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, store_of, told
 from ..knowledge_in_force import ShopFolder, knowledge, layers
@@ -20,6 +21,17 @@ if TYPE_CHECKING:
     from ...engine.knowledge.layers import Layer
     from ...engine.reasoning.rule_verdict import Judged
     from ...engine.reasoning.session import Standing
+
+with late():
+    from ...engine.jobs.shop import trial as trying
+    from ...engine.knowledge import cache, load
+    from ...engine.knowledge import folder as knowledge_folder
+    from ...engine.knowledge import layers as knowledge_layers
+    from ...engine.reasoning import rule_verdict, session
+    from ...engine.reference import errors
+    from ...engine.reports import rules as reports_rules
+    from ..screen import prompts
+    from ..sitting import rule_questions
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -47,12 +59,9 @@ def check(
 
 
 def _check(kb: Path | None, over: Sequence[Layer], as_json: bool) -> int:
-    from ...engine.knowledge import load
-    from ...engine.reports.rules import rules_check
-
     problems = load.check(kb, over)
     broken = any(problem.severity == "error" for problem in problems)
-    made = rules_check(problems, () if broken else tuple(load.load(kb, over).rules.values()))
+    made = reports_rules.rules_check(problems, () if broken else tuple(load.load(kb, over).rules.values()))
     screen = Screen()
     if as_json:
         screen.json(made)
@@ -69,14 +78,12 @@ def _check(kb: Path | None, over: Sequence[Layer], as_json: bool) -> int:
 
 def _over(path: Path | None, there: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
     """The layers without and with a file that is on trial."""
-    from ...engine.knowledge.layers import on_trial
-
     if path is None:
         return tuple(there), tuple(there)
     if not path.exists():
         Screen().trouble(f"chopstick: there is no {path}")
         raise typer.Exit(exits.INPUT)
-    return on_trial(path, there)
+    return knowledge_layers.on_trial(path, there)
 
 
 @app.command()
@@ -96,17 +103,15 @@ def explain(
     chopstick rules explain no-earth-stops-power
     chopstick rules explain --job 12
     """
-    from ...engine.reports.rules import RulesTold, rule_told
-
     with told():
         base, now = _standing(job, jobs, kb, shop)
         chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
         if now is not None and not id_:
             chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
-    rules = tuple(rule_told(base, rule, now) for rule in chosen)
+    rules = tuple(reports_rules.rule_told(base, rule, now) for rule in chosen)
     screen = Screen()
     if as_json:
-        screen.json(RulesTold(rules=rules))
+        screen.json(reports_rules.RulesTold(rules=rules))
         return
     if now is not None and not chosen:
         screen.line("No rule has spoken on this job yet.")
@@ -138,20 +143,16 @@ def why_not(
     \b
     chopstick rules why-not lost-bias-is-urgent 12
     """
-    from ...engine.reasoning.rule_verdict import after, judged
-    from ...engine.reasoning.session import Session
-    from ...engine.reports.rules import why_not as told_why_not
-
     with told():
         found = job_of(jobs, job)
         base = knowledge(kb, shop, found.path)
         rule = _rule(base, id_)
-        now = Session(base).read(found.log)
-    result = judged(base, rule.when, after(now.facts, now.deduction))
+        now = session.Session(base).read(found.log)
+    result = rule_verdict.judged(base, rule.when, rule_verdict.after(now.facts, now.deduction))
     spoken = rule.id in now.deduction.spoken
     screen = Screen()
     if as_json:
-        screen.json(told_why_not(rule, found.number, spoken, result))
+        screen.json(reports_rules.why_not(rule, found.number, spoken, result))
         return
     screen.line(f"{rule.id} ({rule.where}): {rule.because}")
     screen.line(f"It {'HAS' if spoken else 'has NOT'} spoken on job {found.number}.", "bold")
@@ -184,9 +185,6 @@ def trial(
     \b
     chopstick rules trial our-rules.yaml
     """
-    from ...engine.jobs.shop import trial as trying
-    from ...engine.knowledge import cache, load
-
     with told():
         before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
@@ -206,15 +204,16 @@ def trial(
 def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> list[Case]:
     """Sample jobs: of the folder that was named; else those that came along, and those in the program's checkout.
     root: of another knowledge base, to which these do not speak."""
-    from ...engine.jobs.shop.trial import samples
-    from ...engine.knowledge.folder import shipped
-
-    ours = [shipped() / "practice", shipped().parent / "tests" / "sessions"] if root is None else []
+    ours = (
+        [knowledge_folder.shipped() / "practice", knowledge_folder.shipped().parent / "tests" / "sessions"]
+        if root is None
+        else []
+    )
     folders = [chosen] if chosen else ours
     if chosen is not None and not chosen.is_dir():
         Screen().trouble(f"chopstick: there is no folder {chosen}")
         raise typer.Exit(exits.INPUT)
-    return [case for folder in folders if folder.is_dir() for case in samples(folder, base)]
+    return [case for folder in folders if folder.is_dir() for case in trying.samples(folder, base)]
 
 
 def _tell_trial(screen: Screen, base: KnowledgeBase, one: TriedTwice) -> None:
@@ -242,9 +241,7 @@ def _tell_trial(screen: Screen, base: KnowledgeBase, one: TriedTwice) -> None:
 
 
 def _end_trial(screen: Screen, done: Sequence[TriedTwice], as_json: bool) -> int:
-    from ...engine.reports.rules import trial as told_trial
-
-    made = told_trial(done)
+    made = reports_rules.trial(done)
     if as_json:
         screen.json(made)
     else:
@@ -265,15 +262,12 @@ def new(
     \b
     chopstick rules new --out ~/shop/areas/ours.yaml
     """
-    from ..screen.prompts import Ended, Prompt
-    from ..sitting.rule_questions import ask
-
     with told():
         base = knowledge(kb, shop)
         screen = Screen()
         try:
-            written = ask(base, screen, Prompt(screen), out)
-        except Ended:
+            written = rule_questions.ask(base, screen, prompts.Prompt(screen), out)
+        except prompts.Ended:
             screen.line("Stopped; nothing was written.")
             raise typer.Exit(exits.INPUT) from None
         over = _over(written, layers(kb, shop))[1]
@@ -284,10 +278,8 @@ def new(
 
 
 def _rule(base: KnowledgeBase, id_: str) -> model.Rule:
-    from ...engine.reference.errors import did_you_mean
-
     if id_ not in base.rules:
-        hint = did_you_mean(id_, list(base.rules))
+        hint = errors.did_you_mean(id_, list(base.rules))
         Screen().trouble(f"chopstick: there is no rule '{id_}'. {hint or 'All of them: chopstick rules explain'}")
         raise typer.Exit(exits.INPUT)
     return base.rules[id_]
@@ -298,8 +290,7 @@ def _standing(
 ) -> tuple[KnowledgeBase, Standing | None]:
     if job is None:
         return knowledge(kb, shop), None
-    from ...engine.reasoning.session import Session
 
     found = job_of(jobs, job)
     base = knowledge(kb, shop, found.path)
-    return base, Session(base).read(found.log)
+    return base, session.Session(base).read(found.log)

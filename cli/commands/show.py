@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from ..screen.screen import Screen
@@ -15,6 +16,17 @@ if TYPE_CHECKING:
     from ...engine.jobs.store.job import Job
     from ...engine.reasoning.log import Log
     from ...engine.reasoning.session import Session, Standing
+
+with late():
+    from ...engine.bench import notation
+    from ...engine.jobs.shop import agreement, estimate
+    from ...engine.jobs.shop import before_after as shop_before_after
+    from ...engine.reasoning import log as reasoning_log
+    from ...engine.reasoning import wording
+    from ...engine.reference import errors
+    from ...engine.reports import reasons as reports_reasons
+    from ...engine.reports import standing as reports_standing
+    from ..screen import report, views, volts
 
 Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What speaks for and against a cause.")]
 Everything = Annotated[bool, typer.Option("--log", help="Also every entry, finding and figure, with its origin.")]
@@ -45,9 +57,6 @@ def show(
 def _show(
     number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
 ) -> int:
-    from ...engine.jobs.shop.agreement import agreed
-    from ..screen import report, views, volts
-
     job = job_of(jobs, number)
     session = session_of(kb, job)
     now = session.read(job.log)
@@ -55,15 +64,14 @@ def _show(
     if why is not None:
         return _why(screen, session, now, why, as_json)
     if as_json:
-        from ...engine.reports.standing import standing_of
 
-        screen.json(standing_of(now, job.log, job.number))
+        screen.json(reports_standing.standing_of(now, job.log, job.number))
         return exits.DONE
     screen.heading(f"Job {job.number}: {now.facts.title}")
     if now.facts.amp:
         views.amp(screen, now)
     volts.circuit(screen, now)
-    views.agreed(screen, now.base, agreed(job.log))
+    views.agreed(screen, now.base, agreement.agreed(job.log))
     _noted(screen, now, job.log)
     if whole:
         _log(screen, now, job.log)
@@ -76,27 +84,22 @@ def _show(
 
 def _noted(screen: Screen, now: Standing, log: Log) -> None:
     """Notes and photographs, in the order in which they came."""
-    from ...engine.reasoning import wording
-    from ...engine.reasoning.log import Note, Photo, standing
-
-    kept = [entry for _, entry in standing(log) if isinstance(entry, Note | Photo)]
+    kept = [
+        entry for _, entry in reasoning_log.standing(log) if isinstance(entry, reasoning_log.Note | reasoning_log.Photo)
+    ]
     if kept:
         screen.heading("Notes and photographs")
         screen.bullets([wording.entry_said(now.base, entry) for entry in kept], indent=2)
 
 
 def _over(screen: Screen, now: Standing, log: Log) -> None:
-    from ...engine.jobs.shop.estimate import over_the_approved
-
-    if over := over_the_approved(now, log):
+    if over := estimate.over_the_approved(now, log):
         screen.line(over, "bold")
 
 
 def _beside(screen: Screen, now: Standing, log: Log) -> None:
     """What was taken before a repair and again after it, side by side."""
-    from ...engine.jobs.shop.before_after import before_after
-
-    found = before_after(now.base, log)
+    found = shop_before_after.before_after(now.base, log)
     if not found:
         return
     marks = {True: "good", False: "not good", None: ""}
@@ -109,19 +112,15 @@ def _beside(screen: Screen, now: Standing, log: Log) -> None:
 
 
 def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: bool) -> int:
-    from ...engine.reference.errors import did_you_mean
-    from ...engine.reports.reasons import reasons
-    from ..screen import report
-
     if cause not in now.ranking.probability:
         known = cause in now.base.causes
-        hint = did_you_mean(cause, list(now.base.causes))
+        hint = errors.did_you_mean(cause, list(now.base.causes))
         screen.trouble(
             f"chopstick: '{cause}' can't exist in this amp, going by its amp facts." if known
             else f"chopstick: there is no cause '{cause}'. {hint or 'All of them: chopstick kb list causes'}"
         )  # fmt: skip
         return exits.INPUT
-    told_ = reasons(now, cause, session.experience)
+    told_ = reports_reasons.reasons(now, cause, session.experience)
     if as_json:
         screen.json(told_)
     else:
@@ -131,15 +130,11 @@ def _why(screen: Screen, session: Session, now: Standing, cause: str, as_json: b
 
 def _log(screen: Screen, now: Standing, log: Log) -> None:
     """Every finding with its origin, and every figure worked."""
-    from ...engine.bench import notation
-    from ...engine.reports.standing import findings_of
-    from ..screen import views
-
     screen.heading("Findings, with the number of the entry each rests on")
     screen.table(
         [
             (f"{one.entry}", one.text if one.present else f"not so: {one.text}", f"{one.origin} {one.of}")
-            for one in findings_of(now, log)
+            for one in reports_standing.findings_of(now, log)
         ],
         indent=2,
     )
@@ -160,10 +155,8 @@ def _log(screen: Screen, now: Standing, log: Log) -> None:
 
 
 def _next(screen: Screen, now: Standing, number: int) -> None:
-    from ...engine.reasoning.wording import step_name
-
     step = now.next
-    name, _ = step_name(now.base, step)
+    name, _ = wording.step_name(now.base, step)
     screen.line()
     if step.kind == "done":
         screen.line("Next: nothing further is worth doing.")
@@ -174,8 +167,6 @@ def _next(screen: Screen, now: Standing, number: int) -> None:
 
 def changed(screen: Screen, before: Standing, after: Standing, job: Job, added: int) -> None:
     """What entries just added changed: what `take` prints."""
-    from ..screen import report, views
-
     screen.line(f"Job {job.number}: {added} {'entry' if added == 1 else 'entries'} kept.")
     for number, entry in enumerate(job.log[-added:], start=len(job.log) - added + 1):
         check = getattr(entry, "check", "")

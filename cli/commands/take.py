@@ -7,12 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ..sitting.given_on_the_line import Words
+
+with late():
+    from ...engine.reports import standing
+    from ..sitting import agreement, given_on_the_line
+    from . import show, take_sheet
 
 Job = Annotated[int, typer.Argument(help="Number of the job.")]
 Values = Annotated[
@@ -88,16 +94,13 @@ def take(
     chopstick take 12 --sheet
     """
     if sheet or lines:
-        from .take_sheet import sheet_taken
 
         with told():
-            code = sheet_taken(job, lines, as_json, jobs, kb)
+            code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
-    from ..sitting.agreement import Agreeing
-    from ..sitting.given_on_the_line import Words
 
-    agreeing = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
-    words = Words(
+    agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
+    words = given_on_the_line.Words(
         values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
         circuit, agreeing,
     )
@@ -107,23 +110,23 @@ def take(
 
 
 def _take(number: int, words: Words, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ...engine.reports.standing import standing_of
-    from ..sitting.given_on_the_line import barred_by, kept, said
-
     job = job_of(jobs, number)
     session = session_of(kb, job)
-    got = kept(session, job, words)
+    got = given_on_the_line.kept(session, job, words)
     if not got.entries:
         nothing = "nothing was given to enter; see chopstick take --help"
-        for message in map(said, got.wrong) if got.wrong else (barred_by(got.barred) if got.barred else nothing,):
+        for message in (
+            map(given_on_the_line.said, got.wrong)
+            if got.wrong
+            else (given_on_the_line.barred_by(got.barred) if got.barred else nothing,)
+        ):
             Screen().trouble(f"chopstick: {message}")
         Screen().trouble("Nothing was entered.")
         return exits.HELD if got.barred else exits.INPUT
     before, after = session.read(job.log[: -len(got.entries)]), session.read(job.log)
     if as_json:
-        Screen().json(standing_of(after, job.log, job.number))
+        Screen().json(standing.standing_of(after, job.log, job.number))
     else:
-        from .show import changed
 
-        changed(Screen(), before, after, job, len(got.entries))
+        show.changed(Screen(), before, after, job, len(got.entries))
     return exits.HELD if after.next.kind == "held" else exits.DONE

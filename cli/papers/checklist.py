@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from ...engine.bench.notation import show
 from ...engine.knowledge import model
+from ...engine.late import late
 from ...engine.reasoning.bands import bands_of
 from ...engine.reasoning.check_over import round_of_checks
 from ...engine.reasoning.expected_readings import Expectation
@@ -20,6 +21,9 @@ from ..screen import views
 from . import heads
 from .heads import written
 from .models import Checklist, Head, Item, Line, Option, StageOfWork
+
+with late():
+    from ...engine.bench import catalogue
 
 MOST = 16  # checks on a sheet beside those for safety: what the first answers bring makes many of the rest needless
 MINUTES = 60.0  # of a check-over, beside the checks for safety
@@ -163,8 +167,6 @@ def _worked_out(check: model.Check) -> Iterator[str]:
 
 
 def _unit(figure: model.FigureOf) -> str:
-    from ...engine.bench import catalogue
-
     return catalogue.unit(catalogue.find(figure.compute))
 
 

@@ -9,7 +9,7 @@ Way = Literal["text", "rows", "steps"]
 
 
 @dataclass(frozen=True)
-class Block:
+class PageBlock:
     """One labelled piece of a page. text: a paragraph; rows: table rows below the label (way rows), or steps to be
     numbered (way steps, a step a row)."""
 
@@ -39,8 +39,8 @@ class Page:
     title: str
     question: str
     cautions: tuple[str, ...] = ()
-    first: tuple[Block, ...] = ()
-    more: tuple[Block, ...] = ()
+    first: tuple[PageBlock, ...] = ()
+    more: tuple[PageBlock, ...] = ()
     words: tuple[str, ...] = ()
     keys: tuple[str, ...] = field(default=())
     about: str = ""

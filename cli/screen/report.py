@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ...engine.bench.notation import show
+from ...engine.late import late
 from ...engine.reasoning.conflict import Conflict
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.minutes_spent import minutes_spent
@@ -20,13 +21,15 @@ from .screen import Screen
 if TYPE_CHECKING:
     from ...engine.reports.reasons import Reasons, VoltsReason, Weight
 
+with late():
+    from ...engine.reports import repairs as reports_repairs
+    from ...engine.reports import verdict as reports_verdict
+    from ...engine.reports import volts as reports_volts
+
 
 def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None:
     """How the job stands: complaints, repairs (brief: by name), ranking, holds, contradictions, minutes, caution."""
-    from ...engine.reports.repairs import repairs_of
-    from ...engine.reports.volts import volts_of
-
-    repairs = repairs_of(now)
+    repairs = reports_repairs.repairs_of(now)
     screen.heading("How each complaint ends")
     complaints(screen, now)
     if now.conflicts:
@@ -48,7 +51,7 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     ranking(screen, now)
     if now.learned:
         screen.line(f"Closed jobs of this shop weigh in (table {now.learned}): chopstick jobs learned", indent=2)
-    volts.against(screen, volts_of(now))
+    volts.against(screen, reports_volts.volts_of(now))
     if now.deduction.skip:
         screen.heading("Checks that rules leave out")
         views.left_out(screen, now)
@@ -97,11 +100,9 @@ def _bar(probability: float) -> str:
 
 def complaints(screen: Screen, now: Standing) -> None:
     """Each complaint with how it ends."""
-    from ...engine.reports.verdict import verdict
-
     for number, one in enumerate(now.complaints, start=1):
         screen.line(f"{number}. \"{one.says}\" ({one.name})", "bold")
-        screen.line(verdict(now, one), indent=3)
+        screen.line(reports_verdict.verdict(now, one), indent=3)
 
 
 def reasons(screen: Screen, told: Reasons) -> None:
@@ -170,9 +171,8 @@ def where(screen: Screen, now: Standing) -> None:
         screen.heading("Holds")
         views.holds(screen, raised)
     volts.circuit(screen, now)
-    from ...engine.reports.volts import volts_of
 
-    volts.against(screen, volts_of(now))
+    volts.against(screen, reports_volts.volts_of(now))
 
 
 def why_now(screen: Screen, now: Standing, step: Step) -> None:

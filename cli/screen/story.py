@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...engine.knowledge.base import KnowledgeBase
+from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.log import Answer, HoldAnswered, LogEntry, Reading, RepairDone
 from ...engine.reasoning.session import Session, Standing
@@ -13,6 +14,9 @@ from .screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.reasoning.script import Run
+
+with late():
+    from ...engine.reports import repairs
 
 SKIPPED = ("can't tell", "not this amp")
 
@@ -44,9 +48,8 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
         screen.line(f"-> {_got(base, entry) or wording.said_of(base, one.entries)}", indent=2)
         after = session.read(run.log[:count])
         if isinstance(entry, RepairDone):
-            from ...engine.reports.repairs import repair_of
 
-            screen.pairs(views.parts_and_proof(repair_of(after, entry.repair, entry.cause, "done")), indent=2)
+            screen.pairs(views.parts_and_proof(repairs.repair_of(after, entry.repair, entry.cause, "done")), indent=2)
         changes(screen, before, after, entry, count)
         before = after
     _tell_skipped(screen, skipped)

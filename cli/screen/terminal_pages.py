@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from .page import Block, Page, Strip, headline
+from .page import Page, PageBlock, Strip, headline
 from .prompts import Prompt
 from .screen import WIDEST, Screen
 
@@ -213,7 +213,7 @@ def _trimmed(lines: list[str]) -> list[str]:
     return lines
 
 
-def _block(screen: Screen, block: Block, columns: int) -> None:
+def _block(screen: Screen, block: PageBlock, columns: int) -> None:
     if block.way == "text":
         _pairs(screen, [(block.label, block.text)], columns)
         return

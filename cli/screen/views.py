@@ -10,6 +10,7 @@ from ...engine.caution import STANDING
 from ...engine.jobs.shop.money import money
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
+from ...engine.late import late
 from ...engine.reasoning.facts import Facts
 from ...engine.reasoning.outcomes import MOVES_WORTH_NAMING, Meaning
 from ...engine.reasoning.rule_sentences import conclusion
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
     from ...engine.jobs.shop.agreement import Agreed
     from ...engine.reports.repairs import RepairOfJob
+
+with late():
+    from ...engine.jobs.shop import estimate
 
 STAGE = {
     "look": "look (unplugged, eyes and fingers)",
@@ -199,9 +203,7 @@ def left_out(screen: Screen, now: Standing) -> None:
 
 def minutes_left(now: Standing) -> str:
     """The time that is left, and how far it may be off."""
-    from ...engine.jobs.shop.estimate import ahead
-
-    left = ahead(now)
+    left = estimate.ahead(now)
     return f"about {left.likely:.0f} min left ({left.low:.0f} to {left.high:.0f})"
 
 
@@ -209,7 +211,7 @@ def minutes(count: float) -> str:
     return f"{count:.0f} min"
 
 
-def reading_prompt(reading: model.Reading) -> str:
+def reading_prompt(reading: model.ReadingAsked) -> str:
     """How a reading is asked for, with its unit and the range that is believed at once."""
     low, high = (show(bound, reading.unit) for bound in reading.plausible)
     return f"{reading.ask} ({low} to {high}):"

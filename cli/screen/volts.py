@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from ...engine.bench.notation import show
 from ...engine.circuit.collection import Circuits
 from ...engine.knowledge import model
-from ...engine.reasoning.expected_readings import Expected
+from ...engine.reasoning.expected_readings import ExpectedReading
 from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
@@ -31,7 +31,7 @@ def expected(now: Standing, check: model.Check) -> list[tuple[str, str]]:
     return [("perhaps", f"{like}: {said}")]
 
 
-def _said(one: Expected, named: bool) -> str:
+def _said(one: ExpectedReading, named: bool) -> str:
     volts = f"{show(one.volts, 'V')} ({show(one.low, 'V')} to {show(one.high, 'V')})"
     return f"{one.point} {volts}" if named else volts
 

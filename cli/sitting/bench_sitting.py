@@ -8,6 +8,7 @@ from dataclasses import replace
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.watch import Watch
+from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.log import (
     CANT_TELL,
@@ -37,6 +38,9 @@ from . import (
 from .at_the_bench import Confirmed
 from .face import Face
 from .interruptions import Changed, Stopped
+
+with late():
+    from ...engine.reports import repairs
 
 HOLD_WORDS = "A hold takes a whole word: yes when it is so, no when it is not (yet)."
 
@@ -198,9 +202,7 @@ class Sitting:
 
     def repair(self, now: Standing, step: Step) -> None:
         """Propose a repair and keep that it was done."""
-        from ...engine.reports.repairs import repair_of
-
-        page = step_page.repair(repair_of(now, step.id, step.cause, "proposed"), self.strip(now), self.level)
+        page = step_page.repair(repairs.repair_of(now, step.id, step.cause, "proposed"), self.strip(now), self.level)
         if confirmations.before(self, now, step, page):
             self.later.add(step.cause)
             return

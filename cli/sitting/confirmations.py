@@ -11,7 +11,7 @@ from ...engine.reasoning import wording
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
-from ..screen.page import Block, Page
+from ..screen.page import Page, PageBlock
 from . import steering_words
 from .at_the_bench import AtTheBench
 
@@ -69,7 +69,7 @@ def _review(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
     rows = tuple((base.checks[one.id].name, _said(sitting, one.id)) for one in answered)
     shown = replace(
         page, title="BEFORE POWER: the safety checks so far",
-        first=(Block("what was found", rows=rows, way="rows"),), more=(), cautions=(),
+        first=(PageBlock("what was found", rows=rows, way="rows"),), more=(), cautions=(),
     )  # fmt: skip
     return _confirm(sitting, now, step, shown, STILL)
 

@@ -15,7 +15,7 @@ from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import views
-from ..screen.page import Block, Page, Strip
+from ..screen.page import Page, PageBlock, Strip
 from ..screen.prompts import Ended
 from . import steering
 from .bench_sitting import Sitting
@@ -86,20 +86,22 @@ class Practising(Sitting):
             self.face.say("Type go for what is proposed, do CHECK for another, repair NAME, find WORD, or finish.")
 
     def _turn(self, now: Standing, step: Step) -> Page:
-        says = Block("player", " / ".join(f'"{one.says}"' for one in now.complaints))
+        says = PageBlock("player", " / ".join(f'"{one.says}"' for one in now.complaints))
         amp = views.amp_said(now)
-        rows = [says, Block("amp", amp)] if amp else [says]
+        rows = [says, PageBlock("amp", amp)] if amp else [says]
         words = ("do", "repair", "clear", "find", "finish")
         if self.alone:
-            shows = Block("you can", "do CHECK, repair NAME, clear HOLD, find WORD (for their names), where, finish")
+            shows = PageBlock(
+                "you can", "do CHECK, repair NAME, clear HOLD, find WORD (for their names), where, finish"
+            )
             return Page(self.strip(now), "YOUR MOVE", f"{QUESTION} [{', '.join(words)}]", (), (*rows, shows), (), words)
         if step.kind in ("done", "held"):
-            proposed, title = Block("proposed", "nothing further: finish, or go on by yourself"), "PROPOSED: finish"
+            proposed, title = PageBlock("proposed", "nothing further: finish, or go on by yourself"), "PROPOSED: finish"
             cautions: tuple[str, ...] = ()
         else:
             name, at = wording.step_name(self.base, step)
             title = f"PROPOSED: {'clear the hold: ' if step.kind == 'hold' else ''}{name} ({at})"
-            proposed = Block("why now", step.why)
+            proposed = PageBlock("why now", step.why)
             cautions = self._cautions(step)
         question = f"{QUESTION} [go, {', '.join(words)}]"
         return Page(self.strip(now), title, question, cautions, (*rows, proposed), (), ("go", *words))

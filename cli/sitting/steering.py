@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
@@ -22,11 +23,14 @@ from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import glossary, report, volts
-from ..screen.page import Block, Page
+from ..screen.page import Page, PageBlock
 from . import photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
+
+with late():
+    from ...engine.jobs import entering
 
 
 def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
@@ -142,16 +146,15 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     offered = volts.nearest(sitting.session.circuits, now.facts.amp)
     if not wanted:
         rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
-        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        shown = replace(page, first=(PageBlock("nearest", rows=rows, way="rows"),), more=())
         asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
         wanted = sitting.face.ask(shown.asking(asked))
     if not wanted:
         return
     name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
-    from ...engine.jobs.entering import choice_of_circuit
 
     try:
-        sitting.keep(choice_of_circuit(sitting.session, name, desk.now()))
+        sitting.keep(entering.choice_of_circuit(sitting.session, name, desk.now()))
     except AnswerError as error:
         sitting.face.say(str(error))
         return

@@ -15,7 +15,7 @@ _GRID = 160
 
 
 @dataclass(frozen=True)
-class Worth:
+class NextPoint:
     """What a reading at a point is expected to tell, in bits, and the band of readings to expect."""
 
     point: str
@@ -24,7 +24,7 @@ class Worth:
     high_V: float
 
 
-def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collection[str]) -> list[Worth]:
+def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collection[str]) -> list[NextPoint]:
     """The test points not yet measured, most telling first: mutual information between the reading and the fault.
 
     The reading under each fault is normal about its prediction; the mixture's entropy is integrated numerically.
@@ -36,14 +36,14 @@ def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collect
     mean = dictionary.expected.mean[rows]
     variance = np.diagonal(dictionary.expected.covariance[rows], axis1=1, axis2=2)
     sigma = np.sqrt(variance + dictionary.meter.variance(mean))
-    found: list[Worth] = []
+    found: list[NextPoint] = []
     for column, point in enumerate(dictionary.points):
         if point in measured:
             continue
         m, s = mean[:, column], sigma[:, column]
         centre = float(weight @ m)
         width = float(np.sqrt(weight @ (s**2 + (m - centre) ** 2)))
-        found.append(Worth(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
+        found.append(NextPoint(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
     return sorted(found, key=lambda worth: -worth.bits)
 
 

@@ -10,6 +10,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
+from ..late import late
+
+with late():
+    from ..bench import notation
+
 CHASSIS = "chassis"
 # What one circuit may hold: over twice the largest shipped one. A ranking of so many parts takes some 1 GB.
 MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 200, 40, 12, 60, 200
@@ -21,9 +26,7 @@ SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=
 
 def _notation(unit: str) -> Any:
     def read(value: Any) -> Any:
-        from ..bench.notation import parse
-
-        return parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
+        return notation.parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
 
     return BeforeValidator(read)
 
@@ -95,7 +98,7 @@ PART_KINDS = ("resistor", "capacitor", "electrolytic", "choke", "potentiometer")
 Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminator="kind")]
 
 
-class Tube(Strict):
+class TubeInCircuit(Strict):
     """One section of a tube. `screen` only for pentodes and beam tubes."""
 
     type: Annotated[str, Field(min_length=2, max_length=24)]
@@ -191,7 +194,7 @@ class Circuit(Strict):
     mains: Mains = Mains()
     supplies: Mapping[Name, Supply | FixedSupply] = Field(max_length=MOST_SUPPLIES)
     parts: Mapping[Name, Part] = Field(max_length=MOST_PARTS)
-    tubes: Mapping[Name, Tube] = Field(max_length=MOST_TUBES)
+    tubes: Mapping[Name, TubeInCircuit] = Field(max_length=MOST_TUBES)
     output: OutputTransformer | None = None
     stages: Mapping[Name, Stage] = Field(max_length=MOST_STAGES)
     test_points: tuple[Node, ...] = Field(min_length=1, max_length=MOST_POINTS)

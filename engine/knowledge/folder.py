@@ -8,15 +8,17 @@ from contextlib import suppress
 from pathlib import Path
 
 from ..folders import plain_bytes
+from ..late import late
 from ..reference.errors import KnowledgeError
 from .layers import MOST_BYTES, Layer
+
+with late():
+    from importlib import resources
 
 
 def shipped() -> Path:
     """The folder of the knowledge base that is installed with the program."""
-    from importlib.resources import files
-
-    return Path(str(files("chopstick.kb")))
+    return Path(str(resources.files("chopstick.kb")))
 
 
 def called(path: Path, root: Path) -> str:

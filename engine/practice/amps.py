@@ -165,7 +165,7 @@ class Amp:
         return values if set(values) == set(check.readings) else None
 
 
-def _inside(band: model.Band, reading: model.Reading) -> float | None:
+def _inside(band: model.Band, reading: model.ReadingAsked) -> float | None:
     """A value well inside a band; None when a bound is not a plain number."""
     low, high = reading.plausible
     for bound in (band.above, band.below):

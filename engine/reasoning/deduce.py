@@ -14,7 +14,7 @@ from ..knowledge.conditions import Situation, comparisons, passes, ways
 from .facts import Facts, Said
 from .log import CANT_TELL, NOT_THIS_AMP
 from .rule_sentences import sentence
-from .rules import Alternative, Chainer, Rule
+from .rules import Alternative, ChainedRule, Chainer
 
 LEAST_MINUTES = 0.1  # no rule makes a check or repair take no time at all
 
@@ -182,11 +182,11 @@ def _plain(atom: str) -> tuple[model.Condition, bool]:
     return model.Condition.model_validate({kind: about}), True
 
 
-def compiled(rule: model.Rule) -> Rule:
+def compiled(rule: model.Rule) -> ChainedRule:
     """A rule as the chainer takes it. Raises TooWide for a condition that can be met in too many ways."""
     alternatives = tuple(Alternative(way.present, way.absent) for way in ways(rule.when))
     gives = tuple(f"finding:{c.conclude}" for c in rule.then if c.conclude)
-    return Rule(rule.id, alternatives, (*gives, f"spoken:{rule.id}"))
+    return ChainedRule(rule.id, alternatives, (*gives, f"spoken:{rule.id}"))
 
 
 _CHANGES = ("check_minutes", "repair_minutes", "price")

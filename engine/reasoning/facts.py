@@ -16,6 +16,7 @@ from ..bench import catalogue
 from ..bench.figure import Figure
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
+from ..late import late
 from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
@@ -34,6 +35,9 @@ from .log import (
     RepairDone,
     standing,
 )
+
+with late():
+    from ..bench import error as bench_error
 
 FOR_SAFETY = "taken as the worse, for safety"
 
@@ -428,6 +432,4 @@ def dc_findings(check: model.Check) -> Iterator[tuple[str, tuple[str, ...]]]:
 @lru_cache(maxsize=1024)
 def _worked(name: str, given: tuple[tuple[str, str | float], ...], errors: tuple[tuple[str, float], ...]) -> Figure:
     """A figure with its error; a pure function, kept because a log is read anew at every step."""
-    from ..bench.error import with_error  # with the reference figures, which no first question needs
-
-    return with_error(catalogue.find(name), dict(given), dict(errors))
+    return bench_error.with_error(catalogue.find(name), dict(given), dict(errors))

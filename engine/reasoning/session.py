@@ -11,6 +11,7 @@ from ..circuit.collection import Circuits, UnknownCircuit
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
+from ..late import late
 from ..reference.errors import KnowledgeError
 from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
@@ -25,6 +26,10 @@ from .steps import HoldState, Plan, Step, explained, holds_of
 if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
     from ..circuit.netlist import Circuit
     from .voltages import KnownCircuit, Voltages
+
+with late():
+    from ..circuit import dictionary
+    from . import voltages as reasoning_voltages
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
@@ -288,9 +293,8 @@ class Session:
         causes = self._causes_of(base, facts.amp)
         voltages = None
         if known is not None:
-            from .voltages import listen
 
-            voltages = listen(known, facts, causes)
+            voltages = reasoning_voltages.listen(known, facts, causes)
             causes = replace(causes, volts=voltages.volts)
         ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
         repaired = [one.cause for one in facts.repairs]
@@ -305,13 +309,12 @@ class Session:
         """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
         if len(amp) < FACTS_TO_BE_LIKE or not self.circuits.names():
             return None
-        from ..circuit.dictionary import sound_chart
 
         name, share = self.circuits.nearest(amp)[0]
         if name not in self._charts:
             circuit = self.circuits.find(name).circuit
             try:
-                self._charts[name] = (circuit, sound_chart(circuit))
+                self._charts[name] = (circuit, dictionary.sound_chart(circuit))
             except ArithmeticError:
                 return None
         return Like(name, share, *self._charts[name]) if share >= LIKE_ENOUGH else None
@@ -321,10 +324,9 @@ class Session:
         if not name:
             return ""
         if name not in self._known:
-            from .voltages import KnownCircuit
 
             try:
-                self._known[name] = KnownCircuit(self.circuits.find(name), self.base)
+                self._known[name] = reasoning_voltages.KnownCircuit(self.circuits.find(name), self.base)
             except (UnknownCircuit, ArithmeticError) as error:
                 self._known[name] = str(error)
             except KnowledgeError as error:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase, holds_true
+from ..late import late
 from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
@@ -17,6 +18,9 @@ from .ranking import Ranking
 
 if TYPE_CHECKING:
     from .voltages import Voltages
+
+with late():
+    from . import point_worth
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
@@ -158,9 +162,8 @@ class Plan:
         found = worths(self.ahead, checks, self.facts.latest(), moves)
         if self.voltages is None:
             return found
-        from .point_worth import point_worths
 
-        both = [*found, *point_worths(self.ahead, self.voltages, checks, moves)]
+        both = [*found, *point_worth.point_worths(self.ahead, self.voltages, checks, moves)]
         best = {worth.check: worth for worth in sorted(both, key=lambda worth: worth.saves)}  # the last one stands
         return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 from ..caution import STANDING
-from ..circuit.advise import Worth, next_points
+from ..circuit.advise import NextPoint, next_points
 from ..circuit.chart import Chart
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary
@@ -91,7 +91,7 @@ class RankedReadings(Report):
     explained: bool
     fit: float
     faults: tuple[FaultToSuspect, ...]
-    next_points: tuple[Worth, ...]
+    next_points: tuple[NextPoint, ...]
 
 
 class RankingOfCircuit(Report):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.model import SECTIONS, Sourced
+from ..knowledge.model import SECTIONS, Cited
 from ..knowledge.telling_apart import Pair, Parting, confirmed_at, named_inseparable, pairs
 from ..knowledge.useless_checks import idle
 from ..report import Report
@@ -78,7 +78,7 @@ def coverage(base: KnowledgeBase, most_pairs: int, unchosen: tuple[str, ...] | N
 
 def _counts(base: KnowledgeBase) -> Iterator[AreaCount]:
     for area in base.areas.values():
-        entries = [one for section in SECTIONS for one in getattr(area, section).values() if isinstance(one, Sourced)]
+        entries = [one for section in SECTIONS for one in getattr(area, section).values() if isinstance(one, Cited)]
         yield AreaCount(
             area=area.area,
             title=area.title,

@@ -8,11 +8,16 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator
 
 from ..knowledge.base import KnowledgeBase
-from ..knowledge.entry import Entry, Sourced
+from ..knowledge.entry import Cited, Entry
 from ..knowledge.layers import Layer
 from ..knowledge.model import plain
+from ..late import late
 from ..reference.errors import Problem
 from ..report import Report
+
+with late():
+    from ..knowledge import part_use
+    from ..knowledge.lint import references as lint_references
 
 Place = Annotated[str, BeforeValidator(str)]  # file:line:column
 
@@ -172,22 +177,23 @@ def whole_entry(base: KnowledgeBase, section: str, entry: Entry, origins: Sequen
 
 def _sources(base: KnowledgeBase, section: str, entry: Entry) -> tuple[SourceBehind, ...]:
     area = next((one for one in base.areas.values() if entry.id in getattr(one, section, ())), None)
-    own = isinstance(entry, Sourced) and bool(entry.sources)
+    own = isinstance(entry, Cited) and bool(entry.sources)
     found = [(id_, base.reference.source(id_)) for id_ in base.rests_on(area, entry)] if area else []
     return tuple(SourceBehind.made_of(one, source=id_, note=one.note or "", own=own) for id_, one in found)
 
 
 def _users(base: KnowledgeBase, section: str, id_: str) -> tuple[str, ...]:
     """Ids of the entries that name another."""
-    from ..knowledge.lint.references import references
-
     if section == "parts":
-        from ..knowledge.part_use import users
 
-        return (*users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_))
+        return (*part_use.users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_))
     if section == "terms":
         return tuple(term.id for term in base.terms.values() if id_ in term.see)
-    named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}
+    named = {
+        entry.id: {name for _, _, name in lint_references.references(entry)}
+        for _, entry in base.entries()
+        if entry.id != id_
+    }
     return tuple(user for user, names in named.items() if id_ in names)
 
 

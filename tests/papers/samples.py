@@ -96,7 +96,7 @@ PAPERS: tuple[Any, ...] = (
 )  # fmt: skip
 
 
-KEPT = ("kind", "state", "hazard")  # they choose what is laid out
+KEPT = ("kind", "state", "hazard", "caution_ids")  # they choose what is laid out; ids are no texts
 
 
 def retold(value: Any, text: Callable[[str], str]) -> Any:

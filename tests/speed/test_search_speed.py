@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from chopstick.engine.jobs.store.search import search
 from chopstick.engine.jobs.store.store import open_store
-from chopstick.engine.jobs.store.transfer import Line, take_in
+from chopstick.engine.jobs.store.transfer import JobLine, take_in
 from chopstick.engine.reasoning.log import Closed, Complaint, LogEntry, Note, Opened
 from typer.testing import CliRunner
 
@@ -19,14 +19,14 @@ AT = datetime(2026, 1, 1, 9, 30, tzinfo=UTC)
 JOBS, NOTES = 5_000, 8
 
 
-def job(number: int) -> Line:
+def job(number: int) -> JobLine:
     log: tuple[LogEntry, ...] = (
         Opened(at=AT, title=f"Combo {number} with hum", fingerprint="f" * 64),
         Complaint(at=AT, says="it hums when warm", symptom="hum"),
         *(Note(at=AT, text=f"hum heard again, {again}") for again in range(NOTES)),
         Closed(at=AT, was=("filter-capacitor-dry",)),
     )
-    return Line(number=number, entries=log)
+    return JobLine(number=number, entries=log)
 
 
 def test_a_word_that_stands_on_every_job(tmp_path: Path, row: Row) -> None:

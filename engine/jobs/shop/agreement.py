@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...reasoning import log as entries
+from ...reasoning.answers import AnswerError
 from ...reasoning.log import Log, standing
 from ...report import Day, Moment, Report
 
@@ -84,3 +85,15 @@ def agreed(log: Log) -> Agreed:
     return Agreed.model_validate(
         {**told, "approvals": tuple(approvals), "awaited": tuple(awaited.values()), "closed": closed}
     )
+
+
+def waited_for(log: Log, named: str) -> Waiting:
+    """The part that is waited for, by the number of its entry or by words of it. Raises AnswerError."""
+    waiting = agreed(log).awaited
+    folded = named.strip().lower()
+    exact = [one for one in waiting if folded in (str(one.entry), one.part.lower())]
+    found = exact or [one for one in waiting if folded and folded in one.part.lower()]
+    if len(found) == 1:
+        return found[0]
+    known = "; ".join(f"{one.entry}: {one.part}" for one in waiting) or "nothing"
+    raise AnswerError(f"which part has arrived? '{named}' does not name one. Awaited: {known}")

@@ -11,13 +11,14 @@ price is never counted as nothing in silence: it is named, and then the band is 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
 
 from ...caution import STANDING
 from ...knowledge import model
-from ...reasoning.log import Log
+from ...reasoning.log import Approved, Log
 from ...reasoning.minutes_spent import minutes_spent
 from ...reasoning.parts_needed import PartNeeded
 from ...reasoning.session import Standing
@@ -201,6 +202,14 @@ def over_the_budget(total: CostBand | None, currency: str, told: Agreed) -> str:
     if total.low > told.budget:
         return f"Even the low end is over the owner's budget of {budget}: ask before going on."
     return f"The high end is over the owner's budget of {budget}." if total.high > told.budget else ""
+
+
+def approval_of(made: Estimate, by: str, at: datetime) -> Approved | None:
+    """The owner's word on an estimate as it stands, up to its high end; None while it has no sum."""
+    if made.total is None:
+        return None
+    low, high = round(made.total.low, 2), round(made.total.high, 2)
+    return Approved(at=at, low=low, high=high, currency=made.currency, by=by)
 
 
 class _Terms:

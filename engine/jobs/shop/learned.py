@@ -33,7 +33,7 @@ from ...knowledge.base import KnowledgeBase, holds_true
 from ...knowledge.model import AmpValue, Cause
 from ...reasoning.log import AmpFactsTold, Closed, LogEntry, Opened
 from ...reasoning.ranking import prior_of
-from ..store.job import Shop
+from ..store.job import KeptJobs
 
 Amp = Mapping[str, AmpValue]
 Kind = tuple[str, ...]
@@ -225,12 +225,12 @@ TELLING = ("opened", "amp", "closed", "undone")  # the kinds of entries that les
 MARK = "learning"  # the mark of the store that says from when on jobs teach
 
 
-def from_store(base: KnowledgeBase, store: Shop) -> Learned:
+def from_store(base: KnowledgeBase, store: KeptJobs) -> Learned:
     """What the closed jobs of a store teach. Raises JobError."""
     return learn(base, lessons_of(store))
 
 
-def lessons_of(store: Shop) -> tuple[Lesson, ...]:
+def lessons_of(store: KeptJobs) -> tuple[Lesson, ...]:
     """The lessons of a store's closed jobs that count. Raises JobError."""
     found = store.closed(TELLING)
     return _counted((lesson_of(number, entries) for number, entries in found), store.marked(MARK))

@@ -17,6 +17,7 @@ from typing import Literal
 
 from ...circuit.collection import Circuits
 from ...knowledge.layers import Layer
+from ...late import late
 from ...reasoning.log import Log
 from ...reasoning.session import Session, Standing
 from ...reasoning.wording import step_name
@@ -25,6 +26,10 @@ from .agreement import Waiting, agreed
 from .learned import Lesson, learn
 from .minutes_left import expected
 from .workers import JOBS_A_PROCESS, pool, portions
+
+with late():
+    from ...knowledge import cache as caching
+    from ...knowledge import load as knowledge_load
 
 Group = Literal["held", "to do", "waiting for parts"]
 GROUPS: tuple[Group, ...] = ("held", "to do", "waiting for parts")
@@ -51,10 +56,7 @@ class JobRead:
 
     def session(self, layers: tuple[Layer, ...]) -> Session:
         """Raises KnowledgeError."""
-        from ...knowledge import cache as caching
-        from ...knowledge.load import load
-
-        base = caching.load(self.root, layers, self.cache) if self.cache else load(self.root, layers)
+        base = caching.load(self.root, layers, self.cache) if self.cache else knowledge_load.load(self.root, layers)
         taught = learn(base, self.lessons) if self.lessons and base.shop.learn else None
         return Session(base, self.level, taught, Circuits(self.root, layers))
 

@@ -16,6 +16,7 @@ from typing import Literal
 
 from ...knowledge.base import KnowledgeBase
 from ...knowledge.layers import Layer
+from ...late import late
 from ...reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -35,6 +36,14 @@ from ...reference.errors import KnowledgeError
 from ..store.store import Store
 from .workers import pool, portions
 
+with late():
+    from ...knowledge import cache as caching
+    from ...knowledge import load as knowledge_load
+    from ...reasoning import answers as reasoning_answers
+    from ...reasoning import minutes_spent as reasoning_minutes_spent
+    from ...reasoning import script as reasoning_script
+    from ...reasoning import session as reasoning_session
+
 WORTH_TELLING = 0.01  # a change of probability below this is no change
 SURE_ENOUGH = 0.8  # a true cause this probable is found
 Verdict = Literal["better", "worse", "changed", "same"]
@@ -50,7 +59,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Ended:
+class EndOfJob:
     """How a job ended. probability: of every cause worth naming, and of the true ones. trouble: why it was not run."""
 
     probability: dict[str, float]
@@ -66,8 +75,8 @@ class TriedTwice:
     """One job before and after. moved: causes whose probability changed. better, worse: the reasons, in words."""
 
     case: Case
-    before: Ended
-    after: Ended
+    before: EndOfJob
+    after: EndOfJob
     moved: tuple[tuple[str, float, float], ...]
     better: tuple[str, ...]
     worse: tuple[str, ...]
@@ -91,12 +100,9 @@ def kept(store: Store) -> Iterator[Case]:
 
 def samples(folder: Path, base: KnowledgeBase) -> Iterator[Case]:
     """The sample jobs of a folder: answer files, with what the amp really had. Raises KnowledgeError."""
-    from ...reasoning.script import read_answers
-    from ...reasoning.session import Session
-
-    session = Session(base)
+    session = reasoning_session.Session(base)
     for path in sorted(folder.glob("*.yaml")):
-        yield Case(path.stem, read_answers(path, session))
+        yield Case(path.stem, reasoning_script.read_answers(path, session))
 
 
 def as_answers(log: Log) -> AnswerFile:
@@ -153,34 +159,27 @@ def trial(
                 yield compared(case, was, now)
 
 
-def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[Ended]:
+def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[EndOfJob]:
     """Run jobs to their ends, one after the other, in this process."""
-    from ...knowledge import cache as caching
-    from ...knowledge.load import load
-    from ...reasoning.session import Session
-
-    session = Session(caching.load(root, layers, cache) if cache else load(root, layers))
+    session = reasoning_session.Session(
+        caching.load(root, layers, cache) if cache else knowledge_load.load(root, layers)
+    )
     return [_ended(case, session) for case in cases]
 
 
-def _ended(case: Case, session: object) -> Ended:
-    from ...reasoning import script
-    from ...reasoning.answers import AnswerError
-    from ...reasoning.minutes_spent import minutes_spent
-    from ...reasoning.session import Session
-
-    assert isinstance(session, Session)
+def _ended(case: Case, session: object) -> EndOfJob:
+    assert isinstance(session, reasoning_session.Session)
     try:
-        done = script.run(case.file, session, lambda: datetime(2026, 1, 1))
-    except (AnswerError, KnowledgeError, RuntimeError, KeyError) as error:
-        return Ended({}, (), 0.0, (), (), trouble=str(error))
+        done = reasoning_script.run(case.file, session, lambda: datetime(2026, 1, 1))
+    except (reasoning_answers.AnswerError, KnowledgeError, RuntimeError, KeyError) as error:
+        return EndOfJob({}, (), 0.0, (), (), trouble=str(error))
     now = done.standing
     named = {id_: p for id_, p in now.ranking.probability.items() if p >= 0.02 or id_ in case.file.truth}
     looked = (entry.check for entry in done.log if isinstance(entry, Reading | Answer) and not _skipped(entry))
-    return Ended(
+    return EndOfJob(
         probability=named,
         checks=tuple(looked),
-        minutes=minutes_spent(now, done.log),
+        minutes=reasoning_minutes_spent.minutes_spent(now, done.log),
         holds=tuple(sorted(hold.hold for hold in now.holds if hold.rule)),
         spoken=tuple(sorted(now.deduction.spoken)),
     )
@@ -190,7 +189,7 @@ def _skipped(entry: Reading | Answer) -> bool:
     return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
 
 
-def compared(case: Case, before: Ended, after: Ended) -> TriedTwice:
+def compared(case: Case, before: EndOfJob, after: EndOfJob) -> TriedTwice:
     """What changed, and whether for better or worse against what the amp really had."""
     ids = sorted({*before.probability, *after.probability})
     moves = [(id_, before.probability.get(id_, 0.0), after.probability.get(id_, 0.0)) for id_ in ids]

@@ -29,7 +29,7 @@ class Row(Protocol):
     def hash(self) -> str: ...
 
 
-class Shop(Protocol):
+class KeptJobs(Protocol):
     """The kept jobs, as far as they teach: what a store and the quick way into it both answer."""
 
     def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
@@ -58,7 +58,7 @@ class Job:
     """One job as far as it has been read. Two benches may hold the same job: see append."""
 
     def __init__(
-        self, store: Callable[[], Keeper], shop: Shop, folder: Path, number: int, log: list[LogEntry], hash_: str
+        self, store: Callable[[], Keeper], shop: KeptJobs, folder: Path, number: int, log: list[LogEntry], hash_: str
     ) -> None:
         self._store, self._folder = store, folder
         self.number, self.log = number, log

@@ -49,7 +49,7 @@ MOST_IN_A_LINE = 64_000_000  # bytes; a job of 5,000 entries has one
 MOST_IN_A_FILE = 2_000_000_000
 
 
-class Line(BaseModel):
+class JobLine(BaseModel):
     """One line of an export."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
@@ -74,7 +74,8 @@ def exported(store: Store, numbers: Iterable[int] = ()) -> Iterator[str]:
     """Jobs as lines of JSON, all ASCII; all jobs when none is named. Raises JobError."""
     wanted = [store.find(number) for number in numbers] or store.jobs()
     for job in wanted:
-        line = _plain_text(Line(number=job.number, entries=tuple(job.log)).model_dump(mode="json", exclude={"sha256"}))
+        told = JobLine(number=job.number, entries=tuple(job.log))
+        line = _plain_text(told.model_dump(mode="json", exclude={"sha256"}))
         yield f'{line[:-1]},"sha256":"{_checksum(line)}"}}'
 
 
@@ -102,7 +103,7 @@ def _checksum(line: str) -> str:
     return hashlib.sha256(line.encode("ascii")).hexdigest()
 
 
-def lines(content: Iterable[str | bytes], name: str) -> Iterator[Line]:
+def lines(content: Iterable[str | bytes], name: str) -> Iterator[JobLine]:
     """Jobs from lines of JSON. name: of where they come from. Raises JobError with the line's number."""
     for number, raw in enumerate(content, start=1):
         if len(raw) > MOST_IN_A_LINE:
@@ -115,7 +116,7 @@ def lines(content: Iterable[str | bytes], name: str) -> Iterator[Line]:
         if not line.strip():
             continue
         try:
-            found = Line.model_validate_json(line)
+            found = JobLine.model_validate_json(line)
         except ValidationError as error:
             detail = error.errors()[0]
             place = ".".join(str(part) for part in detail["loc"])
@@ -149,29 +150,29 @@ def _bounded(stream: BinaryIO) -> Iterator[bytes]:
         yield line
 
 
-def incoming_stream(stream: BinaryIO, name: str) -> list[Line]:
+def incoming_stream(stream: BinaryIO, name: str) -> list[JobLine]:
     """Jobs from lines of JSON that come in by a stream. Raises JobError."""
     return list(lines(_bounded(stream), name))
 
 
-def incoming(path: Path) -> list[Line]:
+def incoming(path: Path) -> list[JobLine]:
     """Jobs from a file of JSON lines, a backup, or a folder of old job files. Raises JobError."""
     try:
         if path.is_dir():
             logs = ((number, old_files.read(path / name)) for name, number in old_files.job_files(path).items())
-            return [Line(number=number, entries=tuple(log)) for number, log in logs if log]
+            return [JobLine(number=number, entries=tuple(log)) for number, log in logs if log]
         with open_plain(path) as file:
             if file.read(len(_MAGIC)) != _MAGIC:
                 file.seek(0)
                 return incoming_stream(file, str(path))
         with TemporaryDirectory() as folder:
             store = _sound(path, Path(folder) / FILE)
-            return [Line(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
+            return [JobLine(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
     except OSError as error:
         raise JobError(f"{path} can't be read: {error.strerror}") from error
 
 
-def take_in(store: Store, found: Iterable[Line]) -> list[TakenIn]:
+def take_in(store: Store, found: Iterable[JobLine]) -> list[TakenIn]:
     """Add jobs to a store, all or none. Each keeps its number where that is free, else gets the next.
 
     A job that is there already is not doubled: what it has more is added to it. Two jobs are the same when they begin

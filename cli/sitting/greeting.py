@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from ...engine.caution import STANDING
-from ..sitting.steering_words import Unclear
-from .prompts import Ended, Prompt
-from .screen import Screen
+from ..screen.prompts import Ended, Prompt
+from ..screen.screen import Screen
+from .steering_words import Unclear
 
 CHOICES = {
     "demo": "watch a whole job, from the player's words to the proof",
