@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -13,12 +13,10 @@ from .. import exits
 from ..desk import JobsFolder, Json, errors_in_words, store_of
 from ..screen.screen import Screen
 
-if TYPE_CHECKING:
-    from ...engine.jobs.store.transfer import JobLine
-
 with late():
     from ...engine.jobs.store import check as store_check
-    from ...engine.jobs.store import errors, transfer
+    from ...engine.jobs.store import errors
+    from ...engine.jobs.store import transfer as store_transfer
     from ...engine.reports import store as reports_store
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
@@ -51,10 +49,10 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
     with errors_in_words():
         store = store_of(folder)
         if to is None:
-            for line in transfer.exported(store, numbers or ()):
+            for line in store_transfer.exported(store, numbers or ()):
                 sys.stdout.write(line + "\n")
             return
-        count = transfer.export(store, to, numbers or ())
+        count = store_transfer.export(store, to, numbers or ())
     Screen().line(f"{_jobs(count)} written to {to}.")
 
 
@@ -68,9 +66,9 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
     with errors_in_words():
-        found = _from_input() if str(source) == "-" else transfer.incoming(source)
+        found = _from_input() if str(source) == "-" else store_transfer.incoming(source)
         store = store_of(folder)
-        taken = transfer.take_in(store, found)
+        taken = store_transfer.take_in(store, found)
     screen = Screen()
     if as_json:
         screen.json(reports_store.Imported(jobs=tuple(taken)))
@@ -81,12 +79,12 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     screen.line(f"{_jobs(new)} new in {store.where}.")
 
 
-def _from_input() -> list[JobLine]:
-    return transfer.incoming_stream(sys.stdin.buffer, "-")
+def _from_input() -> list[store_transfer.JobLine]:
+    return store_transfer.incoming_stream(sys.stdin.buffer, "-")
 
 
 def _became(one: object) -> str:
-    assert isinstance(one, transfer.TakenIn)
+    assert isinstance(one, store_transfer.TakenIn)
     if not one.new:
         return f"Job {one.was} is there already as job {one.number}; {errors.entries(one.added)} added."
     relabel = "" if one.was == one.number else f" (it was {one.was}, which is taken: mark the amp's label)"
@@ -103,7 +101,7 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     """
     with errors_in_words():
         store = store_of(folder)
-        count = transfer.backup(store, file)
+        count = store_transfer.backup(store, file)
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
@@ -120,7 +118,7 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     """
     with errors_in_words():
         store = store_of(folder)
-        aside = transfer.restore(store, file)
+        aside = store_transfer.restore(store, file)
         count = len(store.listed())
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))

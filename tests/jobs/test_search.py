@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 import pytest
-from chopstick.engine.jobs.store.search import chosen, search
+from chopstick.engine.jobs.store.search import chosen, search, texts
 from chopstick.engine.jobs.store.store import Store
-from chopstick.engine.reasoning.log import AmpFactsTold, Closed, Complaint, Details, Reading, RepairDone, Undone
+from chopstick.engine.reasoning.log import (
+    ENTRY,
+    AmpFactsTold,
+    Closed,
+    Complaint,
+    Details,
+    LogEntry,
+    Reading,
+    RepairDone,
+    Undone,
+)
 
 from .conftest import AT, note, opened
 
@@ -64,3 +75,26 @@ def test_a_list_is_narrowed(shop: Store) -> None:
     assert numbers(faults=["capacitor-leaky"]) == [2]
     assert numbers(faults=["capacitor-leaky", "fuse-wrong"]) == []
     assert numbers(open_=True, faults=["capacitor-leaky"]) == []
+
+
+def test_each_entry_is_read_once_and_told_once(shop: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many hits there are; what it takes in seconds stands in tests/speed."""
+    from chopstick.engine.jobs.store import job
+    from chopstick.engine.jobs.store import search as searching
+
+    counted = {"read": 0, "told": 0}
+
+    class Counting:
+        def validate_json(self, body: str) -> object:
+            counted["read"] += 1
+            return ENTRY.validate_json(body)
+
+    def told(entry: LogEntry) -> Iterator[str]:
+        counted["told"] += 1
+        return texts(entry)
+
+    monkeypatch.setattr(job, "ENTRY", Counting())
+    monkeypatch.setattr(searching, "texts", told)
+    hits = [hit for _, hits in search(shop.jobs(), "a") for hit in hits]
+    assert len(hits) > 5
+    assert counted == {"read": 9, "told": 9}

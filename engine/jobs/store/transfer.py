@@ -74,9 +74,8 @@ def exported(store: Store, numbers: Iterable[int] = ()) -> Iterator[str]:
     """Jobs as lines of JSON, all ASCII; all jobs when none is named. Raises JobError."""
     wanted = [store.find(number) for number in numbers] or store.jobs()
     for job in wanted:
-        line = _plain_text(
-            JobLine(number=job.number, entries=tuple(job.log)).model_dump(mode="json", exclude={"sha256"})
-        )
+        told = JobLine(number=job.number, entries=tuple(job.log))
+        line = _plain_text(told.model_dump(mode="json", exclude={"sha256"}))
         yield f'{line[:-1]},"sha256":"{_checksum(line)}"}}'
 
 
