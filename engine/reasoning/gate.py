@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
@@ -12,7 +12,8 @@ from .session import Session
 from .steps import HoldState
 
 
-class Passed(NamedTuple):
+@dataclass(frozen=True)
+class Passed:
     """entries: in a safe order, each hold before the work that it bars; none when the open hold `barred` stands before
     some of the work."""
 

@@ -57,7 +57,7 @@ def test_every_subject_has_a_line_about_itself() -> None:
 def test_a_slip_brings_up_to_three_names_near_it_or_says_where_to_look() -> None:
     with pytest.raises(UnknownFigure, match=r"nearest: (\S+, ){2}\S+$"):
         catalogue.find("bias.plate_disipation")
-    with pytest.raises(UnknownFigure, match="see `chopstick figure --help`"):
+    with pytest.raises(UnknownFigure, match="subjects: bias, "):
         catalogue.find("?")
 
 

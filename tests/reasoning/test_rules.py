@@ -272,7 +272,7 @@ def test_durable_rules_is_imported_by_the_first_run_only() -> None:
         import sys
         from chopstick.engine.reasoning.rules import Alternative, Chainer, ChainedRule
         chainer = Chainer([ChainedRule("r", (Alternative(frozenset("a")),), ("b",))])
-        run = lambda: type(sys.modules.get("durable")).__name__ not in ("NoneType", "_LazyModule")
+        run = lambda: type(sys.modules.get("durable.engine")).__name__ not in ("NoneType", "_LazyModule")
         before = run()
         chainer.run("a")
         print(before, run())
