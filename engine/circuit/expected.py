@@ -20,20 +20,23 @@ HEALTHY = Severity("healthy", Variant())
 class Meter:
     """What a reading is taken with: input resistance; error as share of reading and as volts (uniform limits).
 
-    per_volt: for a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
+    volts: on the range of 20 V and above; a range below has a tenth of it, and the lowest a hundredth, unless
+    `one_range`. For a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
     """
 
     ohm: float = 10e6
     share: float = 0.01
     volts: float = 0.05
+    one_range: bool = False
 
     @classmethod
     def moving_coil(cls, ohm_per_volt: float = 20e3, range_V: float = 500.0) -> Meter:
         """A moving-coil meter on one range, 3 per cent of the range (common practice, no source)."""
-        return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V)
+        return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V, one_range=True)
 
     def variance(self, volts: Array) -> Array:
-        result: Array = ((self.share * volts) ** 2 + self.volts**2) / 3.0
+        least = self.volts * (1.0 if self.one_range else np.clip(np.abs(volts) / 20.0, 0.01, 1.0))
+        result: Array = ((self.share * volts) ** 2 + least**2) / 3.0
         return result
 
 
@@ -100,14 +103,17 @@ def expect(
         load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
     cov = covariance(slopes, found.sigma)
     index = np.arange(len(nodes))
-    cov[:, index, index] += pulled**2
+    stray = STRAY_A * np.minimum(source_ohm, meter.ohm)
+    cov[:, index, index] += pulled**2 + stray**2
     return Expected(mean, cov, solution.converged, solution.port_V, load)
 
 
+#: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
+#: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
+STRAY_A = 3e-8
 #: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
-#: elsewhere (a node that floats, a grid that conducts) the circuit is solved again with the meter on it.
+#: elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
 _SLIGHT_V = 0.05
-_HIGH_OHM = 3e5
 _FLOATING_OHM = 2e6
 #: Standard deviation of a node's source resistance, as a share: a 10 per cent resistor.
 SOURCE_SPREAD = 0.1 / np.sqrt(3.0)
@@ -116,7 +122,9 @@ GUESSED_SPREAD = 3.0 * SOURCE_SPREAD  # where the share itself is taken from the
 
 def _bent(solver: Solver, nodes: Ints, volts: Array, source_ohm: Array, load: Array) -> Bools:
     sound = solver.healthy.volts[0, nodes]
-    elsewhere = np.abs(volts - sound) < 0.02 * np.abs(sound) + 0.1
-    pulled = (np.abs(volts) * (1.0 - load) > _SLIGHT_V) & (source_ohm > _HIGH_OHM)
-    found: Bools = pulled & (~elsewhere | (source_ohm > _FLOATING_OHM))
+    as_sound = np.abs(volts - sound) < 0.02 * np.abs(sound) + 0.1
+    # A plate without a feed stands where its tube no longer conducts: its resistance there is that of a conducting one,
+    # but a meter takes more than the tube can give. So what has moved is solved, whatever its resistance.
+    pulled = np.abs(volts) * (1.0 - load) > _SLIGHT_V
+    found: Bools = (~as_sound & (np.abs(volts) > _SLIGHT_V)) | (pulled & (source_ohm > _FLOATING_OHM))
     return found

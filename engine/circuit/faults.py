@@ -60,7 +60,8 @@ class Fault:
 
 WEIGHTS: dict[str, float] = {
     "dead": 6, "weak": 10, "gassy": 3, "heater-cathode-leak": 2, "grid-cathode-short": 1, "grid-screen-short": 0.7,
-    "grid-plate-short": 0.3, "plate-screen-short": 0.3, "open": 3, "shorted": 0.3, "drifted-up": 5, "drifted-down": 0.5,
+    "grid-plate-short": 0.3, "plate-screen-short": 0.3, "plate-cathode-short": 0.5, "screen-cathode-short": 0.5,
+    "heater-cathode-short": 1, "open": 3, "shorted": 0.3, "drifted-up": 5, "drifted-down": 0.5,
     "wrong-value-high": 0.5, "wrong-value-low": 0.5, "leaky": 6, "dried": 6, "track-open": 1, "half-primary-open": 1,
     "shorted-turns": 0.5, "no-load": 1, "wrong-rectifier": 2, "weak-rectifier": 4, "one-plate-dead": 2,
     "mains-high": 2, "mains-low": 2, "no-output": 2,
@@ -191,19 +192,22 @@ def _tubes(network: Network) -> Iterator[Fault]:
             return Severity(f"emission x {factor:.2g}", variant, spread, "emission" if spread else "nothing", at)
 
         yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
-        yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.7, 0.18, 8)])
+        yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.55, 0.07, 8)])
         # About a third, one, three and ten microamperes of ions in a preamp tube, some times that in an output tube.
         shares = steps(3e-5, 8e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
         gas = [Severity(f"ion share {g:.2g}", Variant(gas=((at, g),)), 0.2, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
         leaks = [_to(network, f"{name}.heater_cathode", ohm, _rounded(ohm), 0.25) for ohm in steps(1e6, 1e4, 6)]
         yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)
-        shorts = [("grid-cathode-short", "grid_cathode"), ("grid-plate-short", "grid_plate")]
+        shorts = ["grid-cathode", "grid-plate", "plate-cathode", "heater-cathode"]
         if tube.screen:
-            shorts += [("grid-screen-short", "grid_screen"), ("plate-screen-short", "plate_screen")]
-        for kind, element in shorts:
-            text = f"{element.replace('_', ' to ')} shorted inside"
-            yield _fault(name, kind, text, [_to(network, f"{name}.{element}", SHORT_OHM, "shorted")])
+            shorts += ["grid-screen", "plate-screen", "screen-cathode"]
+        for pair in shorts:
+            if pair == "heater-cathode" and tube.cathode == tube.heater:
+                continue
+            element = f"{name}.{pair.replace('-', '_')}"
+            text = f"{pair.replace('-', ' to ')} shorted inside"
+            yield _fault(name, f"{pair}-short", text, [_to(network, element, SHORT_OHM, "shorted")])
 
 
 def _supplies(network: Network) -> Iterator[Fault]:

@@ -16,9 +16,13 @@ from .faults import Severity
 from .network import Ints
 from .solve import Solution, jacobian
 
-#: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
-EMISSION_LIMIT = 0.20
-MU_LIMIT = 0.08
+#: Sample spread of the tubes found in amps, as uniform limits (common practice, no source), with what the laws miss of
+#: them: emission and amplification factor, as shares; contact potential, in volts, which shifts all that the grid does.
+EMISSION_LIMIT = 0.40
+MU_LIMIT = 0.15
+CONTACT_LIMIT_V = 0.30
+#: How far a secondary is from the volts that the circuit file has for it, beside the mains, as a share.
+SECONDARY_LIMIT = 0.05
 _STEP = 1e-4
 
 
@@ -54,10 +58,11 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
     sigma = [tolerance / np.sqrt(3.0)]
     by_emission, by_mu = _tube_slopes(solution, at_ports)
-    blocks += [by_emission, by_mu, _mains_slope(solution, at_ports)]
+    blocks += [by_emission, by_mu, _contact_slopes(solution, at_ports), _mains_slope(solution, at_ports)]
     tubes = by_emission.shape[2]
-    sigma += [np.full(tubes, EMISSION_LIMIT / np.sqrt(3.0)), np.full(tubes, MU_LIMIT / np.sqrt(3.0))]
-    sigma.append(np.full(1, mains_limit / np.sqrt(3.0)))
+    limits = (EMISSION_LIMIT, MU_LIMIT, CONTACT_LIMIT_V)
+    sigma += [np.full(tubes, limit / np.sqrt(3.0)) for limit in limits]
+    sigma.append(np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0)))
     blocks.append(_severity_slope(solution, severities, nodal, at_ports, padded))
     sigma.append(np.ones(1))
     slopes = np.concatenate(blocks, axis=2)
@@ -128,6 +133,20 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
     return np.concatenate(emission, axis=2), np.concatenate(mu, axis=2)
 
 
+def _contact_slopes(solution: Solution, at_ports: Array) -> Array:
+    """Slopes by the contact potential of each section (by volt): all its currents go as if the grid stood higher."""
+    network = solution.network
+    triodes, pentodes = len(network.triodes), len(network.pentodes)
+    found = np.zeros((*at_ports.shape[:2], triodes + pentodes))
+    for tube in range(triodes + pentodes):
+        width = 2 if tube < triodes else 3
+        grid = 2 * tube if tube < triodes else 2 * triodes + 3 * (tube - triodes)
+        rise = solution.slope[:, grid : grid + width, grid].copy()
+        rise[:, 0] += network.preload[grid]
+        found[:, :, tube] = -np.einsum("vtw,vw->vt", at_ports[:, :, grid : grid + width], rise)
+    return found
+
+
 def _flow(law: Any, volts: list[Array], emission: Array, gas: Array) -> Flow:
     if len(volts) == 2:
         return triode(volts[0], volts[1], law, emission, gas)
@@ -168,7 +187,7 @@ def _severity_slope(
 
 def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int) -> None:
     """A weak tube's emission, and a mains fault's volts, are less certain than a sound one's."""
-    mains = elements + 2 * tubes
+    mains = elements + 3 * tubes
     for row, severity in enumerate(severities):
         if severity.moves == "emission":
             extra = severity.spread / (EMISSION_LIMIT / np.sqrt(3.0))
