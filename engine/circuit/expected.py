@@ -79,7 +79,8 @@ def expect(
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
     mains = solver.network.circuit.mains.tolerance_percent / 100
     solution = solver.solve([severity.variant for severity in severities], near)
-    found = spread(solution, nodes, list(severities), mains)
+    sound_A = solver.healthy.port_A[0]
+    found = spread(solution, nodes, list(severities), mains, sound_A)
     volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
     source_ohm = np.abs(found.thevenin_ohm(nodes))
     known = load is not None
@@ -94,8 +95,8 @@ def expect(
             severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
             for row, column in zip(rows.tolist(), columns.tolist(), strict=True)
         ]
-        again = solver.solve([severity.variant for severity in on], solution.port_V[rows])
-        exact = spread(again, nodes[columns][:, None], on, mains)
+        again = solver.solve([severity.variant for severity in on], solution.port_V[rows], give_up=False)
+        exact = spread(again, nodes[columns][:, None], on, mains, sound_A)
         good = again.converged
         mean[rows[good], columns[good]] = again.volts[np.arange(len(rows)), nodes[columns]][good]
         slopes[rows[good], columns[good]] = exact.slopes[good, 0]
@@ -110,7 +111,7 @@ def expect(
 
 #: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
 #: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
-STRAY_A = 3e-8
+STRAY_A = 1e-7
 #: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
 #: elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
 _SLIGHT_V = 0.05

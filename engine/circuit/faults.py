@@ -102,6 +102,14 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
     return Fault(f"{part}.{kind}", "", part, kind, text, WEIGHTS[kind] * weight, tuple(severities), ac)
 
 
+#: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its logarithm.
+SHORT_SPREAD = 0.8
+
+
+def _short(network: Network, element: str) -> Severity:
+    return _to(network, element, SHORT_OHM, "shorted", SHORT_SPREAD)
+
+
 def _to(network: Network, element: str, ohm: float, label: str, spread: float = 0.0) -> Severity:
     """The named element's resistance becomes `ohm`."""
     e = network.elements[network.element(element)]
@@ -124,7 +132,7 @@ def _parts(network: Network) -> Iterator[Fault]:
             yield from _capacitor(network, name, part, reservoirs.get(name))
         elif isinstance(part, Choke) and name in known:
             yield _fault(name, "open", "winding open", [_to(network, name, INSULATION_OHM, "open")])
-            yield _fault(name, "shorted", "winding shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+            yield _fault(name, "shorted", "winding shorted", [_short(network, name)], _RARE_SHORT)
         elif isinstance(part, Potentiometer):
             for half in ("upper", "lower"):
                 if f"{name}.{half}" in known:
@@ -138,7 +146,7 @@ def _resistor(network: Network, name: str, ohm: float) -> Iterator[Fault]:
         return [_to(network, name, ohm * factor, f"x {factor:.2g}", spread) for factor in factors]
 
     yield _fault(name, "open", "open", [_to(network, name, INSULATION_OHM, "open")])
-    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+    yield _fault(name, "shorted", "shorted", [_short(network, name)], _RARE_SHORT)
     yield _fault(name, "drifted-up", "drifted up", times(steps(1.35, 4.5, 7), 0.06))
     yield _fault(name, "drifted-down", "drifted down", times(steps(0.72, 0.3, 5), 0.06))
     yield _fault(name, "wrong-value-high", "ten times too high", times((10.0,), 0.1))
@@ -150,7 +158,7 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
     yield _fault(
         name, "leaky", "leaking direct current", [_to(network, name, ohm, _rounded(ohm), 0.17) for ohm in leaks]
     )
-    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")])
+    yield _fault(name, "shorted", "shorted", [_short(network, name)])
     if supply is None:
         yield _fault(name, "open", "open", [Severity("open", Variant())], 0.5, ac=True)
         if part.kind == "electrolytic":
@@ -179,7 +187,8 @@ def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault
 
 
 def _dead(spec: SupplySpec) -> SupplySpec:
-    return replace(spec, open_circuit_V=1e-3, threshold_V=0.0)
+    """Nothing comes, and nothing goes back."""
+    return replace(spec, open_circuit_V=1e-3, threshold_V=0.0, source_ohm=1e8)
 
 
 def _tubes(network: Network) -> Iterator[Fault]:
@@ -207,7 +216,7 @@ def _tubes(network: Network) -> Iterator[Fault]:
                 continue
             element = f"{name}.{pair.replace('-', '_')}"
             text = f"{pair.replace('-', ' to ')} shorted inside"
-            yield _fault(name, f"{pair}-short", text, [_to(network, element, SHORT_OHM, "shorted")])
+            yield _fault(name, f"{pair}-short", text, [_short(network, element)])
 
 
 def _supplies(network: Network) -> Iterator[Fault]:

@@ -21,6 +21,15 @@ from .solve import Solution, jacobian
 EMISSION_LIMIT = 0.40
 MU_LIMIT = 0.15
 CONTACT_LIMIT_V = 0.30
+#: How far off the current is that a grid draws when driven positive, as a standard deviation of its logarithm: the laws
+#: are fitted to what the plate does.
+GRID_SPREAD = 0.5
+#: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is wound),
+#: below a share CUT_OFF of its current when all is sound.
+CUT_OFF_MORE = 2.0
+CUT_OFF = 0.03
+#: How far a supply's resistance is off (windings, rectifier), as a standard deviation of its logarithm.
+SOURCE_SPREAD = 0.2
 #: How far a secondary is from the volts that the circuit file has for it, beside the mains, as a share.
 SECONDARY_LIMIT = 0.05
 _STEP = 1e-4
@@ -43,10 +52,10 @@ class Spread:
         return found
 
 
-def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float) -> Spread:
+def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float, sound: Array) -> Spread:
     """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant.
 
-    `nodes` holds the test nodes, (test points,), or a row of them for each variant, (variants, test points).
+    sound: the port currents (A) when all is sound. `nodes` holds the test nodes, (test points,), or a row of them for each variant, (variants, test points).
     """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)
@@ -57,12 +66,15 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     through = (padded[:, a] - padded[:, b]) * _left(solution, a, b, siemens)
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
     sigma = [tolerance / np.sqrt(3.0)]
-    by_emission, by_mu = _tube_slopes(solution, at_ports)
-    blocks += [by_emission, by_mu, _contact_slopes(solution, at_ports), _mains_slope(solution, at_ports)]
+    by_emission, by_mu = _tube_slopes(solution, at_ports, sound)
+    by_contact, by_grid = _grid_slopes(solution, at_ports)
+    blocks += [by_emission, by_mu, by_contact, by_grid, _mains_slope(solution, at_ports)]
     tubes = by_emission.shape[2]
     limits = (EMISSION_LIMIT, MU_LIMIT, CONTACT_LIMIT_V)
     sigma += [np.full(tubes, limit / np.sqrt(3.0)) for limit in limits]
-    sigma.append(np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0)))
+    sigma += [np.full(tubes, GRID_SPREAD), np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0))]
+    blocks.append(_source_slopes(solution, at_ports))
+    sigma.append(np.full(blocks[-1].shape[2], SOURCE_SPREAD))
     blocks.append(_severity_slope(solution, severities, nodal, at_ports, padded))
     sigma.append(np.ones(1))
     slopes = np.concatenate(blocks, axis=2)
@@ -101,7 +113,7 @@ def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
     return padded, rows @ network.incidence
 
 
-def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
+def _tube_slopes(solution: Solution, at_ports: Array, sound: Array) -> tuple[Array, Array]:
     """Slopes by emission and by amplification factor of each tube section, (V, T, tubes)."""
     network, batch = solution.network, solution.batch
     emission: list[Array] = []
@@ -120,10 +132,12 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
         moved = _flow(nudged, volts, batch.emission[:, sections], batch.gas[:, sections])
         by_emission = np.zeros((*at_ports.shape[:2], count))
         by_mu = np.zeros_like(by_emission)
+        left = solution.port_A[:, at[1]] / np.maximum(sound[at[1]], 1e-9)
+        less_known = 1.0 + CUT_OFF_MORE / (1.0 + np.maximum(left, 0.0) / CUT_OFF)
         for here, current in zip(at[1:], moved.current[1:], strict=True):
             now = solution.port_A[:, here]
             by_emission -= at_ports[:, :, here] * now[:, None, :]
-            by_mu -= at_ports[:, :, here] * ((current - now) / _STEP)[:, None, :]
+            by_mu -= at_ports[:, :, here] * (less_known * (current - now) / _STEP)[:, None, :]
         emission.append(by_emission)
         mu.append(by_mu)
         offset = end
@@ -133,17 +147,29 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
     return np.concatenate(emission, axis=2), np.concatenate(mu, axis=2)
 
 
-def _contact_slopes(solution: Solution, at_ports: Array) -> Array:
-    """Slopes by the contact potential of each section (by volt): all its currents go as if the grid stood higher."""
+def _grid_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
+    """Slopes by the contact potential of each section (by volt), as which all its currents go as if the grid stood
+    higher; and by the electrons that its grid draws."""
     network = solution.network
     triodes, pentodes = len(network.triodes), len(network.pentodes)
-    found = np.zeros((*at_ports.shape[:2], triodes + pentodes))
+    contact = np.zeros((*at_ports.shape[:2], triodes + pentodes))
+    drawn = np.zeros_like(contact)
     for tube in range(triodes + pentodes):
         width = 2 if tube < triodes else 3
         grid = 2 * tube if tube < triodes else 2 * triodes + 3 * (tube - triodes)
         rise = solution.slope[:, grid : grid + width, grid].copy()
         rise[:, 0] += network.preload[grid]
-        found[:, :, tube] = -np.einsum("vtw,vw->vt", at_ports[:, :, grid : grid + width], rise)
+        contact[:, :, tube] = -np.einsum("vtw,vw->vt", at_ports[:, :, grid : grid + width], rise)
+        ions = solution.batch.gas[:, tube] * solution.port_A[:, grid + 1]
+        drawn[:, :, tube] = -at_ports[:, :, grid] * (solution.port_A[:, grid] + ions)[:, None]
+    return contact, drawn
+
+
+def _source_slopes(solution: Solution, at_ports: Array) -> Array:
+    """Slopes by each supply's resistance: k times as high, it gives the kth part at the same volts."""
+    count = len(solution.network.supplies)
+    here = slice(solution.network.ports - count, solution.network.ports)
+    found: Array = at_ports[:, :, here] * solution.port_A[:, None, here]
     return found
 
 
@@ -187,7 +213,7 @@ def _severity_slope(
 
 def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int) -> None:
     """A weak tube's emission, and a mains fault's volts, are less certain than a sound one's."""
-    mains = elements + 3 * tubes
+    mains = elements + 4 * tubes
     for row, severity in enumerate(severities):
         if severity.moves == "emission":
             extra = severity.spread / (EMISSION_LIMIT / np.sqrt(3.0))
