@@ -20,7 +20,7 @@ HEALTHY = Severity("healthy", Variant())
 class Meter:
     """What a reading is taken with: input resistance; error as share of reading and as volts (uniform limits).
 
-    volts: on the range of 20 V and above; a range below has a tenth of it, and the lowest a hundredth, unless
+    volts: on the range of 20 V and above; a range below has a tenth of it, and the lowest a fiftieth, unless
     `one_range`. For a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
     """
 
@@ -35,7 +35,7 @@ class Meter:
         return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V, one_range=True)
 
     def variance(self, volts: Array) -> Array:
-        least = self.volts * (1.0 if self.one_range else np.clip(np.abs(volts) / 20.0, 0.01, 1.0))
+        least = self.volts * (1.0 if self.one_range else np.clip(np.abs(volts) / 20.0, 0.02, 1.0))
         result: Array = ((self.share * volts) ** 2 + least**2) / 3.0
         return result
 

@@ -7,6 +7,7 @@ fault is relative to others on the bench (common practice, no source); a caller 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -102,6 +103,8 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
     return Fault(f"{part}.{kind}", "", part, kind, text, WEIGHTS[kind] * weight, tuple(severities), ac)
 
 
+#: The least capacitor that filters a supply.
+LEAST_FILTER_F = 1e-6
 #: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its logarithm.
 SHORT_SPREAD = 0.8
 
@@ -167,8 +170,22 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
     index = [port.name for port in network.supplies].index(supply)
     spec = network.supplies[index].spec
     for kind, text, share in (("dried", "dried out", 0.2), ("open", "open", 0.002)):
-        changed = replace(spec, reservoir_F=spec.reservoir_F * share)
+        changed = replace(spec, reservoir_F=spec.reservoir_F * share, next_ohm=_next_ohm(network, index))
         yield _fault(name, kind, text, [Severity(f"x {share:g}", Variant(supplies=((index, changed),)))])
+
+
+def _next_ohm(network: Network, supply: int) -> float:
+    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; nil where there is none."""
+    port = network.supplies[supply]
+    filters = {e.a for e in network.elements if e.kind == "capacitor" and e.b < 0 and e.farad >= LEAST_FILTER_F}
+    filters |= {e.b for e in network.elements if e.kind == "capacitor" and e.a < 0 and e.farad >= LEAST_FILTER_F}
+    ripple = 2.0 * math.pi * port.spec.mains_Hz * port.spec.waves
+    found = [
+        math.hypot(1.0 / e.siemens, ripple * e.henry)
+        for e in network.elements
+        if e.kind in ("resistor", "inductor") and {e.a, e.b} & {port.node} and {e.a, e.b} & (filters - {port.node})
+    ]
+    return min(found, default=0.0)
 
 
 def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault]:

@@ -24,6 +24,8 @@ CONTACT_LIMIT_V = 0.30
 #: How far off the current is that a grid draws when driven positive, as a standard deviation of its logarithm: the laws
 #: are fitted to what the plate does.
 GRID_SPREAD = 0.5
+#: The same for what the screen takes: data sheets and tubes differ in it by far more than in the plate current.
+SCREEN_SPREAD = 0.35
 #: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is wound),
 #: below a share CUT_OFF of its current when all is sound.
 CUT_OFF_MORE = 2.0
@@ -73,8 +75,9 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     limits = (EMISSION_LIMIT, MU_LIMIT, CONTACT_LIMIT_V)
     sigma += [np.full(tubes, limit / np.sqrt(3.0)) for limit in limits]
     sigma += [np.full(tubes, GRID_SPREAD), np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0))]
-    blocks.append(_source_slopes(solution, at_ports))
-    sigma.append(np.full(blocks[-1].shape[2], SOURCE_SPREAD))
+    screens = slice(2 * len(network.triodes) + 2, network.ports - len(network.supplies), 3)
+    blocks += [_source_slopes(solution, at_ports), -at_ports[:, :, screens] * solution.port_A[:, None, screens]]
+    sigma += [np.full(len(network.supplies), SOURCE_SPREAD), np.full(len(network.pentodes), SCREEN_SPREAD)]
     blocks.append(_severity_slope(solution, severities, nodal, at_ports, padded))
     sigma.append(np.ones(1))
     slopes = np.concatenate(blocks, axis=2)
