@@ -104,14 +104,10 @@ def expect(
         load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
     cov = covariance(slopes, found.sigma)
     index = np.arange(len(nodes))
-    stray = STRAY_A * np.minimum(source_ohm, meter.ohm)
-    cov[:, index, index] += pulled**2 + stray**2
+    cov[:, index, index] += pulled**2
     return Expected(mean, cov, solution.converged, solution.port_V, load)
 
 
-#: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
-#: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
-STRAY_A = 1e-7
 #: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
 #: elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
 _SLIGHT_V = 0.05

@@ -30,6 +30,9 @@ SCREEN_SPREAD = 0.35
 #: below a share CUT_OFF of its current when all is sound.
 CUT_OFF_MORE = 2.0
 CUT_OFF = 0.03
+#: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
+#: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
+STRAY_A = 1e-7
 #: How far a supply's resistance is off (windings, rectifier), as a standard deviation of its logarithm.
 SOURCE_SPREAD = 0.2
 #: How far a secondary is from the volts that the circuit file has for it, beside the mains, as a share.
@@ -75,6 +78,8 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     limits = (EMISSION_LIMIT, MU_LIMIT, CONTACT_LIMIT_V)
     sigma += [np.full(tubes, limit / np.sqrt(3.0)) for limit in limits]
     sigma += [np.full(tubes, GRID_SPREAD), np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0))]
+    blocks.append(nodal[:, :, :-1])
+    sigma.append(np.full(len(network.nodes), STRAY_A))
     screens = slice(2 * len(network.triodes) + 2, network.ports - len(network.supplies), 3)
     blocks += [_source_slopes(solution, at_ports), -at_ports[:, :, screens] * solution.port_A[:, None, screens]]
     sigma += [np.full(len(network.supplies), SOURCE_SPREAD), np.full(len(network.pentodes), SCREEN_SPREAD)]

@@ -146,11 +146,11 @@ def _law(rectifier: str, connection: str, factor: float) -> tuple[float, float]:
 # --- netlists
 
 
-def deck(amp: Amp, ac: bool = False) -> list[str]:
-    """The netlist of an amp. ac: with its capacitors, inductances and output transformer."""
+def deck(amp: Amp, ac: bool = False, transformer: bool = True) -> list[str]:
+    """The netlist of an amp. ac: with its capacitors, inductances and, unless left out, its output transformer."""
     lines: list[str] = []
     for name, (a, b, value) in amp.ohm.items():
-        if ac and name.startswith("primary_"):
+        if ac and transformer and name.startswith("primary_"):
             continue
         if ac and name in amp.henry:
             lines += [f"L{_plain(name)} {_node(a)} mid_{_plain(name)} {amp.henry[name]:.9g}"]
@@ -168,7 +168,7 @@ def deck(amp: Amp, ac: bool = False) -> list[str]:
     for name, supply in amp.circuit.supplies.items():
         if isinstance(supply, FixedSupply):
             lines.append(f"Vf{name} {_node(f'ideal_{name}')} 0 {supply.volts:.9g}")
-    if ac and amp.circuit.output:
+    if ac and transformer and amp.circuit.output:
         lines += _transformer(amp, amp.circuit.output)
     return lines
 
@@ -271,10 +271,10 @@ def volts(amp: Amp, ohm: float) -> dict[str, float] | None:
 
 
 def over_the_cycle(amp: Amp, loaded: Mapping[str, float]) -> dict[str, float] | None:
-    """What a meter averages where a reservoir has failed: a transient run with every capacitor. `loaded`: the same with
-    the curves, from which the run begins."""
+    """What a meter averages where a reservoir has failed: a transient run with every capacitor, the output transformer
+    left out, or feedback would make it sing. `loaded`: the same with the curves, from which the run begins."""
     bad = {name for name, one in amp.windings.items() if not one.whole}
-    lines = [line for line in deck(amp, ac=True) if not any(line.startswith(f"Bsup{_plain(name)} ") for name in bad)]
+    lines = [line for line in deck(amp, ac=True, transformer=False) if not any(line.startswith(f"Bsup{_plain(name)} ") for name in bad)]
     start: dict[str, float] = {}
     text = run([*deck(amp), ".control", "set numdgt=9", "op", "print all", ".endc"])
     for at, value in re.findall(r"^(n_\w+) = (\S+)", text, re.MULTILINE):
