@@ -70,11 +70,13 @@ def expect(
     meter: Meter,
     near: Array | None = None,
     load: Array | None = None,
+    shift: Array | None = None,
 ) -> Expected:
     """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in.
 
     near, load: port volts (severities, ports) to begin from, and what the meter leaves of the volts as a share
-    (severities, points), where something like them is known.
+    (severities, points), where something like them is known. shift: how far each quantity of `spread` is known to be
+    from what the model takes it for.
     """
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
     mains = solver.network.circuit.mains.tolerance_percent / 100
@@ -101,7 +103,9 @@ def expect(
         mean[rows[good], columns[good]] = again.volts[np.arange(len(rows)), nodes[columns]][good]
         slopes[rows[good], columns[good]] = exact.slopes[good, 0]
         pulled[rows[good], columns[good]] = 0.0
-        load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
+    load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
+    if shift is not None:
+        mean = mean + slopes @ shift
     cov = covariance(slopes, found.sigma)
     index = np.arange(len(nodes))
     cov[:, index, index] += pulled**2

@@ -49,9 +49,11 @@ def circuit(name: str) -> Circuit:
     return load_circuit(own).circuit if own.exists() else load_archetype(name).circuit
 
 
-@lru_cache(maxsize=2)
-def dictionary(name: str, ohm: float) -> Dictionary:
-    return build_dictionary(circuit(name), Meter(ohm))
+@lru_cache(maxsize=3)
+def dictionary(name: str, ohm: float, family: str = "") -> Dictionary:
+    """family: whose printed volts are given to the program, if any are."""
+    told = circuit(name).model_copy(update={"printed": printed(name, family)} if family else {})
+    return build_dictionary(told, Meter(ohm))
 
 
 @lru_cache(maxsize=None)
@@ -137,12 +139,8 @@ class Score:
 
 
 def score(case: Case, with_printed: bool = False) -> Score:
-    book = dictionary(case.circuit, case.meter_ohm)
-    return scored(book, case, ranked(book, case.readings, case, with_printed))
-
-
-def ranked(book: Dictionary, readings: dict[str, float], case: Case, with_printed: bool) -> Ranking:
-    return rank(book, readings)
+    book = dictionary(case.circuit, case.meter_ohm, case.family if with_printed else "")
+    return scored(book, case, rank(book, case.readings))
 
 
 def scored(book: Dictionary, case: Case, ranking: Ranking) -> Score:
