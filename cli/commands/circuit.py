@@ -274,12 +274,18 @@ def _with_ohm(meter: Meter, ohm: float) -> Meter:
 
 def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) -> RankedShape:
     from ...engine.circuit.advise import next_points
-    from ..shapes.circuit_shapes import NextShape, RankedShape
+    from ..shapes.circuit_shapes import NearestShape, NextShape, RankedShape
 
     advice = next_points(dictionary, ranking, tuple(one.values))[:5]
     return RankedShape(
         file=one.name, readings=dict(one.values), healthy=ranking.healthy, best=ranking.best,
         explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
+        nearest=tuple(
+            NearestShape(
+                fault=n.fault, text=dictionary.fault(n.fault).text, severity=n.severity, fit=n.fit, read_again=n.read_again
+            )
+            for n in ranking.nearest
+        ),
         next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),
     )  # fmt: skip
 
@@ -305,6 +311,11 @@ def _rank_text(screen: Screen, shape: RankedShape) -> None:
         screen.line(
             "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
             "earth and that the circuit file is this amp's."
+        )
+        screen.line("What comes nearest, each by itself, and the reading to take again:")
+        screen.table(
+            [n.fault, f"{n.text}{'' if n.severity in n.text else ' (' + n.severity + ')'}", f"again at {n.read_again}"]
+            for n in shape.nearest[:3]
         )
     screen.line(f"Nothing wrong: {shape.healthy:.0%}.")
     screen.table(

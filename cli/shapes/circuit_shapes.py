@@ -74,11 +74,22 @@ class NextShape(Shape):
     high_V: float
 
 
+class NearestShape(Shape):
+    """A fault that alone comes near the readings, how far they are from it, and the point worth reading again."""
+
+    fault: str
+    text: str
+    severity: str
+    fit: float
+    read_again: str
+
+
 class RankedShape(Shape):
     """The ranking for one readings file.
 
     healthy: probability that no fault is there; best: the likeliest set of faults; explained: whether that set accounts
-    for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give.
+    for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give. nearest: the
+    single faults that come nearest, each for itself; while `faults` behind the first may be what would be added to it.
     """
 
     file: str
@@ -88,6 +99,7 @@ class RankedShape(Shape):
     explained: bool
     fit: float
     faults: tuple[FaultShape, ...]
+    nearest: tuple[NearestShape, ...]
     next_points: tuple[NextShape, ...]
 
 

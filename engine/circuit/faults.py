@@ -217,10 +217,10 @@ def _tubes(network: Network) -> Iterator[Fault]:
             variant = Variant(emission=((at, factor),))
             return Severity(f"emission x {factor:.2g}", variant, spread, "emission" if spread else "nothing", at)
 
-        yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
+        yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-6, 0.0), emission(1e-3, 1.0)])
         yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.55, 0.07, 8)])
         # About a third, one, three and ten microamperes of ions in a preamp tube, some times that in an output tube.
-        shares = steps(3e-5, 8e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
+        shares = steps(3e-5, 9e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
         gas = [Severity(f"ion share {g:.2g}", Variant(gas=((at, g),)), 0.2, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
         leaks = [_to(network, f"{name}.heater_cathode", ohm, _rounded(ohm), 0.25) for ohm in steps(1e6, 1e4, 6)]
