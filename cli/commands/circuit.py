@@ -282,8 +282,9 @@ def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) 
         explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
         nearest=tuple(
             NearestShape(
-                fault=n.fault, text=dictionary.fault(n.fault).text, severity=n.severity, fit=n.fit, read_again=n.read_again
-            )
+                fault=n.fault, text=dictionary.fault(n.fault).text, severity=n.severity, fit=n.fit,
+                read_again=n.read_again,
+            )  # fmt: skip
             for n in ranking.nearest
         ),
         next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),

@@ -1,8 +1,8 @@
 """Volts that the schematic prints, or that were read when the amp was sound, as calibration of the model.
 
 They say how far tubes, supply and parts of such an amp are from what the model takes them for: the most probable
-deviations of all uncertain quantities, given those volts, move every prediction, of the sound circuit and of each fault,
-by as much as it hangs on each quantity. Another sample's tubes differ again, so the spread stays.
+deviations of all uncertain quantities, given those volts, move every prediction, of the sound circuit and of each
+fault, by as much as it hangs on each quantity. Another sample's tubes differ again, so the spread stays.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from .expected import HEALTHY
 from .sensitivity import covariance, spread
 from .solve import Solver
 
-#: Printed volts are rounded, and another amp's: standard deviation as a share, and in volts.
-PRINTED_SHARE, PRINTED_V = 0.03, 0.02
+#: Printed volts are rounded, and a meter's: standard deviation as a share, and in volts. That they are another amp's is
+#: in the spread of the quantities.
+PRINTED_SHARE, PRINTED_V = 0.01, 0.02
 #: What they were taken with (common practice, no source: schematics that say so name a meter of 10 megohms or more).
 PRINTED_METER_OHM = 10e6
 

@@ -70,7 +70,8 @@ class Dictionary:
             near, load = guessed(self.expected, padded)
             for one, other in combinations(self.row_fault[padded].T, 2):
                 near += self.pairs.between[self._pair_of[one, other]]
-            found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near, load, self.shift)
+            severities = [self._all_of(rows) for rows in fresh]
+            found = expect(self.solver, severities, self.points, self.meter, near, load, self.shift)
             for k, rows in enumerate(fresh):
                 known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
             self.solved.update(known)

@@ -105,7 +105,8 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
 
 #: The least capacitor that filters a supply.
 LEAST_FILTER_F = 1e-6
-#: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its logarithm.
+#: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its
+#: logarithm.
 SHORT_SPREAD = 0.8
 
 
@@ -175,7 +176,7 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
 
 
 def _next_ohm(network: Network, supply: int) -> float:
-    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; nil where there is none."""
+    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; nil if there is none."""
     port = network.supplies[supply]
     filters = {e.a for e in network.elements if e.kind == "capacitor" and e.b < 0 and e.farad >= LEAST_FILTER_F}
     filters |= {e.b for e in network.elements if e.kind == "capacitor" and e.a < 0 and e.farad >= LEAST_FILTER_F}

@@ -26,8 +26,8 @@ CONTACT_LIMIT_V = 0.30
 GRID_SPREAD = 0.5
 #: The same for what the screen takes: data sheets and tubes differ in it by far more than in the plate current.
 SCREEN_SPREAD = 0.35
-#: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is wound),
-#: below a share CUT_OFF of its current when all is sound.
+#: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is
+#: wound), below a share CUT_OFF of its current when all is sound.
 CUT_OFF_MORE = 2.0
 CUT_OFF = 0.03
 #: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
@@ -60,7 +60,8 @@ class Spread:
 def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float, sound: Array) -> Spread:
     """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant.
 
-    sound: the port currents (A) when all is sound. `nodes` holds the test nodes, (test points,), or a row of them for each variant, (variants, test points).
+    sound: the port currents (A) when all is sound. `nodes` holds the test nodes, (test points,), or a row of them for
+    each variant, (variants, test points).
     """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)

@@ -1,8 +1,8 @@
 """A rectifier supply whose first capacitor has dried out or come off, with the next filter capacitor behind it.
 
-Without its reservoir a supply does not fall to the mean of a rectified wave: the next capacitor, fed through a dropper or
-choke, stands at its level all through the cycle and feeds back when the wave is low. Over a cycle the load is then a
-steady current, and what the next capacitor takes or gives through the dropper's impedance at the ripple's frequency.
+Without its reservoir a supply does not fall to the mean of a rectified wave: the next capacitor, fed through a dropper
+or choke, stands at its level all through the cycle and feeds back when the wave is low. Over a cycle the load is then
+a steady current, and what the next capacitor takes or gives through the dropper's impedance at the ripple's frequency.
 Stepped by the implicit Euler rule until the cycles repeat, for a range of loads at once.
 """
 
@@ -48,7 +48,7 @@ def cycle(spec: SupplySpec) -> tuple[Array, Array]:
             v = new
             volts[n], amps[n] = v, current
         level = volts.mean(axis=0)
-        # What goes in over a cycle must come out: the level is moved by what is left over, as a source of its slope would.
+        # What goes in over a cycle must come out: the level is moved by what is left over.
         level = level + (amps.mean(axis=0) - load) * 0.5 / back * np.minimum(1.0, back * spec.source_ohm * 20)
     return volts, amps
 

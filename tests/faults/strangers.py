@@ -7,7 +7,7 @@ some degree of each, count as one; the dictionary's spread has no say in that.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -43,7 +43,7 @@ def circuits() -> tuple[str, ...]:
     return (*archetypes(), *(path.stem for path in sorted(OWN.glob("*.yaml"))))
 
 
-@lru_cache(maxsize=None)
+@cache
 def circuit(name: str) -> Circuit:
     own = OWN / f"{name}.yaml"
     return load_circuit(own).circuit if own.exists() else load_archetype(name).circuit
@@ -56,7 +56,7 @@ def dictionary(name: str, ohm: float, family: str = "") -> Dictionary:
     return build_dictionary(told, Meter(ohm))
 
 
-@lru_cache(maxsize=None)
+@cache
 def printed(name: str, family: str) -> dict[str, float]:
     found = volts(nominal(circuit(name), family), 10e6) or {}
     return {point: float(f"{value:.3g}") for point, value in found.items()}
