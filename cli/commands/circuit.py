@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ...engine.circuit.netlist import Circuit
     from ...engine.circuit.rank import Ranking
     from ...engine.circuit.readings import Readings
-    from ..shapes.circuit_shapes import FaultShape, RankedShape
+    from ..shapes.circuit_shapes import FaultShape, NearestShape, RankedShape
 
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -274,21 +274,25 @@ def _with_ohm(meter: Meter, ohm: float) -> Meter:
 
 def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) -> RankedShape:
     from ...engine.circuit.advise import next_points
-    from ..shapes.circuit_shapes import NearestShape, NextShape, RankedShape
+    from ..shapes.circuit_shapes import NextShape, RankedShape
 
     advice = next_points(dictionary, ranking, tuple(one.values))[:5]
     return RankedShape(
         file=one.name, readings=dict(one.values), healthy=ranking.healthy, best=ranking.best,
         explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
-        nearest=tuple(
-            NearestShape(
-                fault=n.fault, text=dictionary.fault(n.fault).text, severity=n.severity, fit=n.fit,
-                read_again=n.read_again,
-            )  # fmt: skip
-            for n in ranking.nearest
-        ),
+        nearest=tuple(_nearest(ranking, dictionary)),
         next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),
     )  # fmt: skip
+
+
+def _nearest(ranking: Ranking, dictionary: Dictionary) -> Iterator[NearestShape]:
+    from ..shapes.circuit_shapes import NearestShape
+
+    for one in ranking.nearest:
+        text = dictionary.fault(one.fault).text
+        yield NearestShape(
+            fault=one.fault, text=text, severity=one.severity, fit=one.fit, read_again=one.read_again
+        )  # fmt: skip
 
 
 def _faults(ranking: Ranking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultShape]:
