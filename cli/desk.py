@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ..engine.late import late
 from . import exits
 from .screen.screen import Screen
 
@@ -19,13 +20,23 @@ LEVELS = ("junior", "senior")
 
 if TYPE_CHECKING:
     from ..engine.circuit.collection import Circuits
+    from ..engine.jobs.store.errors import JobError
     from ..engine.jobs.store.job import Job
     from ..engine.jobs.store.store import Store
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.reasoning.session import Session
 
+with late():
+    from ..engine.circuit import collection
+    from ..engine.jobs.shop import learned
+    from ..engine.jobs.store import embedded, errors, nearby, store
+    from ..engine.reasoning import answers
+    from ..engine.reasoning import session as reasoning_session
+    from ..engine.reference import errors as reference_errors
+    from . import knowledge_in_force
+
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (shapes: chopstick.cli.shapes.shapes).")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON (its fields: chopstick.engine.reports).")]
 JobNumber = Annotated[int | None, typer.Argument(help="Number of the job; the last one worked on when left out.")]
 CircuitName = Annotated[
     str | None, typer.Option("--circuit", metavar="NAME", help="The circuit the amp is built to; none: not known.")
@@ -36,6 +47,16 @@ JobsFolder = Annotated[
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
 ]
+HOW = {  # what an error of the store says can be done, and what to type
+    "start a job": "Start one with: chopstick intake",
+    "look at the job": "Look at it with: chopstick show {job}",
+    "check": "See what is wrong with: chopstick jobs check",
+    "restore": "Put a backup back: chopstick jobs restore FILE",
+    "back up": "Make a backup: chopstick jobs backup FILE",
+    "import": "Take jobs over with: chopstick jobs import FILE-OR-FOLDER",
+    "other folder": "Choose another folder with --jobs DIR or CHOPSTICK_JOBS",
+    "other store": "Name another store with --store URL or CHOPSTICK_STORE",
+}
 DETAILS = ("serial", "work-before", "accessories", "priority", "budget", "promised")
 Details = Annotated[
     list[str] | None,
@@ -56,46 +77,37 @@ def now() -> datetime:
 
 def store_of(folder: Path | None) -> Store:
     """The store of the kept jobs. Raises JobError."""
-    from ..engine.jobs.store.store import open_store
-
-    return open_store(*_place(folder))
+    return store.open_store(*_place(folder))
 
 
 def _place(folder: Path | None) -> tuple[Path, str]:
     """The folder of the jobs, and a server's URL or ''. A folder that was named goes before CHOPSTICK_STORE."""
-    from ..engine.jobs.store.embedded import STORE, default_folder
-
-    return (folder, "") if folder is not None else (default_folder(os.environ), os.environ.get(STORE, ""))
+    return (
+        (folder, "")
+        if folder is not None
+        else (embedded.default_folder(os.environ), os.environ.get(embedded.STORE, ""))
+    )
 
 
 def knowledge(root: Path | None, job: Path | None = None) -> KnowledgeBase:
     """The knowledge base with all layers over it, from the cache if it can be. Raises KnowledgeError."""
-    from . import knowledge_in_force
-
     return knowledge_in_force.knowledge(root, job=job)
 
 
 def circuits(root: Path | None, job: Path | None = None) -> Circuits:
     """The circuits that a job may choose, with all layers over them."""
-    from ..engine.circuit.collection import Circuits
-    from . import knowledge_in_force
-
-    return Circuits(root, knowledge_in_force.layers(root, job=job))
+    return collection.Circuits(root, knowledge_in_force.layers(root, job=job))
 
 
 def session(root: Path | None, at: str = "", base: KnowledgeBase | None = None) -> Session:
     """A session for a log that is not kept; at: the level of experience. Raises KnowledgeError."""
-    from ..engine.reasoning.session import Session
-
-    return Session(base or knowledge(root), at, circuits=circuits(root))
+    return reasoning_session.Session(base or knowledge(root), at, circuits=circuits(root))
 
 
 def sheet_session(root: Path | None, job: Job) -> Session:
     """The session that a job's checklists are made with: heeding neither the level of whoever is at the bench nor what
     closed jobs taught meanwhile, so that a printed sheet keeps its numbers. Raises KnowledgeError."""
-    from ..engine.reasoning.session import Session
-
-    return Session(knowledge(root, job.path), circuits=circuits(root, job.path))
+    return reasoning_session.Session(knowledge(root, job.path), circuits=circuits(root, job.path))
 
 
 def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -> Session:
@@ -103,15 +115,12 @@ def session_of(root: Path | None, job: Job, base: KnowledgeBase | None = None) -
 
     base: where it is loaded already.
     """
-    from ..engine.reasoning.session import Session
-
     base = base or knowledge(root, job.path)
     if switched_off(base):
-        return Session(base, level(), circuits=circuits(root, job.path))
-    from ..engine.jobs.shop.learned import from_store
+        return reasoning_session.Session(base, level(), circuits=circuits(root, job.path))
 
-    table = from_store(base, job.shop)
-    return Session(base, level(), table if table.lessons else None, circuits(root, job.path))
+    table = learned.from_store(base, job.shop)
+    return reasoning_session.Session(base, level(), table if table.lessons else None, circuits(root, job.path))
 
 
 def switched_off(base: KnowledgeBase) -> str:
@@ -123,26 +132,25 @@ def switched_off(base: KnowledgeBase) -> str:
 
 def job_of(folder: Path | None, number: int | None) -> Job:
     """A kept job; the one worked on last when no number is given. Raises JobError."""
-    from ..engine.jobs.store.nearby import Nearby
+    return nearby.Nearby(*_place(folder)).find(number)
 
-    return Nearby(*_place(folder)).find(number)
+
+def with_help(error: JobError) -> str:
+    """What is wrong with a job or the store, and what to type."""
+    return ". ".join([str(error).rstrip("."), *(HOW[one].format(job=error.job or "JOB") for one in error.todo)])
 
 
 @contextmanager
 def told() -> Iterator[None]:
     """Turns what can go wrong into a message for people on standard error, and an exit code."""
-    from ..engine.jobs.store.errors import JobError
-    from ..engine.reasoning.answers import AnswerError
-    from ..engine.reference.errors import KnowledgeError
-
     try:
         yield
-    except KnowledgeError as error:
+    except reference_errors.KnowledgeError as error:
         screen = Screen()
         for problem in error.problems:
             screen.trouble(problem)
         screen.trouble(f"{len(error.problems)} problems in what was read; the places are named above.")
         raise typer.Exit(exits.PROBLEMS) from None
-    except (JobError, AnswerError) as error:
-        Screen().trouble(f"chopstick: {error}")
+    except (errors.JobError, answers.AnswerError) as error:
+        Screen().trouble(f"chopstick: {with_help(error) if isinstance(error, errors.JobError) else error}")
         raise typer.Exit(exits.INPUT) from None

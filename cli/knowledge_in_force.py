@@ -8,9 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ..engine.late import late
+
 if TYPE_CHECKING:
     from ..engine.knowledge.base import KnowledgeBase
     from ..engine.knowledge.layers import Layer
+
+with late():
+    from ..engine.knowledge import cache
+    from ..engine.knowledge import layers as knowledge_layers
 
 ShopFolder = Annotated[
     Path | None, typer.Option("--shop", metavar="DIR", help="The shop's own knowledge (also CHOPSTICK_SHOP).")
@@ -22,14 +28,10 @@ def layers(root: Path | None, shop: Path | None = None, job: Path | None = None)
 
     Over another base than the one that came along only a shop's folder that was named, and the job's, are laid.
     """
-    from ..engine.knowledge.layers import found
-
-    there = found(os.environ, shop, job)
+    there = knowledge_layers.found(os.environ, shop, job)
     return there if root is None else tuple(layer for layer in there if layer.kind in ("shop", "job"))
 
 
 def knowledge(root: Path | None, shop: Path | None = None, job: Path | None = None) -> KnowledgeBase:
     """The knowledge base with all layers over it, from the cache if it can be. Raises KnowledgeError."""
-    from ..engine.knowledge import cache
-
     return cache.load(root, layers(root, shop, job))

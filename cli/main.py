@@ -18,10 +18,15 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from ..engine.caution import STANDING
+from ..engine.late import late
 from . import VERSION, exits
 from .desk import LEVEL, LEVELS, NO_LEARNED
-from .screen.caution import STANDING
 from .screen.screen import PLAIN, Screen, clean
+
+with late():
+    from .screen import prompts
+    from .sitting import greeting
 
 # As layers.py and embedded.py of the engine have them, which are not imported before they are wanted
 SETTINGS = {"--shop": "CHOPSTICK_SHOP", "--store": "CHOPSTICK_STORE", "--level": LEVEL}
@@ -127,11 +132,8 @@ def _set(ctx: typer.Context, name: str, value: str) -> None:
 
 def _greet(ctx: typer.Context) -> None:
     """The first screen, and the command that is chosen there."""
-    from .screen.greeting import greet
-    from .screen.prompts import Prompt
-
     screen = Screen()
-    word = greet(screen, Prompt(screen))
+    word = greeting.greet(screen, prompts.Prompt(screen))
     if word and isinstance(ctx.command, Commands):
         command = ctx.command.get_command(ctx, word)
         with command.make_context(word, [], parent=ctx) as own:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import (
     JobNumber,
@@ -26,6 +27,20 @@ from ..screen.screen import Screen
 if TYPE_CHECKING:
     from ...engine.reasoning.script import AnswerFile
     from ...engine.reasoning.session import Session
+
+with late():
+    import gc
+    import sys
+
+    from ...engine import caution
+    from ...engine.knowledge import watch as knowledge_watch
+    from ...engine.reasoning import script
+    from ...engine.reference import errors
+    from ...engine.reports import standing
+    from .. import knowledge_in_force
+    from ..screen import prompts, report, story
+    from ..sitting import bench_sitting
+    from ..sitting import face as sitting_face
 
 Answers = Annotated[
     Path | None,
@@ -69,42 +84,29 @@ def bench(
 
 
 def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    import gc
-    import sys
-
-    from ..screen.caution import STANDING
-
     screen = Screen(sys.stderr if as_json else None)
     job = job_of(jobs, number)
-    screen.line(STANDING)  # there to read while the rest is loaded
-    from ...engine.knowledge.watch import Watch
-    from ..knowledge_in_force import layers
-    from ..screen.prompts import Prompt
-    from ..sitting.bench_sitting import Sitting
-    from ..sitting.face import face
+    screen.line(caution.STANDING)  # there to read while the rest is loaded
 
     base = knowledge(kb, job.path)
-    watch = Watch(base, kb, lambda: layers(kb, job=job.path))
-    sitting = Sitting(job, session_of(kb, job, base), face(screen, Prompt(screen)), level(), watch)
+    watch = knowledge_watch.Watch(base, kb, lambda: knowledge_in_force.layers(kb, job=job.path))
+    sitting = bench_sitting.Sitting(
+        job, session_of(kb, job, base), sitting_face.face(screen, prompts.Prompt(screen)), level(), watch
+    )
     gc.freeze()  # the knowledge stays: looking through it for garbage would hold up an answer
     code = sitting.run()
     if as_json:
-        from ..shapes.results import standing_shape
 
-        Screen().json(standing_shape(sitting.read(), job.log, job.number))
+        Screen().json(standing.standing_of(sitting.read(), job.log, job.number))
     return code
 
 
 def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
-    from ...engine.reasoning.script import run
-    from ..shapes.results import standing_shape
-
     opened = session(kb, level("senior"))
-    done = run(_answers(path, opened), opened, now)
+    done = script.run(_answers(path, opened), opened, now)
     if as_json:
-        Screen().json(standing_shape(done.standing, done.log, happened=done.happened))
+        Screen().json(standing.standing_of(done.standing, done.log, happened=done.happened))
     else:
-        from ..screen import report, story
 
         screen = Screen()
         story.steps(screen, opened, done)
@@ -114,12 +116,9 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
 
 def _answers(path: Path, opened: Session) -> AnswerFile:
     """The answer file. A file that does not fit is an input error, not a problem of the knowledge base."""
-    from ...engine.reasoning.script import read_answers
-    from ...engine.reference.errors import KnowledgeError
-
     try:
-        return read_answers(path, opened)
-    except KnowledgeError as error:
+        return script.read_answers(path, opened)
+    except errors.KnowledgeError as error:
         screen = Screen()
         for problem in error.problems:
             screen.trouble(problem)

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
+from ...engine.late import late
 from .. import exits
 from ..desk import Json
-from ..screen.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -21,9 +22,22 @@ if TYPE_CHECKING:
     from ...engine.circuit.expected import Meter
     from ...engine.circuit.files import CircuitFile
     from ...engine.circuit.netlist import Circuit
-    from ...engine.circuit.rank import Ranking
+    from ...engine.circuit.rank import FaultRanking
     from ...engine.circuit.readings import Readings
-    from ..shapes.circuit_shapes import FaultShape, NearestShape, RankedShape
+    from ...engine.reports.circuit import RankedReadings
+
+with late():
+    import dataclasses
+
+    from ...engine.bench import notation
+    from ...engine.circuit import chart as circuit_chart
+    from ...engine.circuit import collection, dictionary_files, expected, files, network, solve
+    from ...engine.circuit import rank as circuit_rank
+    from ...engine.circuit import readings as circuit_readings
+    from ...engine.circuit import response as circuit_response
+    from ...engine.reference import errors
+    from ...engine.reports import circuit
+    from .. import knowledge_in_force
 
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -42,15 +56,12 @@ MeterOption = Annotated[
 @contextmanager
 def _told() -> Iterator[None]:
     """Turns every foreseen trouble into a message on standard error and the exit code for bad input."""
-    from ...engine.circuit.collection import UnknownCircuit
-    from ...engine.reference.errors import KnowledgeError
-
     try:
         yield
-    except KnowledgeError as error:
+    except errors.KnowledgeError as error:
         Screen().trouble(error)
         raise typer.Exit(exits.PROBLEMS) from None
-    except (FileNotFoundError, UnknownCircuit, ArithmeticError, ValueError) as error:
+    except (FileNotFoundError, collection.UnknownCircuit, ArithmeticError, ValueError) as error:
         Screen().trouble(f"chopstick circuit: {error}")
         raise typer.Exit(exits.INPUT) from None
     except KeyError as error:
@@ -59,24 +70,19 @@ def _told() -> Iterator[None]:
 
 
 def _load(name: str) -> CircuitFile:
-    from ...engine.circuit.collection import Circuits
-    from ...engine.circuit.files import load_circuit
-    from ..knowledge_in_force import layers
-
     path = Path(name)
     if path.suffix in (".yaml", ".yml") or path.exists():
-        return load_circuit(path)
-    return Circuits(None, layers(None)).find(name)
+        return files.load_circuit(path)
+    return collection.Circuits(None, knowledge_in_force.layers(None)).find(name)
 
 
 def _meter(text: str) -> Meter:
-    from ...engine.bench.notation import parse
-    from ...engine.circuit.expected import Meter
-
     ohms, per_volt, full_scale = text.partition("/V")
     if per_volt:
-        return Meter.moving_coil(parse(ohms, "ohm").value, parse(full_scale.lstrip(":") or "500", "V").value)
-    return Meter(parse(text, "ohm").value)
+        return expected.Meter.moving_coil(
+            notation.parse(ohms, "ohm").value, notation.parse(full_scale.lstrip(":") or "500", "V").value
+        )
+    return expected.Meter(notation.parse(text, "ohm").value)
 
 
 def _changes(words: list[str]) -> dict[str, str]:
@@ -110,24 +116,23 @@ def volts(
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --fault R3.open
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5AR4 --change R17=47k
     """
-    from ...engine.circuit.chart import changed, chart
-
     with _told():
         loaded, taken = _load(file), _meter(meter)
         changes = _changes(list(change or ()))
-        sound = chart(loaded.circuit, taken)
+        sound = circuit_chart.chart(loaded.circuit, taken)
         other = None
         if fault or changes:
-            other = chart(changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault)
+            other = circuit_chart.chart(
+                circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault
+            )
     if as_json:
-        _chart_json(loaded, sound, other, fault, changes)
+
+        Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes))
     else:
         _chart_text(loaded, sound, other, plot)
 
 
 def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bool) -> None:
-    from ...engine.bench.notation import show
-
     screen = Screen()
     screen.line(loaded.circuit.title, "bold")
     screen.line(f"CAUTION: {STANDING}")
@@ -155,8 +160,8 @@ def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bo
     screen.table(
         [
             each.of,
-            show(each.value, each.unit),
-            f"limit {show(each.limit, each.unit)}",
+            notation.show(each.value, each.unit),
+            f"limit {notation.show(each.limit, each.unit)}",
             f"{each.system}, {each.source}{'' if each.seen else ' (from memory)'}",
         ]
         for each in over
@@ -172,39 +177,6 @@ def _bar(low: float, high: float, other: float | None, top: float, width: int = 
     if other is not None:
         cells[min(width, round(abs(other) / top * width))] = "*"
     return "|" + "".join(cells).rstrip()
-
-
-def _chart_json(loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: dict[str, str]) -> None:
-    from ..shapes.circuit_shapes import ChartShape, LimitShape, PointShape
-
-    shown = other or sound
-    points = tuple(
-        PointShape(
-            point=row.point, volts=row.volts, low_V=row.low_V, high_V=row.high_V,
-            changed_V=other.rows[k].volts if other else None,
-        )
-        for k, row in enumerate(sound.rows)
-    )  # fmt: skip
-    limits = tuple(
-        LimitShape(
-            of=each.of,
-            value=each.value,
-            limit=each.limit,
-            unit=each.unit,
-            system=each.system,
-            source=each.source,
-            seen=each.seen,
-            over=each.over,
-        )
-        for each in shown.limits
-    )
-    Screen().json(
-        ChartShape(
-            circuit=loaded.name, title=loaded.circuit.title, fault=fault, changes=changes, points=points,
-            tubes={k: dict(v) for k, v in shown.tubes.items()},
-            supplies={k: dict(v) for k, v in shown.supplies.items()}, limits=limits, caution=STANDING,
-        )
-    )  # fmt: skip
 
 
 @circuit_app.command()
@@ -229,90 +201,41 @@ def rank(
       bias_feed: -38V
     or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
     """
-    from ...engine.circuit import dictionary_files
-    from ...engine.circuit.rank import rank as rank_readings
-    from ...engine.circuit.readings import load_readings
-
     with _told():
         loaded, taken = _load(file), _meter(meter)
-        all_read = [load_readings(path, loaded.circuit.test_points) for path in readings]
+        all_read = [circuit_readings.load_readings(path, loaded.circuit.test_points) for path in readings]
         built: dict[tuple[float, float], Dictionary] = {}
-        told: list[tuple[Readings, Ranking, Dictionary]] = []
+        told: list[tuple[Readings, FaultRanking, Dictionary]] = []
         for one in all_read:
             key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
             if key not in built:
                 built[key] = dictionary_files.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
-            told.append((one, rank_readings(built[key], one.values), built[key]))
-    shapes = tuple(_ranked(one, ranking, dictionary, most) for one, ranking, dictionary in told)
-    if as_json:
-        from ..shapes.circuit_shapes import RankingsShape
-
-        failed = tuple(dict.fromkeys(name for dictionary in built.values() for name in dictionary.failed))
-        Screen().json(
-            RankingsShape(
-                circuit=loaded.name, title=loaded.circuit.title, results=shapes, not_converged=failed, caution=STANDING
-            )
-        )
-        return
+            told.append((one, circuit_rank.rank(built[key], one.values), built[key]))
+    made = circuit.ranking_of_circuit(loaded, told, most)
     screen = Screen()
-    screen.line(f"CAUTION: {STANDING}")
-    for shape in shapes:
-        _rank_text(screen, shape)
+    if as_json:
+        screen.json(made)
+        return
+    screen.line(f"CAUTION: {made.caution}")
+    for result in made.results:
+        _rank_text(screen, result)
 
 
 def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:
-    from ...engine.circuit.chart import changed
-
-    return loaded.circuit if mains_V == loaded.circuit.mains.volts else changed(loaded.circuit, {"mains": str(mains_V)})
+    return (
+        loaded.circuit
+        if mains_V == loaded.circuit.mains.volts
+        else circuit_chart.changed(loaded.circuit, {"mains": str(mains_V)})
+    )
 
 
 def _with_ohm(meter: Meter, ohm: float) -> Meter:
-    from dataclasses import replace
-
-    return replace(meter, ohm=ohm)
+    return dataclasses.replace(meter, ohm=ohm)
 
 
-def _ranked(one: Readings, ranking: Ranking, dictionary: Dictionary, most: int) -> RankedShape:
-    from ...engine.circuit.advise import next_points
-    from ..shapes.circuit_shapes import NextShape, RankedShape
-
-    advice = next_points(dictionary, ranking, tuple(one.values))[:5]
-    return RankedShape(
-        file=one.name, readings=dict(one.values), healthy=ranking.healthy, best=ranking.best,
-        explained=ranking.explained, fit=ranking.fit, faults=tuple(_faults(ranking, dictionary, one, most)),
-        nearest=tuple(_nearest(ranking, dictionary)),
-        next_points=tuple(NextShape(point=w.point, bits=w.bits, low_V=w.low_V, high_V=w.high_V) for w in advice),
-    )  # fmt: skip
-
-
-def _nearest(ranking: Ranking, dictionary: Dictionary) -> Iterator[NearestShape]:
-    from ..shapes.circuit_shapes import NearestShape
-
-    for one in ranking.nearest:
-        text = dictionary.fault(one.fault).text
-        yield NearestShape(
-            fault=one.fault, text=text, severity=one.severity, fit=one.fit, read_again=one.read_again
-        )  # fmt: skip
-
-
-def _faults(ranking: Ranking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultShape]:
-    from ...engine.circuit.classes import fault_class
-    from ..shapes.circuit_shapes import FaultShape
-
-    for candidate in ranking.candidates[:most]:
-        fault = dictionary.fault(candidate.fault)
-        same = fault_class(dictionary, candidate.row)
-        chart = dictionary.chart(candidate.row)
-        yield FaultShape(
-            fault=fault.id, part=fault.part, stage=fault.stage, kind=fault.kind, text=fault.text,
-            severity=candidate.severity, probability=candidate.probability, same_readings=same.faults,
-            checks=same.checks, predicted={point: round(chart[point][0], 3) for point in one.values},
-        )  # fmt: skip
-
-
-def _rank_text(screen: Screen, shape: RankedShape) -> None:
-    screen.heading(shape.file)
-    if not shape.explained:
+def _rank_text(screen: Screen, told: RankedReadings) -> None:
+    screen.heading(told.file)
+    if not told.explained:
         screen.line(
             "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
             "earth and that the circuit file is this amp's."
@@ -320,25 +243,25 @@ def _rank_text(screen: Screen, shape: RankedShape) -> None:
         screen.line("What comes nearest, each by itself, and the reading to take again:")
         screen.table(
             [n.fault, f"{n.text}{'' if n.severity in n.text else ' (' + n.severity + ')'}", f"again at {n.read_again}"]
-            for n in shape.nearest[:3]
+            for n in told.nearest[:3]
         )
-    screen.line(f"Nothing wrong: {shape.healthy:.0%}.")
+    screen.line(f"Nothing wrong: {told.healthy:.0%}.")
     screen.table(
         [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
-        for f in shape.faults
+        for f in told.faults
     )
-    if shape.faults and shape.faults[0].probability > 0.05:
-        first = shape.faults[0]
+    if told.faults and told.faults[0].probability > 0.05:
+        first = told.faults[0]
         screen.line()
         screen.line(f"Read and predicted with {first.fault}:")
         screen.table(
-            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in shape.readings.items()
+            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in told.readings.items()
         )
         if len(first.same_readings) > 1:
             screen.line(f"The same readings: {', '.join(first.same_readings)}. To tell them apart:")
             screen.bullets(first.checks, indent=2)
-    if shape.next_points and shape.next_points[0].bits > 0.01:
-        worth = shape.next_points[0]
+    if told.next_points and told.next_points[0].bits > 0.01:
+        worth = told.next_points[0]
         screen.line(f"Most would be learned next at {worth.point} ({worth.bits:.1f} bits).")
 
 
@@ -356,24 +279,27 @@ def lows(
     \b
     chopstick circuit lows fixed-bias-2x6v6gt-split-load --corner 60
     """
-    from ...engine.bench.notation import show
-    from ...engine.circuit.network import compile_circuit
-    from ...engine.circuit.response import PROBE_Hz, Response, capacitor_effects, capacitor_for_corner
-    from ...engine.circuit.solve import Solver
-
     with _told():
         loaded = _load(file)
         if not loaded.circuit.input:
             raise ValueError(f"{loaded.name} names no input node")
-        response = Response(Solver(compile_circuit(loaded.circuit)).healthy)
-        effects = capacitor_effects(response, loaded.circuit.input, to)
-        wanted = [capacitor_for_corner(response, effect.name, corner) for effect in effects]
+        response = circuit_response.Response(solve.Solver(network.compile_circuit(loaded.circuit)).healthy)
+        effects = circuit_response.capacitor_effects(response, loaded.circuit.input, to)
+        wanted = [circuit_response.capacitor_for_corner(response, effect.name, corner) for effect in effects]
     screen = Screen()
     screen.line(f"{loaded.circuit.title}: {loaded.circuit.input} to {to}", "bold")
-    rows = [["part", "value", *(f"{hz:g} Hz" for hz in PROBE_Hz), "corner", f"for {corner:g} Hz"]]
+    rows = [["part", "value", *(f"{hz:g} Hz" for hz in circuit_response.PROBE_Hz), "corner", f"for {corner:g} Hz"]]
     for effect, farad in zip(effects, wanted, strict=True):
         losses = [f"{loss:.1f} dB" for loss in effect.loss_dB]
-        rows.append([effect.name, show(effect.farad, "F"), *losses, f"{effect.corner_Hz:.1f} Hz", show(farad, "F")])
+        rows.append(
+            [
+                effect.name,
+                notation.show(effect.farad, "F"),
+                *losses,
+                f"{effect.corner_Hz:.1f} Hz",
+                notation.show(farad, "F"),
+            ]
+        )
     screen.table(rows)
 
 
@@ -389,13 +315,11 @@ def new(
     \b
     chopstick circuit new fixed-bias-2x6v6gt-split-load --out our-amp.yaml
     """
-    from ...engine.circuit.files import archetypes, find, load_archetype
-
     with _told():
         if not archetype:
-            Screen().pairs((name, load_archetype(name).circuit.title) for name in archetypes())
+            Screen().pairs((name, files.load_archetype(name).circuit.title) for name in files.archetypes())
             return
-        text = STARTER + find(archetype).read_text(encoding="utf-8").split("\n", 1)[1]
+        text = STARTER + files.find(archetype).read_text(encoding="utf-8").split("\n", 1)[1]
         if out is None:
             sys.stdout.write(text)
             return

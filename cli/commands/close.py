@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, now, session_of, told
 from ..screen.screen import Screen, clean
@@ -19,6 +20,16 @@ if TYPE_CHECKING:
     from ...engine.reasoning.log import Closed, Log
     from ...engine.reasoning.session import Standing
     from ..screen.prompts import Prompt
+
+with late():
+    from ...engine.reasoning import answers
+    from ...engine.reasoning import log as reasoning_log
+    from ...engine.reasoning import minutes_spent as reasoning_minutes_spent
+    from ...engine.reference import errors
+    from ...engine.reports import closing as reports_closing
+    from ..screen import closing as screen_closing
+    from ..screen import prompts
+    from ..sitting import agreement
 
 JobToClose = Annotated[int, typer.Argument(metavar="JOB", help="Number of the job.")]
 Was = Annotated[list[str] | None, typer.Option("--was", metavar="CAUSE", help="A cause it really had.")]
@@ -33,7 +44,7 @@ Unsaid = Annotated[bool, typer.Option("--unsaid", help="Close it without saying 
 
 
 @dataclass(frozen=True)
-class Ending:
+class ClosingWords:
     """The words of a `close` command."""
 
     was: Sequence[str] = ()
@@ -72,42 +83,37 @@ def close(
     chopstick close 12 --as-proposed --minutes 85 --charged 120
     chopstick close 12 --other "nothing wrong; the guitar cable"
     """
-    ending = Ending(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
+    ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
     with told():
         code = _close(job, ending, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
-def _close(number: int, ending: Ending, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ...engine.reasoning.answers import AnswerError
-    from ..screen.prompts import Ended, Prompt
-
+def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     job = job_of(jobs, number)
     standing = session_of(kb, job).read(job.log)
     if standing.facts.closed:
-        raise AnswerError(f"job {number} is closed. To open it again: chopstick take {number} --undo")
+        raise answers.AnswerError(f"job {number} is closed. To open it again: chopstick take {number} --undo")
     screen = Screen()
-    prompt = Prompt(screen)
+    prompt = prompts.Prompt(screen)
     if not ending.says_what:
         if as_json or not prompt.at_terminal:
-            raise AnswerError(_say_what(standing, number))
+            raise answers.AnswerError(_say_what(standing, number))
         try:
             ending = _asked(screen, prompt, standing, job.log, ending)
-        except Ended:
+        except prompts.Ended:
             screen.line("Not closed.")
             return exits.INPUT
     entry = closed(standing, ending)
     before = list(job.log)
     job.append(entry)
-    from ..shapes.close_shapes import closing_shape
 
-    shape = closing_shape(standing, before, entry, number)
+    made = reports_closing.closing(standing, before, entry, number)
     if as_json:
-        screen.json(shape)
+        screen.json(made)
     else:
-        from ..shapes.close_shapes import tell
 
-        tell(screen, shape)
+        screen_closing.tell(screen, made)
     return exits.DONE
 
 
@@ -117,19 +123,16 @@ def proposal(now_: Standing) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return was, tuple(one.cause for one in now_.found if one.cause not in was)
 
 
-def closed(now_: Standing, ending: Ending) -> Closed:
+def closed(now_: Standing, ending: ClosingWords) -> Closed:
     """The log entry. Raises AnswerError."""
-    from ...engine.reasoning.log import Closed
-    from ..sitting.agreement import amount
-
     base = now_.base
     was, left = proposal(now_) if ending.proposed else ((), ())
     was = tuple(dict.fromkeys((*was, *(cause_named(base, word) for word in ending.was))))
     left = tuple(dict.fromkeys((*left, *(cause_named(base, word) for word in ending.left))))
-    charged, currency = amount(ending.charged) if ending.charged else (None, "")
+    charged, currency = agreement.amount(ending.charged) if ending.charged else (None, "")
     at = now()
     days = base.shop.warranty_days
-    return Closed(
+    return reasoning_log.Closed(
         at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was), minutes=ending.minutes,
         charged=charged, currency=(currency or base.shop.currency or "") if charged is not None else "",
         warranty_until=None if days is None or not now_.facts.repairs else (at + timedelta(days=days)).date(),
@@ -138,17 +141,14 @@ def closed(now_: Standing, ending: Ending) -> Closed:
 
 def cause_named(base: KnowledgeBase, word: str) -> str:
     """A cause by its id or its name. Raises AnswerError."""
-    from ...engine.reasoning.answers import AnswerError
-    from ...engine.reference.errors import did_you_mean
-
     folded = word.strip().lower()
     if folded in base.causes:
         return folded
     found = [id_ for id_, cause in base.causes.items() if cause.name.lower() == folded]
     if len(found) == 1:
         return found[0]
-    hint = did_you_mean(folded, list(base.causes)) or "All of them: chopstick kb list causes."
-    raise AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause stands for goes into --other.")
+    hint = errors.did_you_mean(folded, list(base.causes)) or "All of them: chopstick kb list causes."
+    raise answers.AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause stands for goes into --other.")
 
 
 def _say_what(now_: Standing, number: int) -> str:
@@ -160,10 +160,8 @@ def _say_what(now_: Standing, number: int) -> str:
     )
 
 
-def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Ending) -> Ending:
+def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: ClosingWords) -> ClosingWords:
     """The ending, asked for one thing at a time. Raises Ended."""
-    from ...engine.reasoning.explain import minutes_spent
-
     base = now_.base
     was, left = proposal(now_)
     screen.line("What was it really? It teaches the tool how common each cause is.")
@@ -177,7 +175,7 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Endi
         screen.bullets([f"{base.causes[id_].name} ({id_})" for id_ in left], indent=2)
     wanted = "Left as they are; Enter takes those above; none for none:" if left else "Any cause left as it is?"
     stays = _causes(screen, prompt, base, wanted, left)
-    spent = minutes_spent(now_, log)
+    spent = reasoning_minutes_spent.minutes_spent(now_, log)
     minutes = given.minutes
     while minutes is None:
         typed = prompt.ask(f"Bench minutes it took? (Enter: {spent:.0f}, by the steps that were done)")
@@ -187,23 +185,19 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Endi
             screen.line("A number of minutes, as in 85.")
     charged = given.charged
     while charged is None:
-        from ...engine.reasoning.answers import AnswerError
-        from ..sitting.agreement import amount
 
         charged = prompt.ask("What is the owner charged? (Enter: leave it open)")
         try:
-            amount(charged or "0")
-        except AnswerError as error:
+            agreement.amount(charged or "0")
+        except answers.AnswerError as error:
             screen.line(str(error))
             charged = None
-    return Ending(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
+    return ClosingWords(named, other, stays, minutes, charged or None, unsaid=not (named or other or stays))
 
 
 def _causes(
     screen: Screen, prompt: Prompt, base: KnowledgeBase, message: str, proposed: Sequence[str]
 ) -> tuple[str, ...]:
-    from ...engine.reasoning.answers import AnswerError
-
     while True:
         typed = prompt.ask(message, list(base.causes))
         if not typed:
@@ -212,5 +206,5 @@ def _causes(
             return ()
         try:
             return tuple(cause_named(base, word) for word in typed.split(",") if word.strip())
-        except AnswerError as error:
+        except answers.AnswerError as error:
             screen.line(str(error))

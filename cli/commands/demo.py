@@ -6,9 +6,17 @@ from pathlib import Path
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, knowledge, now, told
 from ..screen.screen import Screen
+
+with late():
+    from ...engine.knowledge import folder
+    from ...engine.reasoning import script
+    from ...engine.reasoning import session as reasoning_session
+    from ...engine.reports import standing
+    from ..screen import report, story, views
 
 
 def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
@@ -27,17 +35,11 @@ def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
 
 
 def _demo(as_json: bool, root: Path | None) -> int:
-    from ...engine.knowledge.folder import shipped
-    from ...engine.reasoning.script import read_answers, run
-    from ...engine.reasoning.session import Session
-    from ..screen import report, story, views
-    from ..shapes import results
-
-    session = Session(knowledge(root))
-    done = run(read_answers((root or shipped()) / "demo.yaml", session), session, now)
+    session = reasoning_session.Session(knowledge(root))
+    done = script.run(script.read_answers((root or folder.shipped()) / "demo.yaml", session), session, now)
     screen = Screen()
     if as_json:
-        screen.json(results.standing_shape(done.standing, done.log, happened=done.happened))
+        screen.json(standing.standing_of(done.standing, done.log, happened=done.happened))
     else:
         views.caution(screen)
         story.steps(screen, session, done)

@@ -9,16 +9,24 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.caution import STANDING
+from ...engine.late import late
 from .. import exits
 from ..desk import Json
-from ..screen.caution import STANDING
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.bench.catalogue import Calculation, Parameter
     from ...engine.bench.figure import Figure
     from ..screen.prompts import Prompt
-    from ..shapes.figure_shapes import CurveShape
+
+with late():
+    from ...engine.bench import catalogue, notation, units
+    from ...engine.bench import error as bench_error
+    from ...engine.reference import errors, tables
+    from ...engine.reports import figure as reports_figure
+    from ..screen import plot as screen_plot
+    from ..screen import prompts
 
 Given = dict[str, float | str]
 
@@ -62,7 +70,8 @@ def figure(
         Screen().trouble(f"chopstick figure: {trouble}")
         raise typer.Exit(exits.INPUT) from None
     if as_json:
-        _print_json(name, known, worked)
+
+        Screen().json(reports_figure.worked_out(name, known, worked))
     else:
         _print(worked, sys.stdout.isatty() if plot is None else plot)
         if svg:
@@ -71,15 +80,12 @@ def figure(
 
 def _name(subject: str, screen: Screen, as_json: bool) -> str:
     """The calculation meant. Ends the command after listing when only a subject, or nothing, was named."""
-    from ...engine.bench import catalogue
-
     if "." in subject:
         return subject
     subjects = catalogue.subjects()
     if subject and subject not in subjects:
-        from ...engine.reference.errors import did_you_mean
 
-        hint = did_you_mean(subject, [*subjects, *catalogue.names()])
+        hint = errors.did_you_mean(subject, [*subjects, *catalogue.names()])
         raise Unusable(f"there is no subject '{subject}'. {hint or 'Subjects: ' + ', '.join(subjects)}")
     chosen = [subject] if subject else list(subjects)
     if as_json:
@@ -93,14 +99,10 @@ def _name(subject: str, screen: Screen, as_json: bool) -> str:
 
 
 def _figures_of(subject: str) -> list[str]:
-    from ...engine.bench import catalogue
-
     return [name for name in catalogue.names() if name.split(".")[0] == subject]
 
 
 def _list(chosen: list[str], screen: Screen, whole: bool) -> None:
-    from ...engine.bench import catalogue
-
     about = catalogue.subjects()
     if not whole:
         screen.pairs((subject, about[subject]) for subject in chosen)
@@ -115,36 +117,29 @@ def _list(chosen: list[str], screen: Screen, whole: bool) -> None:
 
 
 def _list_json(chosen: list[str]) -> None:
-    from ...engine.bench import catalogue
-    from ..shapes.figure_shapes import SubjectShape, SubjectsShape
-
     about = catalogue.subjects()
     told = tuple(
-        SubjectShape(subject=subject, about=about[subject], figures=tuple(_figures_of(subject))) for subject in chosen
+        reports_figure.Subject(subject=subject, about=about[subject], figures=tuple(_figures_of(subject)))
+        for subject in chosen
     )
-    Screen().json(SubjectsShape(subjects=told))
+    Screen().json(reports_figure.Subjects(subjects=told))
 
 
 def _ask_name(subject: str, screen: Screen) -> str:
     """The calculation picked at the prompt; '' when nobody is there to ask."""
-    from ..screen.prompts import Ended, Prompt
-
-    prompt = Prompt(screen)
+    prompt = prompts.Prompt(screen)
     if not prompt.at_terminal:
         return ""
     names = _figures_of(subject)
     try:
         typed = prompt.ask("Which one? (Enter for none)", [*names, *(name.split(".")[1] for name in names)])
-    except Ended:
+    except prompts.Ended:
         return ""
     return typed if not typed or "." in typed else f"{subject}.{typed}"
 
 
 def _worked(name: str, words: list[str], screen: Screen) -> tuple[Figure, Given]:
     """The figure with its error, and what it was given. Raises Unusable."""
-    from ...engine.bench import catalogue
-    from ...engine.bench.error import with_error
-
     try:
         function = catalogue.find(name)
     except catalogue.UnknownFigure as error:
@@ -154,21 +149,19 @@ def _worked(name: str, words: list[str], screen: Screen) -> tuple[Figure, Given]
     if any(one.required and one.name not in known for one in takes.values()):
         known |= _ask(function, takes, known, screen)
     try:
-        return with_error(function, known), known
+        return bench_error.with_error(function, known), known
     except ValueError as error:
         raise Unusable(str(error)) from None
 
 
 def _read(words: list[str], takes: dict[str, Parameter], name: str) -> Given:
-    from ...engine.reference.errors import did_you_mean
-
     known: Given = {}
     for word in words:
         key, equals, text = word.partition("=")
         if not equals:
             raise Unusable(f"'{word}' is not NAME=VALUE, as in plate_V=287.4")
         if key not in takes:
-            raise Unusable(f"{name} takes no '{key}'. {did_you_mean(key, list(takes)) or _takes(takes)}")
+            raise Unusable(f"{name} takes no '{key}'. {errors.did_you_mean(key, list(takes)) or _takes(takes)}")
         if key in known:
             raise Unusable(f"'{key}' is given twice")
         known[key] = _value(takes[key], text)
@@ -176,13 +169,11 @@ def _read(words: list[str], takes: dict[str, Parameter], name: str) -> Given:
 
 
 def _value(parameter: Parameter, text: str) -> float | str:
-    from ...engine.bench.notation import NotationError, parse
-
     if parameter.word:
         return text
     try:
-        return parse(text, parameter.unit or "ratio").value
-    except NotationError as error:
+        return notation.parse(text, parameter.unit or "ratio").value
+    except notation.NotationError as error:
         raise Unusable(f"{parameter.name}: {error}") from None
 
 
@@ -194,9 +185,7 @@ def _takes(takes: dict[str, Parameter]) -> str:
 
 def _ask(function: Calculation, takes: dict[str, Parameter], known: Given, screen: Screen) -> Given:
     """What is missing, asked one by one; Enter leaves out what may be left out. Raises Unusable at the end of input."""
-    from ..screen.prompts import Prompt
-
-    prompt = Prompt(screen)
+    prompt = prompts.Prompt(screen)
     for paragraph in inspect.cleandoc(function.__doc__ or "").split("\n\n"):
         screen.line(" ".join(paragraph.split()))
     told: Given = {}
@@ -210,12 +199,10 @@ def _ask(function: Calculation, takes: dict[str, Parameter], known: Given, scree
 
 
 def _asked(prompt: Prompt, parameter: Parameter, takes: dict[str, Parameter]) -> float | str | None:
-    from ..screen.prompts import Ended
-
     while True:
         try:
             typed = prompt.ask(_question(parameter))
-        except Ended:
+        except prompts.Ended:
             if parameter.required:
                 raise Unusable(f"{parameter.name} is missing. {_takes(takes)}") from None
             return None
@@ -228,22 +215,17 @@ def _asked(prompt: Prompt, parameter: Parameter, takes: dict[str, Parameter]) ->
 
 
 def _question(parameter: Parameter) -> str:
-    from ...engine.bench.notation import show
-    from ...engine.bench.units import UNITS
-
     spoken = parameter.name.removesuffix(f"_{parameter.unit}").replace("_", " ")
-    unit = f" in {UNITS[parameter.unit].wanted}" if parameter.unit else ""
+    unit = f" in {units.UNITS[parameter.unit].wanted}" if parameter.unit else ""
     if parameter.required:
         return f"{spoken}{unit}:"
     default = parameter.default
     if isinstance(default, float):
-        return f"{spoken}{unit} (Enter for {show(default, parameter.unit or 'ratio')}):"
+        return f"{spoken}{unit} (Enter for {notation.show(default, parameter.unit or 'ratio')}):"
     return f"{spoken}{unit} (Enter for {default or 'none'}):"
 
 
 def _print(worked: Figure, draw: bool) -> None:
-    from ...engine.reference.tables import load
-
     screen = Screen()
     screen.line(worked, "bold")
     if worked.verdict:
@@ -253,7 +235,7 @@ def _print(worked: Figure, draw: bool) -> None:
     if worked.warnings:
         screen.heading("Beware")
         screen.bullets(worked.warnings)
-    source = load().source(worked.source)
+    source = tables.load().source(worked.source)
     screen.line()
     screen.pairs(
         [
@@ -263,50 +245,11 @@ def _print(worked: Figure, draw: bool) -> None:
         ]
     )
     if draw and worked.curve:
-        from ..screen.plot import key, terminal
 
         screen.line()
-        for line in terminal(worked.curve, min(76, screen.console.width)).splitlines():
+        for line in screen_plot.terminal(worked.curve, min(76, screen.console.width)).splitlines():
             screen.whole(line)
-        screen.line(key(worked.curve))
-
-
-def _print_json(name: str, known: Given, worked: Figure) -> None:
-    from ...engine.bench.notation import show
-    from ...engine.reference.tables import load
-    from ..shapes.figure_shapes import WorkedShape
-
-    source = load().source(worked.source)
-    Screen().json(
-        WorkedShape(
-            figure=name,
-            given=known,
-            name=worked.name,
-            value=worked.value,
-            unit=worked.unit,
-            shown=show(worked.value, worked.unit),
-            error=worked.error,
-            verdict=worked.verdict,
-            steps=worked.steps,
-            warnings=worked.warnings,
-            rests_on=worked.rests_on,
-            source=worked.source,
-            source_title=source.title,
-            source_seen=source.seen,
-            curve=_curve(worked),
-            caution=STANDING,
-        )
-    )
-
-
-def _curve(worked: Figure) -> CurveShape | None:
-    from ..shapes.figure_shapes import CurveShape, LineShape
-
-    curve = worked.curve
-    if curve is None:
-        return None
-    lines = tuple(LineShape(name=name, x=x, y=y) for name, x, y in curve.lines)
-    return CurveShape(title=curve.title, x_name=curve.x_name, y_name=curve.y_name, x_log=curve.x_log, lines=lines)
+        screen.line(screen_plot.key(worked.curve))
 
 
 def _write_svg(worked: Figure, file: Path | None) -> None:
@@ -314,9 +257,8 @@ def _write_svg(worked: Figure, file: Path | None) -> None:
         return
     if worked.curve is None:
         raise Unusable("this figure has no plot")
-    from ..screen.plot import svg
 
     try:
-        file.write_text(svg(worked.curve), encoding="utf-8")
+        file.write_text(screen_plot.svg(worked.curve), encoding="utf-8")
     except OSError as error:
         raise Unusable(f"can't write {file}: {error.strerror}") from None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import (
     CircuitName,
@@ -30,6 +31,17 @@ if TYPE_CHECKING:
     from ...engine.knowledge.model import AmpValue
     from ...engine.reasoning.log import LogEntry
     from ..screen.prompts import Prompt
+
+with late():
+    from ...engine import caution
+    from ...engine.jobs import entering
+    from ...engine.reasoning import amp_answers, answers, log
+    from ...engine.reasoning import facts_that_matter as reasoning_facts_that_matter
+    from ...engine.reasoning import words as reasoning_words
+    from ...engine.reports import triage as reports_triage
+    from ..screen import prompts, volts
+    from ..screen import triage as screen_triage
+    from ..sitting import agreement, amp_words, photos
 
 Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
@@ -82,31 +94,25 @@ def _open(
     circuit: str | None, as_json: bool,
     jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
-    from ...engine.reasoning.explain import facts_that_matter
-    from ..screen.prompts import Ended, Prompt
-    from ..sitting import amp_words, photos
-    from ..sitting.agreement import Agreeing, entries
-
     screen = Screen(sys.stderr if as_json else None)
-    prompt = Prompt(screen)
+    prompt = prompts.Prompt(screen)
     extra: list[LogEntry] = [photos.entry(one) for one in pictures]
     told_: list[tuple[str, str]] = []
     facts: dict[str, AmpValue] = {}
     if given:
         base = knowledge(kb)
-        extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
+        extra += list(agreement.entries(agreement.Agreeing(details), (), base.shop.currency or ""))
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
-        from ..screen.caution import STANDING
 
-        screen.line(STANDING)
+        screen.line(caution.STANDING)
         screen.line()
         screen.line("Enter leaves a question open.")
         try:
             title = title or prompt.ask("What shall the job be called?")
             base = knowledge(kb)
-            extra += list(entries(Agreeing(details), (), base.shop.currency or ""))
+            extra += list(agreement.entries(agreement.Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
             first = [name for name, fact in base.amp_facts.items() if fact.first]
             if first:
@@ -116,11 +122,11 @@ def _open(
             if told_:
                 screen.line()
                 screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
-                matter = facts_that_matter(base, [symptom for _, symptom in told_])
+                matter = reasoning_facts_that_matter.facts_that_matter(base, [symptom for _, symptom in told_])
                 _facts(screen, prompt, base, [name for name in matter if name not in first], facts)
             if told_ and prompt.at_terminal:
                 extra += _details(screen, prompt, base, details)
-        except Ended:
+        except prompts.Ended:
             screen.line("Input ended; what was given so far is taken.")
             if not told_:
                 raise typer.Exit(exits.INPUT) from None
@@ -141,23 +147,19 @@ def _opened(
     jobs: Path | None,
     as_json: bool,
 ) -> int:
-    from ...engine.reasoning.log import Complaint, Opened
-    from ..screen import volts
-    from ..screen.triage import tell, triage_shape
-
     if circuit is not None:
-        extra = [*extra, volts.chosen(session(kb, base=base), circuit)]
+        extra = [*extra, entering.choice_of_circuit(session(kb, base=base), circuit, now())]
     job = store_of(jobs).create(
-        Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
-        *(Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
+        log.Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
+        *(log.Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
         *extra,
     )
     standing = session_of(kb, job, base).read(job.log)
-    shape = triage_shape(standing, job)
+    made = reports_triage.triage(standing, job)
     if as_json:
-        Screen().json(shape)
+        Screen().json(made)
     else:
-        tell(Screen(), standing, shape)
+        screen_triage.tell(Screen(), standing, made)
         if not circuit:
             volts.propose(Screen(), circuits(kb), facts, job.number)
     return exits.DONE
@@ -165,8 +167,6 @@ def _opened(
 
 def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tuple[str, str]]:
     """The complaints, each confirmed to mean a symptom."""
-    from ...engine.reasoning.words import matches
-
     given: list[tuple[str, str]] = []
     while True:
         words = prompt.ask("What does the player say?" if not given else "What else? (Enter when that is all)")
@@ -177,7 +177,7 @@ def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tup
             if not prompt.at_terminal:
                 return given
             continue
-        found = matches(base, words)
+        found = reasoning_words.matches(base, words)
         if not found:
             screen.line("No known symptom comes near. Try other words; all of them: chopstick kb list symptoms")
             continue
@@ -208,9 +208,6 @@ def _chosen(screen: Screen, prompt: Prompt, symptoms: list[str]) -> str:
 
 def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[str]) -> list[LogEntry]:
     """What came with the amp and what its owner wants; each may be left open."""
-    from ...engine.reasoning.answers import AnswerError
-    from ..sitting.agreement import details
-
     screen.line()
     screen.line("About the job; Enter leaves a thing open.")
     there = {word.partition("=")[0].strip() for word in given}
@@ -218,9 +215,9 @@ def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[st
     for key, ask in ASKED.items():
         while key not in there and (typed := prompt.ask(ask)):
             try:
-                told_.append(details([f"{key}={typed}"], base.shop.currency or ""))
+                told_.append(agreement.details([f"{key}={typed}"], base.shop.currency or ""))
                 break
-            except AnswerError as error:
+            except answers.AnswerError as error:
                 screen.line(str(error))
     return told_
 
@@ -229,14 +226,11 @@ def _facts(
     screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
 ) -> None:
     """Some amp facts; each may be left open. Adds to `facts`."""
-    from ...engine.reasoning.answers import AnswerError
-    from ..sitting.amp_words import amp_value, choices
-
     for name in names:
         if name in facts:
             continue
         fact = base.amp_facts[name]
-        known = choices(base, fact)
+        known = amp_answers.choices(base, fact)
         if known:
             said = ", ".join(f"{key} ({text})" if text else key for key, text in known.items())
             screen.line(said, indent=2)
@@ -244,7 +238,7 @@ def _facts(
             if typed.lower() in ("skip", "?", "unknown", "not known", "don't know", "can't tell"):
                 break
             try:
-                facts[name] = amp_value(base, name, typed)
+                facts[name] = amp_answers.amp_value(base, name, typed)
                 break
-            except AnswerError as error:
+            except answers.AnswerError as error:
                 screen.line(str(error))

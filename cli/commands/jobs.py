@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
@@ -14,7 +15,12 @@ from . import jobs_lessons, jobs_safe
 
 if TYPE_CHECKING:
     from ...engine.jobs.store.store import Listed
-    from ..shapes import shapes
+
+with late():
+    from ...engine.jobs.store import errors
+    from ...engine.jobs.store import search as store_search
+    from ...engine.reports import store as reports_store
+    from ..sitting import agreement
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, invoke_without_command=True,
@@ -59,42 +65,28 @@ def _list(
     since: str | None = None,
     faults: list[str] | None = None,
 ) -> None:
-    from ...engine.jobs.store.search import chosen
-    from ..shapes import shapes
-    from ..sitting.agreement import day
-
     with told():
         store = store_of(folder)
         whole = store.listed()
-        found = list(chosen(whole, open_, day(since) if since else None, faults or ()))
+        found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
     screen = Screen()
     if as_json:
-        rows = tuple(_shape(one, store.where) for one in found)
-        screen.json(shapes.JobsShape(folder=store.where, jobs=rows))
+
+        screen.json(reports_store.list_of_jobs(store.where, found))
     else:
         screen.line(f"Jobs in {store.where}")
         screen.table([_row(one) for one in found], indent=2)
+        if any(one.trouble for one in found):
+            screen.line("What is wrong with them, and what to do: chopstick jobs check", indent=2)
         if not found:
             screen.line("None of them is so." if whole else "None yet. Start one with: chopstick intake", indent=2)
     raise typer.Exit(exits.PROBLEMS if any(one.trouble for one in whole) else exits.DONE)
 
 
 def _row(one: Listed) -> tuple[object, ...]:
-    from ...engine.jobs.store.errors import entries
-
     state = "" if one.trouble else "closed" if one.closed else "open"
-    return (one.number, f"{one.opened:%Y-%m-%d}" if one.opened else "", state, entries(one.entries),
+    return (one.number, f"{one.opened:%Y-%m-%d}" if one.opened else "", state, errors.entries(one.entries),
             one.trouble or one.title)  # fmt: skip
-
-
-def _shape(one: Listed, where: str) -> shapes.JobShape:
-    from ..shapes import shapes
-
-    return shapes.JobShape(
-        number=one.number, path=where, job=one.title, opened=one.opened.isoformat() if one.opened else "",
-        entries=one.entries, trouble=one.trouble, last=one.last.isoformat() if one.last else "", closed=one.closed,
-        faults=one.faults,
-    )  # fmt: skip
 
 
 @app.command()
@@ -106,25 +98,14 @@ def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs search "hot resin"
     """
-    from ...engine.jobs.store import search as searching
-    from ..shapes.job_shapes import FoundShape, HitShape, SearchShape
-
     with told():
-        found = list(searching.search(store_of(folder).jobs(), text))
+        found = reports_store.found_jobs(text, store_search.search(store_of(folder).jobs(), text))
     screen = Screen()
-    titles = {job.number: getattr(job.log[0], "title", "") for job, _ in found}
     if as_json:
-        rows = tuple(
-            FoundShape(
-                number=job.number, job=titles[job.number],
-                hits=tuple(HitShape(entry=hit.number, kind=hit.kind, words=hit.told) for hit in hits),
-            )
-            for job, hits in found
-        )  # fmt: skip
-        screen.json(SearchShape(text=text, jobs=rows))
+        screen.json(found)
         return
-    for job, hits in found:
-        screen.line(f"Job {job.number}: {titles[job.number]}", "bold")
-        screen.table([(f"{hit.number}.", hit.kind, hit.told) for hit in hits], indent=2)
-    if not found:
+    for job in found.jobs:
+        screen.line(f"Job {job.number}: {job.job}", "bold")
+        screen.table([(f"{hit.entry}.", hit.kind, hit.words) for hit in job.hits], indent=2)
+    if not found.jobs:
         screen.line("No job has these words.")

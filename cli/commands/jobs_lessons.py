@@ -7,12 +7,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, store_of, switched_off, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ..shapes.lesson_shapes import CalibrationShape, LearnedShape
+    from ...engine.reports.lessons import Calibration, Lessons
+
+with late():
+    from ...engine.jobs.shop import calibration as shop_calibration
+    from ...engine.jobs.shop import learned as shop_learned
+    from ...engine.knowledge import cache
+    from ...engine.reasoning import log as reasoning_log
+    from ...engine.reports import lessons as reports_lessons
+    from .. import desk, knowledge_in_force
 
 Everything = Annotated[bool, typer.Option("--all", help="Every cause, also those that hardly changed.")]
 Reset = Annotated[bool, typer.Option("--reset", help="Forget: only jobs closed from now on teach.")]
@@ -48,38 +57,34 @@ def learned(
 
 
 def _learned(everything: bool, reset: bool, as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    from ...engine.jobs.shop.learned import from_store
-    from ..desk import now
-    from ..shapes.lesson_shapes import learned_shape
-
     store, base = store_of(folder), knowledge(kb)
     if reset:
-        store.mark("learning", now())
-    shape = learned_shape(from_store(base, store), switched_off(base), store.marked("learning"))
+        store.mark("learning", desk.now())
+    taught = reports_lessons.lessons(shop_learned.from_store(base, store), switched_off(base), store.marked("learning"))
     if as_json:
-        Screen().json(shape)
+        Screen().json(taught)
     else:
-        _tell(Screen(), shape, everything, reset)
+        _tell(Screen(), taught, everything, reset)
     return exits.DONE
 
 
-def _tell(screen: Screen, shape: LearnedShape, everything: bool, reset: bool) -> None:
+def _tell(screen: Screen, taught: Lessons, everything: bool, reset: bool) -> None:
     if reset:
         screen.line("Forgotten: only jobs closed from now on teach. The jobs themselves are all still there.")
         return
     screen.heading("What the closed jobs taught")
-    if shape.off:
-        screen.line(f"Switched off: {shape.off}.", "bold")
-    if shape.since:
-        screen.line(f"Only jobs closed after {shape.since[:16]} count.")
-    if not shape.jobs:
+    if taught.off:
+        screen.line(f"Switched off: {taught.off}.", "bold")
+    if taught.since:
+        screen.line(f"Only jobs closed after {taught.since.isoformat()[:16]} count.")
+    if not taught.jobs:
         screen.line("Nothing yet. A job teaches once it is closed and says what it was: chopstick close JOB")
         return
     screen.line(
-        f"{shape.jobs} closed jobs, table {shape.fingerprint}. As many closed jobs of a kind as "
-        f"{shape.prior_amps:g} weigh as much as the knowledge base."
+        f"{taught.jobs} closed jobs, table {taught.fingerprint}. As many closed jobs of a kind as "
+        f"{taught.prior_amps:g} weigh as much as the knowledge base."
     )
-    for kind in shape.kinds:
+    for kind in taught.kinds:
         screen.heading(f"{', '.join(kind.kind)}: {kind.jobs} {'job' if kind.jobs == 1 else 'jobs'}")
         shown = [
             one for one in kind.changes
@@ -118,34 +123,29 @@ def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeF
 
 
 def _calibration(as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    from ...engine.jobs.shop.calibration import bins, replay
-    from ...engine.jobs.shop.learned import lesson_of
-    from ...engine.knowledge import cache
-    from ...engine.reasoning.log import standing
-    from ..knowledge_in_force import layers
-    from ..shapes.lesson_shapes import calibration_shape
-
     jobs = [(job.number, tuple(job.log)) for job in store_of(folder).jobs()]
     closed = [
-        (number, log) for number, log in jobs if lesson_of(number, [entry for _, entry in standing(log)]) is not None
+        (number, log)
+        for number, log in jobs
+        if shop_learned.lesson_of(number, [entry for _, entry in reasoning_log.standing(log)]) is not None
     ]
-    shown = replay(closed, kb, layers(kb), cache.default_folder()) if closed else ()
-    shape = calibration_shape(bins(shown), len(closed), len(jobs))
+    shown = shop_calibration.replay(closed, kb, knowledge_in_force.layers(kb), cache.default_folder()) if closed else ()
+    made = reports_lessons.calibration(shop_calibration.bins(shown), len(closed), len(jobs))
     if as_json:
-        Screen().json(shape)
+        Screen().json(made)
     else:
-        _tell_calibration(Screen(), shape)
+        _tell_calibration(Screen(), made)
     return exits.DONE
 
 
-def _tell_calibration(screen: Screen, shape: CalibrationShape) -> None:
+def _tell_calibration(screen: Screen, made: Calibration) -> None:
     screen.heading("What was shown, and what was there")
-    screen.line(f"{shape.closed} of {shape.jobs} jobs are closed and say what they were.")
-    if not shape.bins:
+    screen.line(f"{made.closed} of {made.jobs} jobs are closed and say what they were.")
+    if not made.bins:
         screen.line("Nothing to hold against each other yet: chopstick close JOB")
         return
     rows = [("shown at", "causes", "were there", "may be, with 95%", "")]
-    for one in shape.bins:
+    for one in made.bins:
         low, high = one.surely
         rows.append(
             (f"{one.low:.0%} to {one.high:.0%}", f"{one.shown}, mean {one.expected:.0%}",

@@ -8,9 +8,16 @@ from typing import Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, store_of, told
 from ..screen.screen import Screen
+
+with late():
+    from ...engine.jobs.store import check as store_check
+    from ...engine.jobs.store import errors
+    from ...engine.jobs.store import transfer as store_transfer
+    from ...engine.reports import store as reports_store
 
 Numbers = Annotated[list[int] | None, typer.Argument(metavar="[JOB ...]", help="Which jobs; all when none is named.")]
 To = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write to a new file, not to the screen.")]
@@ -38,10 +45,8 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
-    from ...engine.jobs.store.transfer import exported
-
     with told():
-        lines = exported(store_of(folder), numbers or ())
+        lines = store_transfer.exported(store_of(folder), numbers or ())
         if to is None:
             for line in lines:
                 sys.stdout.write(line + "\n")
@@ -51,15 +56,13 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
 
 
 def _written(path: Path, lines: list[str]) -> int:
-    from ...engine.jobs.store.errors import JobError
-
     try:
         with path.open("x", encoding="ascii") as file:
             file.writelines(line + "\n" for line in lines)
     except FileExistsError:
-        raise JobError(f"{path} is there already; name a new file") from None
+        raise errors.JobError(f"{path} is there already; name a new file") from None
     except OSError as error:
-        raise JobError(f"{path} can't be written: {error.strerror}") from error
+        raise errors.JobError(f"{path} can't be written: {error.strerror}") from error
     return len(lines)
 
 
@@ -72,17 +75,13 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import jobs.jsonl
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
-    from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import ImportShape, TakenInShape
-
     with told():
-        found = list(transfer.lines(sys.stdin, "-")) if str(source) == "-" else transfer.incoming(source)
+        found = list(store_transfer.lines(sys.stdin, "-")) if str(source) == "-" else store_transfer.incoming(source)
         store = store_of(folder)
-        taken = transfer.take_in(store, found)
+        taken = store_transfer.take_in(store, found)
     screen = Screen()
     if as_json:
-        shapes = (TakenInShape(was=one.was, number=one.number, added=one.added, new=one.new) for one in taken)
-        screen.json(ImportShape(jobs=tuple(shapes)))
+        screen.json(reports_store.Imported(jobs=tuple(taken)))
         return
     for one in taken:
         screen.line(_became(one))
@@ -91,14 +90,11 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
 
 
 def _became(one: object) -> str:
-    from ...engine.jobs.store.errors import entries
-    from ...engine.jobs.store.transfer import TakenIn
-
-    assert isinstance(one, TakenIn)
+    assert isinstance(one, store_transfer.TakenIn)
     if not one.new:
-        return f"Job {one.was} is there already as job {one.number}; {entries(one.added)} added."
+        return f"Job {one.was} is there already as job {one.number}; {errors.entries(one.added)} added."
     relabel = "" if one.was == one.number else f" (it was {one.was}, which is taken: mark the amp's label)"
-    return f"Job {one.number}{relabel}: {entries(one.added)}."
+    return f"Job {one.number}{relabel}: {errors.entries(one.added)}."
 
 
 def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None:
@@ -109,14 +105,11 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
     """
-    from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import BackupShape
-
     with told():
         store = store_of(folder)
-        count = transfer.backup(store, file)
+        count = store_transfer.backup(store, file)
     if as_json:
-        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count))
+        Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
         Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is sound.")
 
@@ -129,15 +122,12 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     \b
     chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
     """
-    from ...engine.jobs.store import transfer
-    from ..shapes.job_shapes import BackupShape
-
     with told():
         store = store_of(folder)
-        aside = transfer.restore(store, file)
+        aside = store_transfer.restore(store, file)
         count = len(store.listed())
     if as_json:
-        Screen().json(BackupShape(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
+        Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
         return
     Screen().line(f"{_jobs(count)} from {file} are back in {store.where}.")
     if aside:
@@ -153,20 +143,16 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     \b
     chopstick jobs check
     """
-    from ...engine.jobs.store.check import problems
-    from ...engine.jobs.store.errors import JobError
-    from ..shapes.job_shapes import StoreCheckShape
-
     with told():
         store = store_of(folder)
-    wrong = problems(store)
+    wrong = store_check.problems(store)
     try:
         count = len(store.listed())
-    except JobError:
+    except errors.JobError:
         count = 0
     screen = Screen()
     if as_json:
-        screen.json(StoreCheckShape(store=store.where, jobs=count, problems=tuple(wrong)))
+        screen.json(reports_store.StoreCheck(store=store.where, jobs=count, problems=tuple(wrong)))
     else:
         screen.line(f"{_jobs(count)} in {store.where}.")
         screen.bullets(wrong, indent=2)

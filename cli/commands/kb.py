@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, knowledge, told
 from ..knowledge_in_force import layers
@@ -16,8 +17,18 @@ from .kb_report import report
 if TYPE_CHECKING:
     from ...engine.knowledge import model
     from ...engine.knowledge.base import KnowledgeBase
-    from ...engine.reference.errors import Problem
-    from ..shapes.shapes import OriginShape, ProblemShape, RestsOnShape, WholeEntryShape
+    from ...engine.knowledge.overlay import Origin
+    from ...engine.reports.knowledge import WholeEntry
+
+with late():
+    from ...engine.circuit import collection
+    from ...engine.knowledge import glossary as of_trade
+    from ...engine.knowledge import lint as knowledge_lint
+    from ...engine.knowledge import load, overlay, part_use
+    from ...engine.knowledge import model as knowledge_model
+    from ...engine.reference import errors
+    from ...engine.reports import knowledge as reports_knowledge
+    from ..screen import glossary
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, help="Look at the knowledge base, and check it.", no_args_is_help=True
@@ -48,67 +59,43 @@ def check(
 
 
 def _check(as_json: bool, root: Path | None) -> int:
-    from ...engine.circuit.collection import Circuits, unmet
-    from ...engine.knowledge import load, model
-    from ..shapes import shapes
-
     over = layers(root)
-    circuits = Circuits(root, over)
+    circuits = collection.Circuits(root, over)
     problems = [*load.check(root, over), *circuits.problems()]
-    errors = sum(problem.severity == "error" for problem in problems)
     counts: dict[str, int] = {}
-    if not errors:
+    if not any(problem.severity == "error" for problem in problems):
         base = load.load(root, over)
-        problems += unmet(base, circuits)
+        problems += collection.unmet(base, circuits)
         counts = {
             section: len(base.written if section == "checks" else getattr(base, section))
-            for section in (*model.SECTIONS, "terms")
+            for section in (*knowledge_model.SECTIONS, "terms")
         }
         counts["circuits"] = len(circuits.names())
-    screen = Screen()
+    made, screen = reports_knowledge.knowledge_check(problems, counts), Screen()
     if as_json:
-        told_ = tuple(_problem(problem) for problem in problems)
-        screen.json(
-            shapes.KnowledgeCheckShape(errors=errors, warnings=len(problems) - errors, problems=told_, counts=counts)
-        )
-        return exits.PROBLEMS if errors else exits.DONE
+        screen.json(made)
+        return exits.PROBLEMS if made.errors else exits.DONE
     for problem in problems:
         screen.whole(problem)
     if counts:
         screen.line(", ".join(f"{count} {section}" for section, count in counts.items()))
-    screen.line(f"{errors} errors, {len(problems) - errors} warnings")
+    screen.line(f"{made.errors} errors, {made.warnings} warnings")
     if problems:
         screen.line("What a name in [brackets] means: chopstick kb check --explain NAME")
-    return exits.PROBLEMS if errors else exits.DONE
-
-
-def _problem(problem: Problem) -> ProblemShape:
-    from ..shapes import shapes
-
-    where = problem.where
-    return shapes.ProblemShape.model_validate(
-        {
-            "file": where.file, "line": where.line, "column": where.column, "entry": problem.entry,
-            "severity": problem.severity, "message": problem.message, "hint": problem.hint, "lint": problem.lint,
-        }
-    )  # fmt: skip
+    return exits.PROBLEMS if made.errors else exits.DONE
 
 
 def _explain(name: str, as_json: bool) -> int:
-    from ...engine.circuit.collection import manuals as circuit_manuals
-    from ...engine.knowledge.lint import lints
-    from ...engine.reference.errors import did_you_mean
-    from ..shapes import shapes
-
-    known = {lint.id: (lint.severity, lint.manual) for lint in lints()} | circuit_manuals()
+    known = {lint.id: (lint.severity, lint.manual) for lint in knowledge_lint.lints()} | collection.manuals()
     screen = Screen()
     if name not in known:
-        screen.trouble(f"chopstick: there is no lint '{name}'. {did_you_mean(name, list(known))}".strip())
+        screen.trouble(f"chopstick: there is no lint '{name}'. {errors.did_you_mean(name, list(known))}".strip())
         screen.trouble(f"Known: {', '.join(known)}")
         return exits.INPUT
     severity, manual = known[name]
     if as_json:
-        screen.json(shapes.LintShape(lint=name, severity=severity, manual=" ".join(manual.split())))
+
+        screen.json(reports_knowledge.LintManual(lint=name, severity=severity, manual=" ".join(manual.split())))
     else:
         screen.line(f"{name} ({severity})", "bold")
         screen.line(" ".join(manual.split()))
@@ -122,21 +109,21 @@ def list_(
     as_json: Json = False,
     kb: KnowledgeFolder = None,
 ) -> None:
-    """List the entries, by area; of parts also how many entries name them, and what they cost.
+    """List the entries, by area.
+
+    Of parts also how many entries name them, and what they cost.
 
     \b
     chopstick kb list causes --word capacitor
     chopstick kb list parts --word capacitor
     """
-    from ..shapes import shapes
-
     with told():
         base = knowledge(kb)
         terms = base.terms.values() if section in (None, "terms") else ()
     of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
-        shapes.EntryShape(
-            section=kind, id=entry.id, name=_name(entry), area=area, where=str(entry.where),
+        reports_knowledge.EntryListed.made_of(
+            entry, section=kind, name=_name(entry), area=area,
             **(of_parts.get(entry.id, {}) if kind == "parts" else {}),
         )
         for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]
@@ -144,7 +131,7 @@ def list_(
     ]
     screen = Screen()
     if as_json:
-        screen.json(shapes.EntriesShape(entries=tuple(found)))
+        screen.json(reports_knowledge.EntriesListed(entries=tuple(found)))
         return
     for area, kind in dict.fromkeys((one.area, one.section) for one in found):
         screen.heading(f"{base.areas[area].title}: {kind}" if area in base.areas else "Words of the trade")
@@ -158,11 +145,9 @@ def list_(
 
 def _of_parts(base: KnowledgeBase) -> dict[str, dict[str, Any]]:
     """For each part, how many entries name it, and its prices in words."""
-    from ...engine.knowledge.part_use import users
-
     return {
         id_: {"uses": len(named), "prices": tuple(_price(one) for one in base.parts_list.prices(base.parts[id_]))}
-        for id_, named in users(base).items()
+        for id_, named in part_use.users(base).items()
     }
 
 
@@ -173,12 +158,10 @@ def _price(price: model.Price) -> str:
 
 
 def _entries(base: KnowledgeBase) -> list[tuple[str, str, model.Entry]]:
-    from ...engine.knowledge.model import SECTIONS
-
     return [
         (area.area, section, entry)
         for area in base.areas.values()
-        for section in SECTIONS
+        for section in knowledge_model.SECTIONS
         for entry in getattr(area, section).values()
     ]
 
@@ -206,12 +189,6 @@ def show(
     chopstick kb show pot-track-dirty
     chopstick kb show plate load
     """
-    from ...engine.knowledge import glossary as of_trade
-    from ...engine.knowledge.model import plain
-    from ...engine.reference.errors import did_you_mean
-    from ..screen.glossary import term as explain
-    from ..shapes import shapes
-
     id_ = " ".join(words)
     with told():
         base = knowledge(kb)
@@ -222,85 +199,43 @@ def show(
     matching += [("terms", term) for term in terms]
     screen = Screen()
     if not matching:
-        hint = did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
+        hint = errors.did_you_mean(id_, sorted({entry.id for _, entry in base.entries()}))
         screen.trouble(f"chopstick: there is no entry '{id_}'. {hint or 'All of them: chopstick kb list'}")
         raise typer.Exit(exits.INPUT)
     found = [
-        shapes.WholeEntryShape(
-            section=section,
-            id=entry.id,
-            where=str(entry.where),
-            entry={key: value for key, value in plain(entry).items() if value not in (None, [], {}, "", False)},
-            used_by=tuple(_users(base, section, entry.id)),
-            origins=_origins(kb, section, entry.id),
-            rests_on=_rests_on(base, section, entry),
-        )
+        reports_knowledge.whole_entry(base, section, entry, _origins(kb, section, entry.id))
         for section, entry in matching
     ]
     if as_json:
         screen.json(found[0].model_copy(update={"more": tuple(found[1:])}))
         return
-    for shape in found:
-        if shape.section == "terms":
+    for one in found:
+        if one.section == "terms":
             screen.line()
-            explain(screen, base, base.terms[shape.id])
-            screen.line(shape.where, "dim", indent=2)
+            glossary.term(screen, base, base.terms[one.id])
+            screen.line(one.where, "dim", indent=2)
         else:
-            _tell(screen, shape)
+            _tell(screen, one)
 
 
-def _rests_on(base: KnowledgeBase, section: str, entry: model.Entry) -> tuple[RestsOnShape, ...]:
-    from ...engine.knowledge.model import Sourced
-    from ..shapes import shapes
-
-    area = next((one for one in base.areas.values() if entry.id in getattr(one, section, ())), None)
-    own = isinstance(entry, Sourced) and bool(entry.sources)
-    found = [(id_, base.reference.source(id_)) for id_ in base.rests_on(area, entry)] if area else []
-    return tuple(
-        shapes.RestsOnShape(
-            source=id_, title=one.title, publisher=one.publisher, seen=one.seen, note=one.note or "", own=own
-        )
-        for id_, one in found
-    )
-
-
-def _users(base: KnowledgeBase, section: str, id_: str) -> list[str]:
-    """Ids of the entries that name another."""
-    from ...engine.knowledge.lint.references import references
-
-    if section == "parts":
-        from ...engine.knowledge.part_use import users
-
-        return [*users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_)]
-    if section == "terms":
-        return [term.id for term in base.terms.values() if id_ in term.see]
-    named = {entry.id: {name for _, _, name in references(entry)} for _, entry in base.entries() if entry.id != id_}
-    return [user for user, names in named.items() if id_ in names]
-
-
-def _origins(root: Path | None, section: str, id_: str) -> tuple[OriginShape, ...]:
+def _origins(root: Path | None, section: str, id_: str) -> tuple[Origin, ...]:
     """Each value of an entry with the file and line it is from, and the layer, '' for the base."""
-    from ...engine.knowledge import load
-    from ...engine.knowledge.overlay import origins
-    from ..shapes import shapes
-
     over = layers(root)
     merged = (load.merged_terms if section == "terms" else load.merged)(root, over, [])
-    found = origins(merged, section, id_, over)
-    return tuple(shapes.OriginShape(field=one.field, where=str(one.where), layer=one.layer) for one in found)
+    return overlay.origins(merged, section, id_, over)
 
 
-def _tell(screen: Screen, shape: WholeEntryShape) -> None:
-    screen.heading(f"{shape.section}: {shape.id}")
-    screen.line(shape.where, "dim")
-    used = [("used by", ", ".join(shape.used_by))] if shape.used_by else []
-    rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in shape.rests_on]
-    told = [(key, _flat(value)) for key, value in shape.entry.items() if key not in ("id", "source")]
+def _tell(screen: Screen, whole: WholeEntry) -> None:
+    screen.heading(f"{whole.section}: {whole.id}")
+    screen.line(whole.where, "dim")
+    used = [("used by", ", ".join(whole.used_by))] if whole.used_by else []
+    rests = [("rests on", f"{one.title} ({one.note or one.publisher})") for one in whole.rests_on]
+    told = [(key, _flat(value)) for key, value in whole.entry.items() if key not in ("id", "source")]
     screen.pairs([*told, *rests, *used])
-    if not any(one.layer for one in shape.origins):
+    if not any(one.layer for one in whole.origins):
         return  # all of it stands in one place, which is told above
     screen.line("where each value stands:", "bold")
-    screen.table([(one.field, one.layer or "shipped", one.where) for one in shape.origins], indent=2)
+    screen.table([(one.field, one.layer or "shipped", one.where) for one in whole.origins], indent=2)
 
 
 def _flat(value: object) -> str:

@@ -8,10 +8,17 @@ from typing import Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, told
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
+
+with late():
+    from ...engine.knowledge import layers as knowledge_layers
+    from ...engine.knowledge import load, overlay, packs
+    from ...engine.reports import knowledge as reports_knowledge
+    from ..screen import prompts
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -29,25 +36,16 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
     \b
     chopstick packs list
     """
-    from ..shapes.rule_shapes import LayerShape, LayersShape
-
     with told():
-        shapes = [
-            LayerShape(
-                kind=layer.kind, name=layer.name, path=str(layer.path),
-                version=layer.manifest.version if layer.manifest else "",
-                about=layer.manifest.about if layer.manifest else "",
-            )
-            for layer in layers(kb, shop)
-        ]  # fmt: skip
+        found = reports_knowledge.layers_in_force(layers(kb, shop))
     screen = Screen()
     if as_json:
-        screen.json(LayersShape(layers=tuple(shapes)))
+        screen.json(found)
         return
     screen.line("The shipped knowledge base lies at the bottom; what comes later wins.")
-    rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(shapes, 1)]
+    rows = [(f"{n}.", f"{one.name} {one.version}".strip(), one.path) for n, one in enumerate(found.layers, 1)]
     screen.table(rows, indent=2)
-    if not shapes:
+    if not found.layers:
         screen.line("Nothing lies over it. A shop's own: --shop DIR, or CHOPSTICK_SHOP.")
 
 
@@ -80,22 +78,18 @@ def add(
     \b
     chopstick packs add ~/Downloads/reverb-lore
     """
-    from ...engine.knowledge import packs
-    from ...engine.knowledge.layers import packs_folder
-    from ..screen.prompts import Ended, Prompt
-
     with told():
         _compare(folder, as_json, kb, shop)
         screen = Screen()
         if not yes:
             try:
-                yes = bool(Prompt(screen).yes("Take it in? [yes, no]"))
-            except Ended:
+                yes = bool(prompts.Prompt(screen).yes("Take it in? [yes, no]"))
+            except prompts.Ended:
                 yes = False
         if not yes:
             screen.line("Nothing was changed.")
             raise typer.Exit(exits.DONE)
-        target = packs.take_in(folder, packs_folder(os.environ))
+        target = packs.take_in(folder, knowledge_layers.packs_folder(os.environ))
     if not as_json:
         screen.line(f"Taken in: {target}")
 
@@ -107,10 +101,7 @@ def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None
     \b
     chopstick packs remove reverb-lore
     """
-    from ...engine.knowledge.layers import packs_folder
-    from ...engine.knowledge.packs import take_out
-
-    if not take_out(name, packs_folder(os.environ)):
+    if not packs.take_out(name, knowledge_layers.packs_folder(os.environ)):
         Screen().trouble(f"chopstick: there is no pack '{name}'. All of them: chopstick packs list")
         raise typer.Exit(exits.INPUT)
     Screen().line(f"Taken out: {name}")
@@ -130,10 +121,6 @@ def origin(
     \b
     chopstick packs origin pot-track-dirty
     """
-    from ...engine.knowledge import load
-    from ...engine.knowledge.overlay import origins
-    from ..shapes.rule_shapes import OriginShape, OriginsShape
-
     with told():
         base, over = knowledge(kb, shop), layers(kb, shop)
         merged = load.merged(kb, over, [])
@@ -143,36 +130,29 @@ def origin(
     if not sections:
         screen.trouble(f"chopstick: there is no entry '{id_}'. All of them: chopstick kb list")
         raise typer.Exit(exits.INPUT)
-    shapes = tuple(
-        OriginShape(section=section, field=one.field, where=str(one.where), layer=one.layer)
+    values = tuple(
+        reports_knowledge.ValueInForce.made_of(one, section=section)
         for section in sections
-        for one in origins(merged, section, id_, over)
+        for one in overlay.origins(merged, section, id_, over)
     )
     if as_json:
-        screen.json(OriginsShape(id=id_, values=shapes))
+        screen.json(reports_knowledge.Origins(id=id_, values=values))
         return
-    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in shapes])
+    screen.table([(one.section, one.field, one.layer or "shipped", one.where) for one in values])
 
 
 def _compare(folder: Path, as_json: bool, kb: Path | None, shop: Path | None) -> None:
     """Check a pack with all that is in force, and show what it changes. Raises KnowledgeError."""
-    from ...engine.knowledge import load, packs
-    from ...engine.knowledge.layers import Layer
-    from ..shapes.rule_shapes import DifferenceShape, DifferencesShape
-
     found = packs.manifest(folder)
     before = layers(kb, shop)
-    after = packs.with_pack(before, Layer("pack", f"pack {found.name}", folder), found.name)
+    after = packs.with_pack(before, knowledge_layers.Layer("pack", f"pack {found.name}", folder), found.name)
     load.load(kb, after)
     changes = list(packs.differences(kb, before, after))
     there = next((one.manifest for one in before if one.kind == "pack" and one.path.name == found.name), None)
     screen = Screen()
     if as_json:
-        told_ = tuple(
-            DifferenceShape.model_validate({"kind": d.kind, "section": d.section, "id": d.id, "lines": d.lines})
-            for d in changes
-        )
-        screen.json(DifferencesShape(name=found.name, version=found.version, differences=told_))
+        told_ = tuple(map(reports_knowledge.EntryDifference.made_of, changes))
+        screen.json(reports_knowledge.Differences(name=found.name, version=found.version, differences=told_))
         return
     was = f", over version {there.version}" if there else ""
     screen.line(f"{found.name} {found.version}{was}: {found.about}", "bold")

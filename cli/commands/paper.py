@@ -9,12 +9,23 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session, session_of, sheet_session, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.reasoning.session import Session, Standing
+
+with late():
+    from ...engine.reasoning import log
+    from .. import desk
+    from ..papers import checklist as papers_checklist
+    from ..papers import estimate as papers_estimate
+    from ..papers import handback, models, work, write
+    from ..papers import intake as papers_intake
+    from ..papers import record as papers_record
+    from ..sitting import amp_words
 
 
 class Kind(StrEnum):
@@ -91,9 +102,6 @@ def _paper(
     kind: Kind, number: int | None, to: Path | None, form: Format | None, page: Page, amp: list[str] | tuple[()],
     minutes: float, jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
-    from ..papers import write
-    from ..papers.models import Record
-
     form = form or (Format(to.suffix[1:]) if to and to.suffix[1:] in list(Format) else Format.md)
     if form is Format.csv and kind is not Kind.record:
         return _wrong("only the record can be written as csv: its readings are a table")
@@ -106,7 +114,7 @@ def _paper(
         if form is Format.pdf:
             content = write.pdf(made, page.value)
         elif form is Format.csv:
-            assert isinstance(made, Record)
+            assert isinstance(made, models.Record)
             content = write.comma_separated(made).encode()
         else:
             content = write.text(made, "md" if form is Format.md else "html", page.value).encode()
@@ -119,37 +127,37 @@ def _made(
     kind: Kind, number: int | None, amp: list[str] | tuple[()], minutes: float, jobs: Path | None, kb: Path | None
 ) -> object:
     """The paper as a value. Raises JobError, AnswerError, KnowledgeError."""
-    from ..papers.checklist import check_over, checklist
-    from ..papers.estimate import estimate
-    from ..papers.handback import hand_back
-    from ..papers.intake import intake
-    from ..papers.record import record
-    from ..papers.work import work_order
-
     if kind in BLANK and number is None:
         blank = kind is Kind.intake
-        return intake(knowledge(kb)) if blank else check_over(_without_job(session(kb), amp), minutes=minutes)
+        return (
+            papers_intake.intake(knowledge(kb))
+            if blank
+            else papers_checklist.check_over(_without_job(session(kb), amp), minutes=minutes)
+        )
     job = job_of(jobs, number)
     if kind is Kind.intake:
-        return intake(knowledge(kb, job.path))
+        return papers_intake.intake(knowledge(kb, job.path))
     if kind in SHEETS:
         now = sheet_session(kb, job).read(job.log)
         sheet = kind is Kind.checklist
-        return checklist(now, job.log, job.number) if sheet else check_over(now, job.log, job.number, minutes)
+        return (
+            papers_checklist.checklist(now, job.log, job.number)
+            if sheet
+            else papers_checklist.check_over(now, job.log, job.number, minutes)
+        )
     makers = {
-        Kind.estimate: estimate, Kind.work_order: work_order, Kind.hand_back: hand_back, Kind.record: record
+        Kind.estimate: papers_estimate.estimate, Kind.work_order: work.work_order,
+        Kind.hand_back: handback.hand_back, Kind.record: papers_record.record,
     }  # fmt: skip
     return makers[kind](session_of(kb, job).read(job.log), job.log, job.number)
 
 
 def _without_job(reading: Session, amp: list[str] | tuple[()]) -> Standing:
     """The standing of an amp of which nothing is known but these facts."""
-    from ...engine.reasoning.log import Opened
-    from ..desk import now
-    from ..sitting.amp_words import amp_facts
-
     base = reading.base
-    return reading.read([Opened(at=now(), title="", fingerprint=base.fingerprint, amp=amp_facts(base, amp))])
+    return reading.read(
+        [log.Opened(at=desk.now(), title="", fingerprint=base.fingerprint, amp=amp_words.amp_facts(base, amp))]
+    )
 
 
 def _put(content: bytes, to: Path | None) -> int:

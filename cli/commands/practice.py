@@ -9,9 +9,18 @@ from typing import Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import Json, KnowledgeFolder, level, now, session, told
 from ..screen.screen import Screen
+
+with late():
+    from ...engine import caution
+    from ...engine.practice import circuits, score
+    from ...engine.reports import practice as reports_practice
+    from ..screen import practice_result, prompts
+    from ..sitting import face as sitting_face
+    from ..sitting import practice_sitting
 
 Seed = Annotated[int | None, typer.Option("--seed", help="The same number brings the same amp again.", min=0)]
 Alone = Annotated[bool, typer.Option("--alone", help="Without proposals or ranking: all by yourself.")]
@@ -45,27 +54,22 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
 
 
 def _practice(seed: int, alone: bool, as_json: bool, root: Path | None) -> int:
-    from ...engine.practice import circuits, score
-    from ..screen import practice_result
-    from ..screen.caution import STANDING
-    from ..screen.prompts import Prompt
-    from ..sitting.face import face
-    from ..sitting.practice_sitting import Practising
-
     screen = Screen(sys.stderr if as_json else None)
-    screen.line(STANDING)
+    screen.line(caution.STANDING)
     opened = session(root, level())
     try:
         amp = circuits.choose(opened, root, seed)
     except LookupError as error:
         screen.trouble(f"chopstick: {error}")
         return exits.INPUT
-    sitting = Practising(amp, opened, face(screen, Prompt(screen)), seed, level(), alone)
+    sitting = practice_sitting.Practising(
+        amp, opened, sitting_face.face(screen, prompts.Prompt(screen)), seed, level(), alone
+    )
     sitting.run()
     screen.line("Going through it as the plan would have ...")
     result = score.score(opened, amp, sitting.job.log, sitting.unsafe, now)
     if as_json:
-        Screen().json(practice_result.shape(amp.base, amp, seed, result))
+        Screen().json(reports_practice.practice_score(amp.base, amp, seed, result))
     else:
         practice_result.show(screen, amp.base, amp, seed, result)
     return exits.DONE

@@ -5,14 +5,19 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from ...engine.late import late
 from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, level, now, store_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from datetime import date
+    from ...engine.reports.queue import Queue
 
-    from ...engine.jobs.shop.queue import Queued
-    from ..shapes.job_shapes import QueuedShape
+with late():
+    from ...engine.jobs.shop import agreement, learned
+    from ...engine.jobs.shop import queue as queueing
+    from ...engine.knowledge import cache
+    from ...engine.reports import queue as reports_queue
+    from .. import knowledge_in_force
 
 
 def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
@@ -24,64 +29,44 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
     \b
     chopstick queue
     """
-    from ...engine.jobs.shop import queue as queueing
-    from ...engine.jobs.shop.agreement import agreed
-    from ...engine.jobs.shop.learned import lessons_of
-    from ...engine.knowledge.cache import default_folder
-    from ..knowledge_in_force import layers
-    from ..shapes.job_shapes import QueueShape
-
     with told():
         store = store_of(jobs)
         open_ = [
-            queueing.Open(job.number, job.log, layers(kb, job=job.path))
+            queueing.Open(job.number, job.log, knowledge_in_force.layers(kb, job=job.path))
             for job in store.jobs()
-            if agreed(job.log).closed is None
+            if agreement.agreed(job.log).closed is None
         ]
-        lessons = () if os.environ.get(NO_LEARNED) else lessons_of(store)
-        found = queueing.queue(open_, queueing.Reading(kb, default_folder(), level(), lessons))
-    today = now().astimezone().date()
+        lessons = () if os.environ.get(NO_LEARNED) else learned.lessons_of(store)
+        found = queueing.queue(open_, queueing.JobRead(kb, cache.default_folder(), level(), lessons))
+    made = reports_queue.queue(found, now().astimezone().date())
     screen = Screen()
     if as_json:
-        screen.json(QueueShape(today=today.isoformat(), jobs=tuple(_shape(one, today) for one in found)))
+        screen.json(made)
     else:
-        _tell(screen, found, today)
+        _tell(screen, made)
 
 
-def _shape(one: Queued, today: date) -> QueuedShape:
-    from ..shapes.job_shapes import AwaitedPartShape, QueuedShape
-
-    return QueuedShape(
-        number=one.number, job=one.title, group=one.group, hold=one.hold,
-        promised=one.promised.isoformat() if one.promised else "", overdue=one.overdue(today), minutes=one.minutes,
-        awaited=tuple(AwaitedPartShape(part=w.part, due=w.due.isoformat() if w.due else "") for w in one.awaited),
-        priority=one.priority, next=one.next, trouble=one.trouble,
-    )  # fmt: skip
-
-
-def _tell(screen: Screen, found: list[Queued], today: date) -> None:
-    from ...engine.jobs.shop.queue import GROUPS
-
+def _tell(screen: Screen, told: Queue) -> None:
     heads = {
         "held": "At an open hold: not safe as it is, and its owner should hear of it",
         "to do": "To work on, in this order",
         "waiting for parts": "Waiting for parts",
     }
-    if not found:
+    if not told.jobs:
         screen.line("No job is open.")
-    for group in GROUPS:
-        of_group = [one for one in found if one.group == group]
+    for group in queueing.GROUPS:
+        of_group = [one for one in told.jobs if one.group == group]
         if of_group:
             screen.heading(heads[group])
         for one in of_group:
             facts = []
             if one.promised:
-                facts.append(f"promised for {one.promised}{' (OVERDUE)' if one.overdue(today) else ''}")
+                facts.append(f"promised for {one.promised}{' (OVERDUE)' if one.overdue else ''}")
             if one.minutes is not None:
                 facts.append(f"about {one.minutes:.0f} min left")
             if one.priority:
                 facts.append(f"owner wants: {one.priority}")
-            screen.line(f"Job {one.number}: {one.title}", "bold", indent=2)
+            screen.line(f"Job {one.number}: {one.job}", "bold", indent=2)
             if facts:
                 screen.line("; ".join(facts), indent=4)
             for part in one.awaited:

@@ -8,19 +8,30 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, store_of, told
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.jobs.shop.trial import Case, Compared
+    from ...engine.jobs.shop.trial import Case, TriedTwice
     from ...engine.knowledge import model
     from ...engine.knowledge.base import KnowledgeBase
     from ...engine.knowledge.layers import Layer
     from ...engine.reasoning.rule_verdict import Judged
     from ...engine.reasoning.session import Standing
-    from ..shapes.rule_shapes import RuleShape
+
+with late():
+    from ...engine.jobs.shop import trial as trying
+    from ...engine.knowledge import cache, load
+    from ...engine.knowledge import folder as knowledge_folder
+    from ...engine.knowledge import layers as knowledge_layers
+    from ...engine.reasoning import rule_verdict, session
+    from ...engine.reference import errors
+    from ...engine.reports import rules as reports_rules
+    from ..screen import prompts
+    from ..sitting import rule_questions
 
 app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -48,41 +59,31 @@ def check(
 
 
 def _check(kb: Path | None, over: Sequence[Layer], as_json: bool) -> int:
-    from ...engine.knowledge import load
-    from ..shapes.rule_shapes import RulesCheckShape
-    from .kb import _problem
-
     problems = load.check(kb, over)
-    errors = sum(problem.severity == "error" for problem in problems)
-    rules = () if errors else tuple(load.load(kb, over).rules.values())
-    tried = sum(len(one.examples.speaks) + len(one.examples.silent) for one in rules if one.examples)
+    broken = any(problem.severity == "error" for problem in problems)
+    made = reports_rules.rules_check(problems, () if broken else tuple(load.load(kb, over).rules.values()))
     screen = Screen()
     if as_json:
-        screen.json(RulesCheckShape(
-            errors=errors, warnings=len(problems) - errors, problems=tuple(map(_problem, problems)), rules=len(rules),
-            examples=tried,
-        ))  # fmt: skip
-        return exits.PROBLEMS if errors else exits.DONE
+        screen.json(made)
+        return exits.PROBLEMS if made.errors else exits.DONE
     for problem in problems:
         screen.whole(problem)
-    if not errors:
-        screen.line(f"{len(rules)} rules, {tried} examples come out as they say.")
-    screen.line(f"{errors} errors, {len(problems) - errors} warnings")
+    if not made.errors:
+        screen.line(f"{made.rules} rules, {made.examples} examples come out as they say.")
+    screen.line(f"{made.errors} errors, {made.warnings} warnings")
     if problems:
         screen.line("What a name in [brackets] means: chopstick kb check --explain NAME")
-    return exits.PROBLEMS if errors else exits.DONE
+    return exits.PROBLEMS if made.errors else exits.DONE
 
 
 def _over(path: Path | None, there: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
     """The layers without and with a file that is on trial."""
-    from ...engine.knowledge.layers import on_trial
-
     if path is None:
         return tuple(there), tuple(there)
     if not path.exists():
         Screen().trouble(f"chopstick: there is no {path}")
         raise typer.Exit(exits.INPUT)
-    return on_trial(path, there)
+    return knowledge_layers.on_trial(path, there)
 
 
 @app.command()
@@ -102,51 +103,27 @@ def explain(
     chopstick rules explain no-earth-stops-power
     chopstick rules explain --job 12
     """
-    from ..shapes.rule_shapes import RulesShape
-
     with told():
         base, now = _standing(job, jobs, kb, shop)
         chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
         if now is not None and not id_:
             chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
-    shapes = tuple(_explained(base, rule, now) for rule in chosen)
+    rules = tuple(reports_rules.rule_told(base, rule, now) for rule in chosen)
     screen = Screen()
     if as_json:
-        screen.json(RulesShape(rules=shapes))
+        screen.json(reports_rules.RulesTold(rules=rules))
         return
     if now is not None and not chosen:
         screen.line("No rule has spoken on this job yet.")
-    for shape in shapes:
-        screen.heading(f"{shape.rule} ({shape.where})")
-        screen.pairs([("when", "")] if shape.when else [])
-        for line in shape.when:
+    for one in rules:
+        screen.heading(f"{one.rule} ({one.where})")
+        screen.pairs([("when", "")] if one.when else [])
+        for line in one.when:
             screen.line(line.strip(), indent=2 + len(line) - len(line.lstrip()))
-        screen.pairs([*(("then", text) for text in shape.then), ("because", shape.because)])
-        if shape.spoken is not None:
-            rests = "; ".join(shape.rests_on)
-            screen.line(f"It has spoken: {rests}" if shape.spoken else "It has not spoken on this job.")
-
-
-def _explained(base: KnowledgeBase, rule: model.Rule, now: Standing | None) -> RuleShape:
-    from ...engine.knowledge.conditions import Situation
-    from ...engine.reasoning.rule_verdict import conclusion, judged
-    from ..shapes.rule_shapes import RuleShape
-
-    spoken = now.deduction.spoken.get(rule.id) if now else None
-    return RuleShape(
-        rule=rule.id,
-        where=str(rule.where),
-        when=tuple(_indented(judged(base, rule.when, Situation()))),
-        then=tuple(conclusion(base, one) for one in rule.then),
-        because=rule.because,
-        spoken=None if now is None else spoken is not None,
-        rests_on=spoken.because if spoken else (),
-    )
-
-
-def _indented(told_: Judged, depth: int = 0) -> list[str]:
-    lines = [" " * depth + told_.text + (":" if told_.parts else "")]
-    return lines + [line for part in told_.parts for line in _indented(part, depth + 2)]
+        screen.pairs([*(("then", text) for text in one.then), ("because", one.because)])
+        if one.spoken is not None:
+            rests = "; ".join(one.rests_on)
+            screen.line(f"It has spoken: {rests}" if one.spoken else "It has not spoken on this job.")
 
 
 @app.command("why-not")
@@ -166,24 +143,16 @@ def why_not(
     \b
     chopstick rules why-not lost-bias-is-urgent 12
     """
-    from ...engine.reasoning.rule_verdict import after, judged
-    from ...engine.reasoning.session import Session
-    from ..shapes.rule_shapes import ConditionShape, WhyNotShape
-
     with told():
         found = job_of(jobs, job)
         base = knowledge(kb, shop, found.path)
         rule = _rule(base, id_)
-        now = Session(base).read(found.log)
-    result = judged(base, rule.when, after(now.facts, now.deduction))
+        now = session.Session(base).read(found.log)
+    result = rule_verdict.judged(base, rule.when, rule_verdict.after(now.facts, now.deduction))
     spoken = rule.id in now.deduction.spoken
     screen = Screen()
     if as_json:
-        missing = tuple(
-            ConditionShape.model_validate({"condition": one.text, "verdict": one.verdict, "now": one.now})
-            for one in result.failing()
-        )
-        screen.json(WhyNotShape(rule=rule.id, job=found.number, spoken=spoken, missing=() if spoken else missing))
+        screen.json(reports_rules.why_not(rule, found.number, spoken, result))
         return
     screen.line(f"{rule.id} ({rule.where}): {rule.because}")
     screen.line(f"It {'HAS' if spoken else 'has NOT'} spoken on job {found.number}.", "bold")
@@ -216,9 +185,6 @@ def trial(
     \b
     chopstick rules trial our-rules.yaml
     """
-    from ...engine.jobs.shop import trial as trying
-    from ...engine.knowledge import cache, load
-
     with told():
         before, after = _over(path, layers(kb, shop))
         load.load(kb, after)  # broken knowledge is not tried
@@ -238,18 +204,19 @@ def trial(
 def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> list[Case]:
     """Sample jobs: of the folder that was named; else those that came along, and those in the program's checkout.
     root: of another knowledge base, to which these do not speak."""
-    from ...engine.jobs.shop.trial import samples
-    from ...engine.knowledge.folder import shipped
-
-    ours = [shipped() / "practice", shipped().parent / "tests" / "sessions"] if root is None else []
+    ours = (
+        [knowledge_folder.shipped() / "practice", knowledge_folder.shipped().parent / "tests" / "sessions"]
+        if root is None
+        else []
+    )
     folders = [chosen] if chosen else ours
     if chosen is not None and not chosen.is_dir():
         Screen().trouble(f"chopstick: there is no folder {chosen}")
         raise typer.Exit(exits.INPUT)
-    return [case for folder in folders if folder.is_dir() for case in samples(folder, base)]
+    return [case for folder in folders if folder.is_dir() for case in trying.samples(folder, base)]
 
 
-def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:
+def _tell_trial(screen: Screen, base: KnowledgeBase, one: TriedTwice) -> None:
     if one.verdict == "same":
         return
     screen.line(f"{one.verdict}: {one.case.name}", "bold")
@@ -273,29 +240,13 @@ def _tell_trial(screen: Screen, base: KnowledgeBase, one: Compared) -> None:
         screen.line(f"minutes: {one.before.minutes:.0f} -> {one.after.minutes:.0f}", indent=2)
 
 
-def _end_trial(screen: Screen, done: Sequence[Compared], as_json: bool) -> int:
-    from ..shapes.rule_shapes import MoveShape, TrialJobShape, TrialShape
-
-    counts: dict[str, int] = dict.fromkeys(("better", "worse", "changed", "same"), 0)
-    for one in done:
-        counts[one.verdict] += 1
+def _end_trial(screen: Screen, done: Sequence[TriedTwice], as_json: bool) -> int:
+    made = reports_rules.trial(done)
     if as_json:
-        screen.json(TrialShape(counts=counts, jobs=tuple(
-            TrialJobShape(
-                job=one.case.name, verdict=one.verdict, better=one.better, worse=one.worse,
-                moved=tuple(
-                    MoveShape(cause=id_, before=was, after=now, true=id_ in one.case.file.truth)
-                    for id_, was, now in one.moved
-                ),
-                minutes_before=one.before.minutes, minutes_after=one.after.minutes,
-                checks_before=one.before.checks, checks_after=one.after.checks,
-                holds_before=one.before.holds, holds_after=one.after.holds, trouble=one.after.trouble,
-            )
-            for one in done
-        )))  # fmt: skip
+        screen.json(made)
     else:
-        screen.line(", ".join(f"{count} {verdict}" for verdict, count in counts.items()))
-    return exits.PROBLEMS if counts["worse"] else exits.DONE
+        screen.line(", ".join(f"{count} {verdict}" for verdict, count in made.counts.items()))
+    return exits.PROBLEMS if made.counts["worse"] else exits.DONE
 
 
 @app.command()
@@ -311,15 +262,12 @@ def new(
     \b
     chopstick rules new --out ~/shop/areas/ours.yaml
     """
-    from ..screen.prompts import Ended, Prompt
-    from ..sitting.rule_questions import ask
-
     with told():
         base = knowledge(kb, shop)
         screen = Screen()
         try:
-            written = ask(base, screen, Prompt(screen), out)
-        except Ended:
+            written = rule_questions.ask(base, screen, prompts.Prompt(screen), out)
+        except prompts.Ended:
             screen.line("Stopped; nothing was written.")
             raise typer.Exit(exits.INPUT) from None
         over = _over(written, layers(kb, shop))[1]
@@ -330,10 +278,8 @@ def new(
 
 
 def _rule(base: KnowledgeBase, id_: str) -> model.Rule:
-    from ...engine.reference.errors import did_you_mean
-
     if id_ not in base.rules:
-        hint = did_you_mean(id_, list(base.rules))
+        hint = errors.did_you_mean(id_, list(base.rules))
         Screen().trouble(f"chopstick: there is no rule '{id_}'. {hint or 'All of them: chopstick rules explain'}")
         raise typer.Exit(exits.INPUT)
     return base.rules[id_]
@@ -344,8 +290,7 @@ def _standing(
 ) -> tuple[KnowledgeBase, Standing | None]:
     if job is None:
         return knowledge(kb, shop), None
-    from ...engine.reasoning.session import Session
 
     found = job_of(jobs, job)
     base = knowledge(kb, shop, found.path)
-    return base, Session(base).read(found.log)
+    return base, session.Session(base).read(found.log)

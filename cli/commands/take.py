@@ -7,12 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ...engine.late import late
 from .. import exits
 from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of, told
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ..sitting.given_on_the_line import Given
+    from ..sitting.given_on_the_line import Words
+
+with late():
+    from ...engine.reports import standing
+    from ..sitting import agreement, given_on_the_line
+    from . import show, take_sheet
 
 Job = Annotated[int, typer.Argument(help="Number of the job.")]
 Values = Annotated[
@@ -88,41 +94,39 @@ def take(
     chopstick take 12 --sheet
     """
     if sheet or lines:
-        from .take_sheet import sheet_taken
 
         with told():
-            code = sheet_taken(job, lines, as_json, jobs, kb)
+            code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
-    from ..sitting.agreement import Agreeing
-    from ..sitting.given_on_the_line import Given
 
-    words = Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
-    given = Given(
+    agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
+    words = given_on_the_line.Words(
         values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
-        circuit, words,
+        circuit, agreeing,
     )
     with told():
-        code = _take(job, given, as_json, jobs, kb)
+        code = _take(job, words, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
-def _take(number: int, given: Given, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
-    from ..shapes.results import standing_shape
-    from ..sitting.given_on_the_line import kept
-
+def _take(number: int, words: Words, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     job = job_of(jobs, number)
     session = session_of(kb, job)
-    got = kept(session, job, given)
+    got = given_on_the_line.kept(session, job, words)
     if not got.entries:
-        for message in got.wrong or (got.barred or "nothing was given to enter; see chopstick take --help",):
+        nothing = "nothing was given to enter; see chopstick take --help"
+        for message in (
+            map(given_on_the_line.said, got.wrong)
+            if got.wrong
+            else (given_on_the_line.barred_by(got.barred) if got.barred else nothing,)
+        ):
             Screen().trouble(f"chopstick: {message}")
         Screen().trouble("Nothing was entered.")
         return exits.HELD if got.barred else exits.INPUT
     before, after = session.read(job.log[: -len(got.entries)]), session.read(job.log)
     if as_json:
-        Screen().json(standing_shape(after, job.log, job.number))
+        Screen().json(standing.standing_of(after, job.log, job.number))
     else:
-        from .show import changed
 
-        changed(Screen(), before, after, job, len(got.entries))
+        show.changed(Screen(), before, after, job, len(got.entries))
     return exits.HELD if after.next.kind == "held" else exits.DONE

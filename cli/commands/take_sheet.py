@@ -10,11 +10,11 @@ from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.session import Session
+from ...engine.reports.standing import standing_of
 from .. import exits
 from ..desk import job_of, sheet_session
 from ..screen.prompts import Ended, Prompt
 from ..screen.screen import Screen, clean
-from ..shapes import results
 from ..sitting import filled_sheet
 from .show import changed
 
@@ -31,7 +31,7 @@ def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | Non
     typing = _from_lines(session, job, lines) if lines or not sys.stdin.isatty() else _from_person(session, job, screen)
     after = session.read(job.log)
     if as_json:
-        Screen().json(results.standing_shape(after, job.log, job.number))
+        Screen().json(standing_of(after, job.log, job.number))
     elif len(job.log) > started:
         changed(screen, before, after, job, len(job.log) - started)
     else:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from ...engine.bench.notation import show
 from ...engine.knowledge import model
+from ...engine.late import late
 from ...engine.reasoning.bands import bands_of
 from ...engine.reasoning.check_over import round_of_checks
 from ...engine.reasoning.expected_readings import Expectation
@@ -15,11 +16,14 @@ from ...engine.reasoning.log import Log
 from ...engine.reasoning.pins import how
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import Hold, reach
+from ...engine.reasoning.steps import HoldState, reach
 from ..screen import views
 from . import heads
 from .heads import written
 from .models import Checklist, Head, Item, Line, Option, StageOfWork
+
+with late():
+    from ...engine.bench import catalogue
 
 MOST = 16  # checks on a sheet beside those for safety: what the first answers bring makes many of the rest needless
 MINUTES = 60.0  # of a check-over, beside the checks for safety
@@ -75,7 +79,7 @@ def _laid_out(
     head: Head,
     now: Standing,
     checks: Sequence[model.Check],
-    holds: Iterable[Hold],
+    holds: Iterable[HoldState],
     why: Mapping[str, str],
     left_out: int = 0,
 ) -> Checklist:
@@ -89,7 +93,7 @@ def _laid_out(
         # a standing hold of cold work has no say in work under power; every other bars all that comes after it
         barred = [
             hold for hold in open_
-            if hold.hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
+            if hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
         ]
         if not mine and not barred:
             continue
@@ -100,7 +104,7 @@ def _laid_out(
                 title=views.STAGE[stage],
                 cautions=heads.cautions(base, ids),
                 holds=tuple(
-                    Line(next(numbers), "hold", hold.hold.id, hold.hold.ask, text=hold.hold.text,
+                    Line(next(numbers), "hold", hold.hold, hold.ask, text=hold.text,
                          options=(Option("yes"), Option("no")), ok="yes")
                     for hold in barred
                 ),
@@ -163,8 +167,6 @@ def _worked_out(check: model.Check) -> Iterator[str]:
 
 
 def _unit(figure: model.FigureOf) -> str:
-    from ...engine.bench import catalogue
-
     return catalogue.unit(catalogue.find(figure.compute))
 
 

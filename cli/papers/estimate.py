@@ -6,49 +6,25 @@ from collections.abc import Iterator
 
 from ...engine.jobs.shop import estimate as engine
 from ...engine.jobs.shop.agreement import agreed
+from ...engine.jobs.shop.money import money
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
-from ..commands.estimate import over_the_budget
-from ..screen import views
+from ...engine.reasoning.wording import percent
 from . import heads
-from .models import Estimate, EstimatedWork, Pair, PartRow
-
-STATE = {"done": "done", "now": "to do", "likely": "likely"}
+from .models import OwnersEstimate, Pair
 
 
-def estimate(now: Standing, log: Log, job: int) -> Estimate:
+def estimate(now: Standing, log: Log, job: int) -> OwnersEstimate:
     """Repairs done, to do and likely with their parts, and what the job comes to with its confidence."""
-    made = engine.estimate(now, log)
-    told = agreed(log)
-    flags = (engine.over_the_approved(now, log), over_the_budget(made, told))
-    return Estimate(
+    made = engine.estimate(now, log, job)
+    return OwnersEstimate(
         head=heads.owners_head("Estimate", now, log, job),
-        works=tuple(_work(now, work, made.currency) for work in made.works),
+        made=made,
         comes_to=tuple(_comes_to(made)),
         explained=_explained(made),
         missing=tuple(_missing(made)),
-        flags=tuple(filter(None, flags)),
-        approval=heads.approval(told),
+        approval=heads.approval(agreed(log)),
     )
-
-
-def _work(now: Standing, work: engine.Work, currency: str) -> EstimatedWork:
-    sure = "" if work.state == "done" else f" ({views.percent(work.probability)})"
-    cause = now.base.causes[work.cause].name if work.cause in now.base.causes else work.cause
-    return EstimatedWork(
-        name=now.base.repairs[work.repair].name,
-        cause=f"{cause}{sure}",
-        state=STATE[work.state],
-        minutes=work.minutes,
-        parts=tuple(
-            PartRow(
-                ", ".join(filter(None, (part.part, part.value))), part.rating, part.quantity,
-                views.money(part.cost, currency) or "no price yet",
-            )
-            for part in work.parts
-        ),
-        total=views.money(work.total, currency),
-    )  # fmt: skip
 
 
 def _comes_to(made: engine.Estimate) -> list[Pair]:
@@ -56,14 +32,14 @@ def _comes_to(made: engine.Estimate) -> list[Pair]:
     rows = []
     if made.total is not None:
         more = "" if made.complete else ", and more for what has no price yet"
-        low, high = views.money(made.total.low, ""), views.money(made.total.high, made.currency)
+        low, high = money(made.total.low, ""), money(made.total.high, made.currency)
         rows.append(Pair("the whole job", f"{low} to {high}{more}"))
-        rows.append(Pair("most likely", f"about {views.money(made.total.likely, made.currency)}"))
+        rows.append(Pair("most likely", f"about {money(made.total.likely, made.currency)}"))
     rows.append(Pair("bench time", f"{made.minutes.low:.0f} to {made.minutes.high:.0f} minutes"))
     if made.hour is not None:
-        rows.append(Pair("labour", f"{views.money(made.hour, made.currency)} an hour"))
+        rows.append(Pair("labour", f"{money(made.hour, made.currency)} an hour"))
     if made.spent is not None and made.spent_minutes:
-        rows.append(Pair("spent so far", f"{views.money(made.spent, made.currency)}, {made.spent_minutes:.0f} minutes"))
+        rows.append(Pair("spent so far", f"{money(made.spent, made.currency)}, {made.spent_minutes:.0f} minutes"))
     return rows
 
 
@@ -71,7 +47,7 @@ def _missing(made: engine.Estimate) -> Iterator[str]:
     """What is not in the sums; the shop's own terms, which it may not have set yet, in an owner's words."""
     if made.hour is None:
         yield "labour: the shop has still to say its rate"
-    yield from made.missing[1:] if made.hour is None else made.missing
+    yield from made.unpriced
 
 
 def _explained(made: engine.Estimate) -> str:
@@ -81,7 +57,7 @@ def _explained(made: engine.Estimate) -> str:
     )
     if made.unexplained >= 0.05:
         said += (
-            f" With a chance of {views.percent(made.unexplained)} something you complain of has a cause outside this "
+            f" With a chance of {percent(made.unexplained)} something you complain of has a cause outside this "
             "list; the time to look for it is counted, its repair is not."
         )
     return said

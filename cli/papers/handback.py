@@ -5,26 +5,26 @@ from __future__ import annotations
 from ...engine.jobs.shop.agreement import agreed
 from ...engine.jobs.shop.before_after import settling
 from ...engine.reasoning.log import Log
-from ...engine.reasoning.session import Explaining, Standing
-from ..shapes import results
+from ...engine.reasoning.session import Standing
+from ...engine.reports.repairs import RepairOfJob, repairs_of
+from ...engine.reports.verdict import outcome
 from . import heads
-from .models import Ending, HandBack
+from .models import HandBack, HowItEnded
 from .readings import compared
 
 
 def hand_back(now: Standing, log: Log, job: int) -> HandBack:
     """What was found, done, left and advised."""
-    repairs = results.repairs_of(now)
-    done = [one for one in repairs if one.state != "proposed"]
+    done = [one for one in repairs_of(now) if one.state != "proposed"]
     found = dict.fromkeys([*(one.cause for one in done), *(one.cause for one in now.found)])
     return HandBack(
         head=heads.owners_head("Hand-back report", now, log, job),
         endings=tuple(
-            Ending(one.words, _outcome(now, one), one.verdict == "proven") for one in now.complaints
+            HowItEnded(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints
         ),
         compared=tuple(compared(now, log)),
         found=tuple(_found(now, id_) for id_ in found),
-        done=tuple(f"{one.name}{_parts(one.parts)}: {_DONE[one.state]}" for one in done),
+        done=tuple(f"{one.name}{_parts(one)}: {_DONE[one.state]}" for one in done),
         left=tuple(_left(now)),
         advised=(*settling(now), *(text for text, _ in now.deduction.advice)),
         warranty=_warranty(now, log),
@@ -50,42 +50,23 @@ def _found(now: Standing, cause: str) -> str:
     return f"{found.name}. {found.why or ''}".strip()
 
 
-def _parts(parts: tuple[object, ...]) -> str:
-    fitted = [
-        ", ".join(filter(None, (part.part, part.value))) + (f" (x {part.quantity})" if part.quantity > 1 else "")  # type: ignore[attr-defined]
-        for part in parts
-    ]
+def _parts(repair: RepairOfJob) -> str:
+    fitted = [part.counted(part.name) for part in repair.parts]
     return f" ({'; '.join(fitted)})" if fitted else ""
-
-
-def _outcome(now: Standing, one: Explaining) -> str:
-    base = now.base
-    if one.verdict == "proven":
-        return f"Put right, and proven on the bench: {base.repairs[one.repair].name}."
-    if one.verdict == "repaired":
-        return "Worked on; still to be tried."
-    if one.verdict == "repair":
-        return f"The reason is found ({base.causes[one.cause].name}). Still to do: {base.repairs[one.repair].name}."
-    if one.verdict == "not separable":
-        likely = " or ".join(base.causes[c.cause].name for c in one.candidates[:3])
-        return f"Narrowed down as far as could be done here: {likely}."
-    if one.verdict == "checks":
-        return "Not found yet; more checks would be worth doing."
-    return "Not explained by anything found."
 
 
 def _left(now: Standing) -> list[str]:
     """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
-    left = [f"\"{one.words}\": {_outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
+    left = [f"\"{one.says}\": {outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
     told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
         f"Not done: {one.name}, for: {one.cause_name}."
-        for one in results.repairs_of(now)
+        for one in repairs_of(now)
         if one.state == "proposed" and one.cause not in told
     ]
     left += [
-        f"Not safe to use until this is put right: {hold.hold.text}"
+        f"Not safe to use until this is put right: {hold.text}"
         for hold in now.holds
-        if hold.answered is False or (hold.rule and hold.answered is not True)
+        if hold.open
     ]
     return left

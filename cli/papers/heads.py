@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from ...engine.bench.notation import show
 from ...engine.jobs.shop.agreement import Agreed, agreed
+from ...engine.jobs.shop.money import money
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.session import Standing
-from ..screen import views
 from .models import OWNERS_CAUTION, Head, Pair
 
 
@@ -43,7 +43,7 @@ def details(told: Agreed) -> Iterator[Pair]:
     if told.promised:
         yield Pair("promised", f"{told.promised:%Y-%m-%d}")
     if told.budget is not None:
-        yield Pair("budget", views.money(told.budget, told.currency))
+        yield Pair("budget", money(told.budget, told.currency))
     if told.priority:
         yield Pair("what matters most", told.priority)
     if told.accessories:
@@ -58,7 +58,7 @@ def approval(told: Agreed) -> str:
     if word is None:
         return ""
     by = f" by {word.by}" if word.by else ""
-    up_to = f", up to {views.money(word.high, word.currency)}" if word.high is not None else ""
+    up_to = f", up to {money(word.high, word.currency)}" if word.high is not None else ""
     return f"{'Approved' if word.approved else 'Declined'}{by} on {word.at:%Y-%m-%d}{up_to}."
 
 

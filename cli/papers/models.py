@@ -1,6 +1,7 @@
 """What each paper says: one frozen value a paper, made without looking at how it is laid out.
 
-Every text in them is plain text; the writer makes it harmless for the format it goes to.
+What the engine reports stands in them as it is. Every text in them is plain text; the writer makes it harmless for the
+format it goes to.
 """
 
 from __future__ import annotations
@@ -8,9 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from ...engine.bench.figure import Curve
+from ...engine.bench.figure import Figure
+from ...engine.caution import STANDING
+from ...engine.jobs.shop.estimate import Estimate
 from ...engine.knowledge.model import Stage
-from ..screen.caution import STANDING
+from ...engine.reports.repairs import RepairOfJob
+from ...engine.reports.volts import VoltsOfJob
 
 OWNERS_CAUTION = (
     "Inside this amplifier are voltages that can kill, even hours after the plug is out. Do not open it; leave work "
@@ -148,55 +152,16 @@ class Intake:
 
 
 @dataclass(frozen=True)
-class PartRow:
-    part: str
-    rating: str
-    quantity: int
-    price: str = ""
-
-
-@dataclass(frozen=True)
-class EstimatedWork:
-    """A repair on an estimate. total: in words, '' where a price is missing."""
-
-    name: str
-    cause: str
-    state: str
-    minutes: float
-    parts: tuple[PartRow, ...]
-    total: str
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """What the owner is asked to approve. comes_to: the sums; flags: what is wrong with them; approval: the owner's
-    word, '' while there is none."""
+class OwnersEstimate:
+    """What the owner is asked to approve. comes_to: the sums; missing: what is not in them, in an owner's words;
+    approval: the owner's word, '' while there is none."""
 
     head: Head
-    works: tuple[EstimatedWork, ...]
+    made: Estimate
     comes_to: tuple[Pair, ...]
     explained: str
     missing: tuple[str, ...]
-    flags: tuple[str, ...] = ()
     approval: str = ""
-
-
-@dataclass(frozen=True)
-class Work:
-    """A repair on a work order."""
-
-    name: str
-    cause: str
-    minutes: float
-    skill: str
-    hazard: str
-    steps: tuple[str, ...]
-    parts: tuple[PartRow, ...]
-    cautions: tuple[Pair, ...]
-    keeps: str
-    proof: str
-    proof_wants: str
-    done: bool = False
 
 
 @dataclass(frozen=True)
@@ -205,7 +170,7 @@ class WorkOrder:
 
     head: Head
     holds: tuple[str, ...]
-    works: tuple[Work, ...]
+    works: tuple[RepairOfJob, ...]
     checks: tuple[str, ...]
     minutes: float
     cautions: tuple[Pair, ...] = ()
@@ -214,7 +179,7 @@ class WorkOrder:
 
 
 @dataclass(frozen=True)
-class Ending:
+class HowItEnded:
     """A complaint and how it ended, in the owner's words and in plain ones."""
 
     says: str
@@ -223,7 +188,7 @@ class Ending:
 
 
 @dataclass(frozen=True)
-class Compared:
+class SideBySide:
     """One thing before and after the work. limits: what it should be, where that is known."""
 
     what: str
@@ -237,8 +202,8 @@ class HandBack:
     """The report for the owner."""
 
     head: Head
-    endings: tuple[Ending, ...]
-    compared: tuple[Compared, ...]
+    endings: tuple[HowItEnded, ...]
+    compared: tuple[SideBySide, ...]
     found: tuple[str, ...]
     done: tuple[str, ...]
     left: tuple[str, ...]
@@ -262,28 +227,13 @@ class ReadingRow:
 
 
 @dataclass(frozen=True)
-class VoltsRow:
-    """Volts read at a test point beside what sound parts give there. fits: whether they lie within it."""
-
-    point: str
-    read: str
-    sound: str
-    fits: bool
-
-
-@dataclass(frozen=True)
 class Sum:
-    """A worked figure with its sum, what to beware of, what it rests on, and its plot where it has one."""
+    """A worked figure of a check."""
 
     check: str
     name: str
     shown: str
-    steps: tuple[str, ...]
-    warnings: tuple[str, ...]
-    rests_on: str
-    source: str
-    verdict: str = ""
-    curve: Curve | None = None
+    figure: Figure
 
 
 @dataclass(frozen=True)
@@ -310,5 +260,4 @@ class Record:
     notes: tuple[str, ...]
     entries: tuple[EntryRow, ...]
     minutes: tuple[Pair, ...] = ()
-    circuit: str = ""
-    volts: tuple[VoltsRow, ...] = ()
+    volts: VoltsOfJob | None = None

@@ -6,16 +6,15 @@ from collections.abc import Iterator
 
 from ...engine.bench.notation import show
 from ...engine.jobs.shop.before_after import before_after
-from ...engine.reasoning.bands import Value, spoken
 from ...engine.reasoning.log import Log, Reading, standing
 from ...engine.reasoning.session import Standing
-from .models import Compared, ReadingRow
+from .models import ReadingRow, SideBySide
 
 
 def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
     """Every reading that holds, in the order in which they were taken, with what its range means."""
     base = now.base
-    said = {(one.entry, one.how.partition(": ")[0]): one.how.partition(": ")[2] for one in now.facts.said if one.by}
+    meaning = {(one.entry, one.quantity): one.meaning for one in now.facts.said}
     for number, entry in standing(log):
         if not isinstance(entry, Reading) or entry.check not in base.checks:
             continue
@@ -24,21 +23,20 @@ def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
             if name not in check.readings:
                 continue
             unit = check.readings[name].unit
-            words = spoken(check, name, Value(value, unit))
             yield ReadingRow(
                 number, f"{entry.at:%Y-%m-%d %H:%M}", check.name, check.readings[name].ask, value, unit,
-                show(value, unit), said.get((number, words), ""),
+                show(value, unit), meaning.get((number, name), ""),
             )  # fmt: skip
 
 
-def compared(now: Standing, log: Log) -> Iterator[Compared]:
+def compared(now: Standing, log: Log) -> Iterator[SideBySide]:
     """Complaints, and what was measured or judged before a repair and again after it."""
     latest = now.facts.latest()
     for symptom in dict.fromkeys(symptom for symptom, _, _ in now.facts.complaints):
         after = latest[symptom]
         if after.repaired:
-            yield Compared(now.base.text(symptom), "there", "still there" if after.present else "gone")
+            yield SideBySide(now.base.text(symptom), "there", "still there" if after.present else "gone")
     for one in before_after(now.base, log):
         if one.quantity or one.before.said not in ("yes", "no"):  # a bare yes or no tells an owner nothing
             outside = " (outside the limits)" if one.after.good is False else ""
-            yield Compared(one.name, one.before.said, f"{one.after.said}{outside}", one.limits)
+            yield SideBySide(one.name, one.before.said, f"{one.after.said}{outside}", one.limits)

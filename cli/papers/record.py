@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ...engine.bench import pot
-from ...engine.bench.figure import Curve
-from ...engine.bench.notation import show
+from ...engine.bench.notation import give_or_take
 from ...engine.knowledge import model
-from ...engine.reasoning.explain import minutes_spent
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import Log, Note, Undone, standing
+from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.session import Standing
-from ..screen import report, views, wording
-from ..shapes import results, shapes
+from ...engine.reports.repairs import repairs_of
+from ...engine.reports.standing import findings_of
+from ...engine.reports.verdict import verdict
+from ...engine.reports.volts import volts_of
+from ..screen import views
 from . import heads
-from .models import EntryRow, Pair, Record, Sum, VoltsRow
+from .models import EntryRow, Pair, Record, Sum
 from .readings import rows
 
 STATE = {"proposed": "to do", "done": "done, proof still to come", "proven": "done and proven", "failed": "NOT proven"}
@@ -25,21 +29,20 @@ SWEEP = {"at-quarter": 2.5, "at-half": 5.0, "at-three-quarters": 7.5}
 def record(now: Standing, log: Log, job: int) -> Record:
     """All readings, sums with their plots, findings, repairs, contradictions and entries."""
     base = now.base
-    shape = results.standing_shape(now, log, job)
     undone = {entry.number for entry in log if isinstance(entry, Undone)}
     return Record(
         head=heads.head("Bench record", now, log, job),
-        endings=tuple(Pair(one.words, report.verdict(now, one)) for one in now.complaints),
-        ranking=tuple(Pair(base.causes[c.cause].name, views.percent(c.probability)) for c in now.leading[:15]),
+        endings=tuple(Pair(one.says, verdict(now, one)) for one in now.complaints),
+        ranking=tuple(Pair(one.name, wording.percent(one.probability)) for one in now.leading[:15]),
         readings=tuple(rows(now, log)),
         sums=(*_sums(now), *_sweeps(now)),
         findings=tuple(
-            Pair(f"{one.entry}", one.text if one.present else f"not so: {one.text}") for one in shape.findings
+            Pair(f"{one.entry}", one.text if one.present else f"not so: {one.text}") for one in findings_of(now, log)
         ),
-        works=tuple(Pair(one.name, f"{one.cause_name}: {STATE[one.state]}") for one in shape.repairs),
+        works=tuple(Pair(one.name, f"{one.cause_name}: {STATE[one.state]}") for one in repairs_of(now)),
         conflicts=tuple(
             one.why if one.one == one.other else f"{one.one_text} / {one.other_text} {one.why}"
-            for one in shape.conflicts
+            for one in now.conflicts
         ),
         doubts=tuple(f"{one.text}. {one.settle}" for one in now.facts.doubts),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),
@@ -51,14 +54,8 @@ def record(now: Standing, log: Log, job: int) -> Record:
             Pair("spent", f"{minutes_spent(now, log):.0f} min"),
             Pair("left", views.minutes_left(now)),
         ),
-        circuit=f"{shape.circuit.circuit}: {shape.circuit.title}" if shape.circuit else "",
-        volts=tuple(_volts(one) for one in shape.circuit.readings) if shape.circuit else (),
+        volts=volts_of(now),
     )
-
-
-def _volts(one: shapes.PointReadShape) -> VoltsRow:
-    band = f"{show(one.expected, 'V')} ({show(one.low, 'V')} to {show(one.high, 'V')})"
-    return VoltsRow(one.point, show(one.volts, "V"), band, one.low <= one.volts <= one.high)
 
 
 def _sums(now: Standing) -> Iterator[Sum]:
@@ -66,10 +63,8 @@ def _sums(now: Standing) -> Iterator[Sum]:
         id_, _, name = key.partition("/")
         check, figure = now.base.checks[id_], value.figure
         if figure is not None:
-            yield Sum(
-                check.name, check.figures[name].text or figure.name, str(figure).removeprefix(f"{figure.name}: "),
-                figure.steps, figure.warnings, figure.rests_on, figure.source, figure.verdict, figure.curve,
-            )  # fmt: skip
+            shown = give_or_take(figure.value, figure.error, figure.unit)
+            yield Sum(check.name, check.figures[name].text or figure.name, shown, figure)
 
 
 def _sweeps(now: Standing) -> Iterator[Sum]:
@@ -82,11 +77,7 @@ def _sweeps(now: Standing) -> Iterator[Sum]:
             figure = pot.taper_mid_percent(readings=found)
         except ValueError:  # readings that are no sweep: the table of readings has them all the same
             continue
-        curve: Curve | None = figure.curve
-        yield Sum(
-            check.name, "taper of the control", figure.verdict, figure.steps, figure.warnings, figure.rests_on,
-            figure.source, curve=curve,
-        )  # fmt: skip
+        yield Sum(check.name, "taper of the control", figure.verdict, replace(figure, verdict=""))
 
 
 def _sweep(now: Standing, check: model.Check) -> str | None:

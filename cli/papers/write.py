@@ -11,13 +11,25 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
+from ...engine.bench.notation import show
+from ...engine.jobs.shop.money import money
+from ...engine.late import late
+from ...engine.reasoning.wording import percent
+from ..screen.views import HAZARD
 from .harmless import cell, markdown, plain
+from .heads import named
 from .models import Record
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
     from ...engine.bench.figure import Curve
+
+with late():
+    import jinja2
+    import markupsafe
+
+    from ..screen import plot
 
 Format = Literal["md", "html", "pdf", "csv"]
 Page = Literal["A4", "Letter"]
@@ -38,15 +50,13 @@ def text(paper: object, form: Literal["md", "html"], page: Page = "A4") -> str:
 
 def _page(paper: object, page: Page, screen: bool) -> str:
     """screen: with the part of the style that only a screen heeds."""
-    from markupsafe import Markup
-
     environment = _html()
     style = environment.get_template("house.css.j2").render(page=page, screen=screen)
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return environment.get_template(f"{_name(paper)}.html.j2").render(
         paper=paper,
         head=paper.head,  # type: ignore[attr-defined]
-        style=Markup(style),  # of our own making: nothing but the page size goes into it
+        style=markupsafe.Markup(style),  # of our own making: nothing but the page size goes into it
         policy=f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'",
     )
 
@@ -54,7 +64,7 @@ def _page(paper: object, page: Page, screen: bool) -> str:
 def pdf(paper: object, page: Page = "A4") -> bytes:
     """A paper as PDF, the same bytes for the same paper. Raises NoPdf."""
     try:
-        import weasyprint
+        import weasyprint  # noqa: PLC0415 - it may not be there
     except (ImportError, OSError) as error:  # OSError: Pango is not on the system
         raise NoPdf(
             f"PDF needs WeasyPrint, which is not there ({error}). Install it: {INSTALL} (on Debian with "
@@ -92,24 +102,21 @@ def _harmless_markdown(value: object) -> object:
 
 def _drawn(curve: Curve) -> Any:
     """A plot as SVG. Its texts are made plain here, and escaped where it is drawn."""
-    from markupsafe import Markup
-
-    from ..screen.plot import svg
-
     lines = tuple((plain(name), x, y) for name, x, y in curve.lines)
     told = replace(curve, title=plain(curve.title), x_name=plain(curve.x_name), y_name=plain(curve.y_name), lines=lines)
-    return Markup(svg(told))
+    return markupsafe.Markup(plot.svg(told))
 
 
 def _environment(**options: Any) -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    made = Environment(
-        loader=PackageLoader("chopstick.cli.papers"), undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    made = jinja2.Environment(
+        loader=jinja2.PackageLoader("chopstick.cli.papers"), undefined=jinja2.StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
         **options,
     )  # fmt: skip
-    made.filters["minutes"] = lambda count: f"{count:.0f} min"
-    made.filters["svg"] = _drawn
+    made.filters |= {
+        "minutes": lambda count: f"{count:.0f} min", "percent": percent, "money": money, "named": named,
+        "volts": lambda volts: show(volts, "V"), "hazard": lambda hazard: HAZARD.get(hazard, ""), "svg": _drawn,
+    }  # fmt: skip
     return made
 
 

@@ -9,7 +9,7 @@ Way = Literal["text", "rows", "steps"]
 
 
 @dataclass(frozen=True)
-class Block:
+class PageBlock:
     """One labelled piece of a page. text: a paragraph; rows: table rows below the label (way rows), or steps to be
     numbered (way steps, a step a row)."""
 
@@ -21,25 +21,29 @@ class Block:
 
 @dataclass(frozen=True)
 class Strip:
-    """What is constant above every question: status on the first line, then lines with a label."""
+    """What is constant above every question: status on the first line, then lines with a label. needed: the part of
+    the status that a small screen keeps."""
 
     status: tuple[str, ...]
     lines: tuple[tuple[str, str], ...] = ()
+    needed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Page:
     """One step with its question. cautions: each in full, its first sentence says the danger; first: blocks shown
-    with the question; more: blocks that follow on request; words: what the question takes."""
+    with the question; more: blocks that follow on request; words: what the question takes; about: the title without
+    the kind of step."""
 
     strip: Strip
     title: str
     question: str
     cautions: tuple[str, ...] = ()
-    first: tuple[Block, ...] = ()
-    more: tuple[Block, ...] = ()
+    first: tuple[PageBlock, ...] = ()
+    more: tuple[PageBlock, ...] = ()
     words: tuple[str, ...] = ()
     keys: tuple[str, ...] = field(default=())
+    about: str = ""
 
     def asking(self, question: str, words: tuple[str, ...] = ()) -> Page:
         """The same page with another question."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from .page import Block, Page, Strip
+from .page import Page, PageBlock, Strip
 from .prompts import Prompt
 from .screen import Screen
 
@@ -84,7 +84,7 @@ class Lines:
                 self.screen.line(f"{label}: {text}.")
         self._strip = strip
 
-    def _block(self, block: Block) -> None:
+    def _block(self, block: PageBlock) -> None:
         if block.way == "text":
             self.screen.pairs([(block.label, block.text)])
             return

@@ -1,36 +1,13 @@
-"""How a practice went, on the screen and as a documented shape."""
+"""How a practice went, on the screen."""
 
 from __future__ import annotations
 
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.practice.amps import Amp
 from ...engine.practice.score import FEW, FOUND, NEEDLESS, QUICK, UNSAFE, Score
-from ..shapes.practice_shapes import MissedShape, OrderShape, PracticeShape, UnsafeShape
-from . import wording
+from ...engine.reasoning.wording import said_of
 from .screen import Screen
 from .views import minutes
-
-
-def shape(base: KnowledgeBase, amp: Amp, seed: int, score: Score) -> PracticeShape:
-    """The score as JSON has it."""
-    return PracticeShape(
-        seed=seed,
-        amp=amp.file.job,
-        points=score.points,
-        faults=amp.file.truth,
-        found=score.found,
-        missed=tuple(MissedShape(cause=one.cause, checks=one.checks) for one in score.missed),
-        needless_repairs=score.needless,
-        unsafe=tuple(UnsafeShape(what=one.what, why=one.why) for one in score.unsafe),
-        checks=score.checks,
-        minutes=score.minutes,
-        plan_checks=score.plan_checks,
-        plan_minutes=score.plan_minutes,
-        plan_order=tuple(
-            OrderShape(kind=one.kind, id=one.id, name=one.name, stage=one.stage, got=wording.said_of(base, one.got))
-            for one in score.order
-        ),
-    )
 
 
 def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score) -> None:
@@ -64,7 +41,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
     )
     screen.heading("The order the plan would have gone")
     screen.numbered(
-        [f"{one.name} ({one.stage}): {wording.said_of(base, one.got)}" for one in score.order], indent=2
+        [f"{one.name} ({one.stage}): {said_of(base, one.got)}" for one in score.order], indent=2
     )
     screen.line()
     screen.line(

@@ -7,7 +7,12 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
+from ...engine.late import late
 from .screen import Screen, clean
+
+with late():
+    import questionary
+    from prompt_toolkit import completion, shortcuts
 
 
 class Ended(Exception):
@@ -36,15 +41,11 @@ class Prompt:
         return clean(typed).strip()
 
     def _edited(self, message: str, words: Sequence[str]) -> str:
-        import questionary
-        from prompt_toolkit.completion import WordCompleter
-        from prompt_toolkit.shortcuts import CompleteStyle
-
         options: dict[str, Any] = {}
         if words:
-            options["completer"] = WordCompleter(list(words), ignore_case=True, sentence=True)
+            options["completer"] = completion.WordCompleter(list(words), ignore_case=True, sentence=True)
             options["complete_while_typing"] = False
-            options["complete_style"] = CompleteStyle.READLINE_LIKE  # a menu would push the page up
+            options["complete_style"] = shortcuts.CompleteStyle.READLINE_LIKE  # a menu would push the page up
         style = questionary.Style([("qmark", "noinherit bold"), ("question", "bold"), ("answer", "noinherit")])
         try:
             return str(questionary.text(message, qmark=">", style=style, **options).unsafe_ask())

@@ -7,33 +7,36 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ...engine.bench.notation import show
-from ...engine.knowledge.base import KnowledgeBase
+from ...engine.late import late
 from ...engine.reasoning.conflict import Conflict
-from ...engine.reasoning.explain import minutes_spent
 from ...engine.reasoning.log import Log
+from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.plan import worthwhile
-from ...engine.reasoning.session import Explaining, Standing
+from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
+from ...engine.reasoning.wording import percent
 from . import views, volts
 from .screen import Screen
-from .views import percent
 
 if TYPE_CHECKING:
-    from ..shapes import shapes
+    from ...engine.reports.reasons import Reasons, VoltsReason, Weight
+
+with late():
+    from ...engine.reports import repairs as reports_repairs
+    from ...engine.reports import verdict as reports_verdict
+    from ...engine.reports import volts as reports_volts
 
 
 def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None:
     """How the job stands: complaints, repairs (brief: by name), ranking, holds, contradictions, minutes, caution."""
-    from ..shapes.results import standing_shape
-
-    shape = standing_shape(now, log)
+    repairs = reports_repairs.repairs_of(now)
     screen.heading("How each complaint ends")
     complaints(screen, now)
     if now.conflicts:
         screen.heading("What does not fit together")
-        conflicts(screen, now.base, now.conflicts)
-    proposed = [one for one in shape.repairs if one.state == "proposed"]
-    done = [one for one in shape.repairs if one.state != "proposed"]
+        conflicts(screen, now.conflicts)
+    proposed = [one for one in repairs if one.state == "proposed"]
+    done = [one for one in repairs if one.state != "proposed"]
     if done:
         screen.heading("Repairs done")
         said = {"proven": "proven", "failed": "NOT proven: the fault is still there", "done": "proof still to come"}
@@ -48,11 +51,11 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     ranking(screen, now)
     if now.learned:
         screen.line(f"Closed jobs of this shop weigh in (table {now.learned}): chopstick jobs learned", indent=2)
-    volts.against(screen, shape.circuit)
+    volts.against(screen, reports_volts.volts_of(now))
     if now.deduction.skip:
         screen.heading("Checks that rules leave out")
         views.left_out(screen, now)
-    open_ = [hold for hold in shape.holds if hold.answered is False or (hold.rule and hold.answered is None)]
+    open_ = [hold for hold in now.holds if hold.open]
     if open_:
         screen.heading("Open holds")
         views.holds(screen, open_)
@@ -63,14 +66,14 @@ def ending(screen: Screen, now: Standing, log: Log, brief: bool = False) -> None
     views.caution(screen)
 
 
-def conflicts(screen: Screen, base: KnowledgeBase, found: Iterable[Conflict]) -> None:
+def conflicts(screen: Screen, found: Iterable[Conflict]) -> None:
     for one in found:
         if one.one == one.other:
             screen.line("These answers do not fit together:", "bold", indent=2)
-            screen.line(base.text(one.one), indent=4)
+            screen.line(one.one_text, indent=4)
         else:
             screen.line("These two do not fit together:", "bold", indent=2)
-            screen.bullets([base.text(one.one), base.text(one.other)], indent=4)
+            screen.bullets([one.one_text, one.other_text], indent=4)
         screen.line(one.why, indent=4)
 
 
@@ -84,7 +87,7 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
     bar = (lambda _: "") if screen.plain else _bar
     screen.table(
         [
-            (percent(p := one.probability), bar(p), now.base.causes[one.cause].name + states.get(one.cause, ""))
+            (percent(p := one.probability), bar(p), one.name + states.get(one.cause, ""))
             for one in shown
         ],
         indent=2,
@@ -98,83 +101,53 @@ def _bar(probability: float) -> str:
 def complaints(screen: Screen, now: Standing) -> None:
     """Each complaint with how it ends."""
     for number, one in enumerate(now.complaints, start=1):
-        screen.line(f"{number}. \"{one.words}\" ({now.base.text(one.said.finding)})", "bold")
-        screen.line(verdict(now, one), indent=3)
+        screen.line(f"{number}. \"{one.says}\" ({one.name})", "bold")
+        screen.line(reports_verdict.verdict(now, one), indent=3)
 
 
-def verdict(now: Standing, one: Explaining) -> str:
-    """How a complaint ends, in words."""
-    base = now.base
-    if one.verdict in ("repair", "repaired", "proven"):
-        repair_, cause = base.repairs[one.repair], base.causes[one.cause].name
-        if one.verdict == "proven":
-            return f"Proven. {repair_.name}, for: {cause}; gone at the check that proves it."
-        proof = base.checks[repair_.proof_for(base.causes[one.cause]).check].name
-        if one.verdict == "repaired" and any(r.cause == one.cause and r.proven for r in now.facts.repairs):
-            again = base.symptoms[one.said.finding].ask
-            return f"Repaired: {repair_.name}, for: {cause}, and proven. Only this was not tried again: {again}"
-        if one.verdict == "repaired":
-            return f"Repaired: {repair_.name}, for: {cause}. Still to be proven by: {proof}."
-        p = percent(now.ranking.probability[one.cause])
-        if base.causes[one.cause].by_design:
-            return f"Normal for this amp: {cause} ({p}). {repair_.name}. Shown by: {proof}."
-        return f"Repair now: {repair_.name}. It is: {cause} ({p}). Proven by: {proof}."
-    likely = "; ".join(f"{base.causes[c.cause].name} {percent(c.probability)}" for c in one.candidates[:4])
-    if one.verdict == "checks":
-        return f"More checks are worth doing: {'; '.join(base.checks[id_].name for id_ in one.checks)}. Now: {likely}."
-    if one.verdict == "not separable":
-        by = "No check here tells them apart."
-        if one.separating:
-            by = f"It would take: {base.checks[one.separating].name}."
-        return f"Not separable with what could be done: {likely}. {by}"
-    rest = f" Nearest: {likely}." if likely else ""
-    return f"Not explained by anything known here.{rest} Look further than this tool does."
-
-
-def reasons(screen: Screen, shape: shapes.ReasonsShape) -> None:
+def reasons(screen: Screen, told: Reasons) -> None:
     """Why a cause stands where it does."""
-    screen.heading(f"{shape.name}: {percent(shape.probability)}")
-    screen.line(f"Before anything was said of this amp: {percent(shape.prior)}.", indent=2)
-    if shape.taught:
-        taught = shape.taught
+    screen.heading(f"{told.name}: {percent(told.probability)}")
+    screen.line(f"Before anything was said of this amp: {percent(told.prior)}.", indent=2)
+    if taught := told.taught:
         kept = "; it was not let fall, since it bears on safety" if taught.kept else ""
         rates = f"{taught.prior * 1000:.3g} in 1000 by the knowledge base, {taught.now * 1000:.3g} now"
         seen = f"on {taught.found} of {taught.amps} amps of this kind"
         screen.line(f"Closed jobs had it {seen}: {rates}{kept}.", indent=2)
-    for_ = [one for one in shape.weights if one.log_odds >= 0.02]
-    against = [one for one in shape.weights if one.log_odds <= -0.02]
+    for_ = [one for one in told.weights if one.log_odds >= 0.02]
+    against = [one for one in told.weights if one.log_odds <= -0.02]
     for title, group in (("Speaks for it", for_), ("Speaks against it", against)):
         if group:
             screen.line(f"{title}, and what it does to the odds:", indent=2)
             screen.table([(weight(w.log_odds), _said_so(w)) for w in group], indent=4)
     if not for_ and not against:
         screen.line("Nothing said so far bears on it.", indent=2)
-    for one in shape.rules:
+    for one in told.rules:
         does = "rules it out" if one.log_odds is None else weight(one.log_odds)
         screen.line(f"rule, {does}: {one.because}", indent=2)
-    _volts(screen, shape.volts)
-    if shape.turns:
+    _volts(screen, told.volts)
+    if told.turns:
         screen.line("What would change it most:", indent=2)
-        screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in shape.turns], indent=4)
-    screen.line(f"All that is known of it: chopstick kb show {shape.cause}", indent=2)
+        screen.table([(f"{percent(t.lowest)} or {percent(t.highest)}", t.name) for t in told.turns], indent=4)
+    screen.line(f"All that is known of it: chopstick kb show {told.cause}", indent=2)
 
 
-def _volts(screen: Screen, shape: shapes.VoltsReasonShape | None) -> None:
+def _volts(screen: Screen, told: VoltsReason | None) -> None:
     """What the volts say of one cause, predicted beside measured."""
-    if shape is None:
+    if told is None:
         return
-    if shape.silent:
+    if told.silent:
         screen.line("The volts say nothing of it either way: no DC reading shows it.", indent=2)
         return
-    if shape.log_odds < -1.5:  # less is but the share of its faults elsewhere
-        screen.line(f"The volts read speak against it: {weight(shape.log_odds)}.", indent=2)
-    if shape.predicted:
+    if told.log_odds < -1.5:  # less is but the share of its faults elsewhere
+        screen.line(f"The volts read speak against it: {weight(told.log_odds)}.", indent=2)
+    if told.predicted:
         screen.line("The volts read, and what it would give:", indent=2)
-        rows = [(p, show(v, "V"), show(shape.predicted[p], "V")) for p, v in shape.readings.items()]
+        rows = [(p, show(v, "V"), show(told.predicted[p], "V")) for p, v in told.readings.items()]
         screen.table([("test point", "read", "with it"), *rows], indent=4)
 
 
-def _said_so(one: shapes.WeightShape) -> str:
+def _said_so(one: Weight) -> str:
     return one.text if one.present else f"not so: {one.text}"
 
 
@@ -198,9 +171,8 @@ def where(screen: Screen, now: Standing) -> None:
         screen.heading("Holds")
         views.holds(screen, raised)
     volts.circuit(screen, now)
-    from ..shapes.results import volts_shape
 
-    volts.against(screen, volts_shape(now))
+    volts.against(screen, reports_volts.volts_of(now))
 
 
 def why_now(screen: Screen, now: Standing, step: Step) -> None:
@@ -211,7 +183,7 @@ def why_now(screen: Screen, now: Standing, step: Step) -> None:
         return
     check = base.checks[step.id]
     settled = {cause for finding in check.findings() for cause in base.causes_showing.get(finding, ())}
-    bears = [f'"{one.words}"' for one in now.complaints if settled & {c.cause for c in one.candidates}]
+    bears = [f'"{one.says}"' for one in now.complaints if settled & {c.cause for c in one.candidates}]
     if bears:
         screen.line(f"It bears on: {', '.join(bears)}.", indent=2)
     if step.worth:

@@ -10,10 +10,18 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import IO, TYPE_CHECKING, Any
 
+from ...engine.late import late
+
 if TYPE_CHECKING:
     from pydantic import BaseModel
     from rich.console import Console, RenderableType
     from rich.padding import Padding
+
+with late():
+    from rich import console as rich_console
+    from rich import padding
+    from rich import table as rich_table
+    from rich import text as rich_text
 
 WIDEST = 100  # columns; longer lines are hard to read
 PLAIN = "CHOPSTICK_PLAIN"  # set to 1 for a screen reader
@@ -61,12 +69,12 @@ class Screen:
 
     @property
     def console(self) -> Console:
-        from rich.console import Console
-
         if self._fixed is not None:
             return self._fixed
-        console = Console(file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
-                          force_terminal=True if self._width else None)  # fmt: skip
+        console = rich_console.Console(
+            file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
+            force_terminal=True if self._width else None,
+        )  # fmt: skip
         console.width = self._width or min(console.width, WIDEST)
         if self._width:
             self._fixed = console
@@ -84,10 +92,8 @@ class Screen:
         if self.plain:
             self._spoken(text)
             return
-        from rich.padding import Padding
-        from rich.text import Text
 
-        self._print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)) if text else "")
+        self._print(padding.Padding(rich_text.Text(clean(text), style=style), (0, 0, 0, indent)) if text else "")
 
     def whole(self, text: object) -> None:
         """A line that is never wrapped, for other programs to read."""
@@ -155,11 +161,7 @@ class Screen:
 
 
 def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) -> Padding:
-    from rich.padding import Padding
-    from rich.table import Table
-    from rich.text import Text
-
-    grid = Table.grid(padding=(0, 2, 0, 0))
+    grid = rich_table.Table.grid(padding=(0, 2, 0, 0))
     count = max(len(row) for row in rows)
     for column in range(count):
         widest = max((len(row[column]) for row in rows if column < len(row)), default=0)
@@ -167,6 +169,6 @@ def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) 
         grid.add_column(no_wrap=not last and widest <= 24, style="bold" if bold_first and column == 0 else "",
                         max_width=None if last else 44, overflow="fold")
     for row in rows:
-        cells: list[Any] = [Text(cell, overflow="fold") for cell in row]
+        cells: list[Any] = [rich_text.Text(cell, overflow="fold") for cell in row]
         grid.add_row(*cells)
-    return Padding(grid, (0, 0, 0, indent))
+    return padding.Padding(grid, (0, 0, 0, indent))

@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...engine.knowledge.base import KnowledgeBase
+from ...engine.late import late
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import Answer, HoldAnswered, LogEntry, Reading, RepairDone
 from ...engine.reasoning.session import Session, Standing
-from . import report, views, volts, wording
+from . import report, views, volts
 from .screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.reasoning.script import Run
-    from ..shapes import shapes
+
+with late():
+    from ...engine.reports import repairs
 
 SKIPPED = ("can't tell", "not this amp")
 
@@ -44,9 +48,8 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
         screen.line(f"-> {_got(base, entry) or wording.said_of(base, one.entries)}", indent=2)
         after = session.read(run.log[:count])
         if isinstance(entry, RepairDone):
-            from ..shapes.results import repair_shape
 
-            _repaired(screen, repair_shape(after, entry.repair, entry.cause, "done"))
+            screen.pairs(views.parts_and_proof(repairs.repair_of(after, entry.repair, entry.cause, "done")), indent=2)
         changes(screen, before, after, entry, count)
         before = after
     _tell_skipped(screen, skipped)
@@ -58,7 +61,7 @@ def _opening(screen: Screen, first: Standing) -> None:
         views.amp(screen, first)
     volts.circuit(screen, first)
     screen.line("The player says:")
-    said = [f'"{one.words}" ({first.base.text(one.said.finding)})' for one in first.complaints]
+    said = [f'"{one.says}" ({one.name})' for one in first.complaints]
     screen.bullets(said, indent=2)
 
 
@@ -70,7 +73,7 @@ def changes(screen: Screen, before: Standing, after: Standing, entry: LogEntry, 
     views.proofs(screen, before, after)
     if isinstance(entry, Answer | Reading):  # nothing else can contradict what was said before
         known = {(one.one, one.other) for one in before.conflicts}
-        report.conflicts(screen, after.base, [one for one in after.conflicts if (one.one, one.other) not in known])
+        report.conflicts(screen, [one for one in after.conflicts if (one.one, one.other) not in known])
     views.moves(screen, before, after)
 
 
@@ -79,11 +82,6 @@ def entry_changes(screen: Screen, after: Standing, entry: LogEntry, number: int)
     if isinstance(entry, Reading) and entry.check in after.base.checks:
         views.values(screen, after.facts, after.base.checks[entry.check])
     views.findings(screen, after, number)
-
-
-def _repaired(screen: Screen, shape: shapes.RepairShape) -> None:
-    parts = [("part", views.part(one)) for one in shape.parts]
-    screen.pairs([*parts, ("keep", shape.keeps), ("proof", f"{shape.proof.name}. {shape.proof.wants}")], indent=2)
 
 
 def _got(base: KnowledgeBase, entry: LogEntry) -> str:

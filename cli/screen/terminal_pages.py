@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from .page import Block, Page, Strip, headline
+from .page import Page, PageBlock, Strip, headline
 from .prompts import Prompt
 from .screen import WIDEST, Screen
 
@@ -147,7 +147,7 @@ def _frames(page: Page, said: Sequence[str], columns: int) -> Iterator[tuple[lis
     """What stands above and below the body, richest first: on a small screen the cautions are shortened to their
     first sentences (they were shown in full before), then keys and the strip."""
     short = (" ".join(map(headline, page.cautions)),) if page.cautions else ()
-    bare = Strip(tuple(one for one in page.strip.status if one.startswith(("stage", "open holds"))))
+    bare = Strip(page.strip.needed)
     for cautions, keys, strip in (
         (page.cautions, page.keys, page.strip),
         (short, page.keys, page.strip),
@@ -213,7 +213,7 @@ def _trimmed(lines: list[str]) -> list[str]:
     return lines
 
 
-def _block(screen: Screen, block: Block, columns: int) -> None:
+def _block(screen: Screen, block: PageBlock, columns: int) -> None:
     if block.way == "text":
         _pairs(screen, [(block.label, block.text)], columns)
         return

@@ -6,18 +6,27 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ...engine.bench.notation import show
+from ...engine.caution import STANDING
+from ...engine.jobs.shop.money import money
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
-from ...engine.reasoning import explain
+from ...engine.late import late
 from ...engine.reasoning.facts import Facts
-from ...engine.reasoning.rule_verdict import conclusion
+from ...engine.reasoning.outcomes import MOVES_WORTH_NAMING, Meaning
+from ...engine.reasoning.rule_sentences import conclusion
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import Hold
-from .caution import STANDING
+from ...engine.reasoning.steps import HoldState
+from ...engine.reasoning.wording import cause_name, percent
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..shapes import shapes
+    from datetime import date
+
+    from ...engine.jobs.shop.agreement import Agreed
+    from ...engine.reports.repairs import RepairOfJob
+
+with late():
+    from ...engine.jobs.shop import estimate
 
 STAGE = {
     "look": "look (unplugged, eyes and fingers)",
@@ -47,31 +56,31 @@ def amp_said(now: Standing) -> str:
     )
 
 
-def agreed(screen: Screen, base: KnowledgeBase, told: shapes.AgreedShape) -> None:
+def agreed(screen: Screen, base: KnowledgeBase, told: Agreed) -> None:
     """What came with the amp, what its owner wants and agreed to, what is waited for, and how it ended."""
     rows = [
         ("serial", told.serial), ("work before", told.work_before), ("came with", ", ".join(told.accessories)),
-        ("owner wants", told.priority), ("budget", money(told.budget, told.currency)), ("promised", told.promised),
+        ("owner wants", told.priority), ("budget", money(told.budget, told.currency)), ("promised", day(told.promised)),
     ]  # fmt: skip
     for one in told.approvals:
         up_to = f" up to {money(one.high, one.currency)}" if one.high is not None else ""
-        rows.append(("approved" + up_to if one.approved else "declined", f"by {one.by or 'the owner'}, {one.at[:10]}"))
-    rows += [("awaited", f"{one.part}{f', due {one.due}' if one.due else ''}") for one in told.awaited]
+        rows.append(("approved" + up_to if one.approved else "declined", f"by {one.by or 'the owner'}, {day(one.at)}"))
+    rows += [("awaited", f"{one.part}{f', due {day(one.due)}' if one.due else ''}") for one in told.awaited]
     if told.closed:
-        names = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.was]
-        rows += [("closed", told.closed.at[:10]), ("it was", "; ".join([*names, *filter(None, [told.closed.other])]))]
-        left = [base.causes[id_].name if id_ in base.causes else id_ for id_ in told.closed.left]
+        names = [cause_name(base, id_) for id_ in told.closed.was]
+        rows += [("closed", day(told.closed.at)), ("it was", "; ".join([*names, *filter(None, [told.closed.other])]))]
+        left = [cause_name(base, id_) for id_ in told.closed.left]
         rows += [("left as it is", "; ".join(left)), ("charged", money(told.closed.charged, told.closed.currency))]
-        rows.append(("warranty until", told.closed.warranty_until))
+        rows.append(("warranty until", day(told.closed.warranty_until)))
     screen.pairs([(label, text) for label, text in rows if text])
 
 
-def money(amount: float | None, currency: str) -> str:
-    """A sum with its currency's code; '' for none."""
-    return "" if amount is None else f"{amount:,.2f} {currency}".strip()
+def day(when: date | None) -> str:
+    """A day as ISO 8601 has it; '' for none."""
+    return f"{when:%Y-%m-%d}" if when else ""
 
 
-def range_name(found: model.Check, meaning: explain.Meaning) -> str:
+def range_name(found: model.Check, meaning: Meaning) -> str:
     """A band in words: the quantity and its bounds, as far as they are plain numbers."""
     unit = found.readings[meaning.key].unit if meaning.key in found.readings else found.figures[meaning.key].unit
     name = meaning.key.replace("-", " ")
@@ -85,24 +94,23 @@ def quantity_name(found: model.Check, name: str) -> str:
     return name.replace("-", " ") if name in found.readings else (found.figures[name].text or name)
 
 
-def repair(screen: Screen, shape: shapes.RepairShape) -> None:
+def repair(screen: Screen, one: RepairOfJob) -> None:
     """A repair with its steps, parts and proof."""
-    screen.heading(f"REPAIR: {shape.name}")
-    rows = [("for", f"{shape.cause_name} ({percent(shape.probability)})")]
-    if shape.hazard in HAZARD:
-        rows.append(("hazard", f"as it is, it {HAZARD[shape.hazard]}"))
-    rows.append(("takes", f"{minutes(shape.minutes)}, {shape.skill}"))
-    rows += [("caution", text) for text in shape.cautions]
+    screen.heading(f"REPAIR: {one.name}")
+    rows = [("for", f"{one.cause_name} ({percent(one.probability)})")]
+    if one.hazard in HAZARD:
+        rows.append(("hazard", f"as it is, it {HAZARD[one.hazard]}"))
+    rows.append(("takes", f"{minutes(one.minutes)}, {one.skill}"))
+    rows += [("caution", text) for text in one.cautions]
     screen.pairs(rows)
-    screen.numbered(shape.steps, indent=2)
-    parts = [part(one) for one in shape.parts]
-    proof = f"{shape.proof.name}. {shape.proof.wants}"
-    screen.pairs([*(("part", text) for text in parts), ("keep", shape.keeps), ("proof", proof)])
+    screen.numbered(one.steps, indent=2)
+    screen.pairs(parts_and_proof(one))
 
 
-def part(one: shapes.PartShape | shapes.ReadyShape) -> str:
-    count = f"{one.quantity} x " if one.quantity > 1 else ""
-    return count + ", ".join(filter(None, (one.part, one.value, one.rating)))
+def parts_and_proof(one: RepairOfJob) -> list[tuple[str, str]]:
+    """What a repair takes, what it keeps, and what proves it: labels with their text."""
+    parts = [("part", part.counted(part.specification)) for part in one.parts]
+    return [*parts, ("keep", one.keeps), ("proof", f"{one.proof.name}. {one.proof.wants}")]
 
 
 def values(screen: Screen, facts: Facts, found: model.Check) -> None:
@@ -154,20 +162,16 @@ def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> N
     changed = [
         (id_, was.get(id_, 0.0), p)
         for id_, p in is_.items()
-        if abs(p - was.get(id_, 0.0)) >= explain.MOVES_WORTH_NAMING
+        if abs(p - was.get(id_, 0.0)) >= MOVES_WORTH_NAMING
     ]
     changed.sort(key=lambda one: -abs(one[2] - one[1]))
     for id_, old, new in changed[:most]:
         screen.line(f"{after.base.causes[id_].name}: {percent(old)} -> {percent(new)}", indent=2)
 
 
-def holds(screen: Screen, found: Iterable[Hold | shapes.HoldShape]) -> None:
-    rows = []
-    for one in found:
-        answered = {True: "cleared", False: "OPEN", None: "to be asked"}[one.answered]
-        ask, blocks = (one.hold.ask, one.hold.blocks) if isinstance(one, Hold) else (one.ask, one.blocks)
-        rows.append((answered, f"before {blocks}", ask))
-    screen.table(rows, indent=2)
+def holds(screen: Screen, found: Iterable[HoldState]) -> None:
+    said = {True: "cleared", False: "OPEN", None: "to be asked"}
+    screen.table([(said[one.answered], f"before {one.blocks}", one.ask) for one in found], indent=2)
 
 
 def advice(screen: Screen, now: Standing, known: Iterable[str] = ()) -> None:
@@ -197,20 +201,9 @@ def left_out(screen: Screen, now: Standing) -> None:
         screen.line(f"because: {now.base.rules[rule].because}", indent=6)
 
 
-def percent(probability: float) -> str:
-    """A probability for people. Never 0 or 100, unless a rule says so."""
-    if probability <= 0:
-        return "ruled out"
-    if probability < 0.01:
-        return "under 1%"
-    return "over 99%" if probability > 0.99 else f"{probability:.0%}"
-
-
 def minutes_left(now: Standing) -> str:
     """The time that is left, and how far it may be off."""
-    from ...engine.jobs.shop.estimate import ahead
-
-    left = ahead(now)
+    left = estimate.ahead(now)
     return f"about {left.likely:.0f} min left ({left.low:.0f} to {left.high:.0f})"
 
 
@@ -218,7 +211,7 @@ def minutes(count: float) -> str:
     return f"{count:.0f} min"
 
 
-def reading_prompt(reading: model.Reading) -> str:
+def reading_prompt(reading: model.ReadingAsked) -> str:
     """How a reading is asked for, with its unit and the range that is believed at once."""
     low, high = (show(bound, reading.unit) for bound in reading.plausible)
     return f"{reading.ask} ({low} to {high}):"

@@ -8,15 +8,12 @@ from typing import TYPE_CHECKING
 from ...engine.bench.notation import show
 from ...engine.circuit.collection import Circuits
 from ...engine.knowledge import model
-from ...engine.reasoning.answers import AnswerError
-from ...engine.reasoning.expected_readings import Expected
-from ...engine.reasoning.log import CircuitChosen
-from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Session, Standing
-from ..desk import now as now_
+from ...engine.reasoning.expected_readings import ExpectedReading
+from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ..shapes import shapes
+    from ...engine.reports.volts import SuspectedFault, VoltsOfJob
 
 MOST_OFFERED = 4
 
@@ -34,7 +31,7 @@ def expected(now: Standing, check: model.Check) -> list[tuple[str, str]]:
     return [("perhaps", f"{like}: {said}")]
 
 
-def _said(one: Expected, named: bool) -> str:
+def _said(one: ExpectedReading, named: bool) -> str:
     volts = f"{show(one.volts, 'V')} ({show(one.low, 'V')} to {show(one.high, 'V')})"
     return f"{one.point} {volts}" if named else volts
 
@@ -54,41 +51,32 @@ def circuit(screen: Screen, now: Standing) -> None:
         screen.line(f"The circuit that was chosen can't be used: {now.trouble}", "bold")
 
 
-def against(screen: Screen, shape: shapes.VoltsShape | None) -> None:
+def against(screen: Screen, told: VoltsOfJob | None) -> None:
     """Predicted against measured for the leading faults; what no reading tells apart, and what would."""
-    if shape is None or not shape.readings:
+    if told is None or not told.readings:
         return
     screen.heading("The volts against the circuit")
-    leads = shape.suspects[:2]
+    leads = told.suspects[:2]
     head = ("test point", "read", "sound", *(f"with {one.fault}" for one in leads))
     rows = [
         (one.point, show(one.volts, "V"), f"{show(one.expected, 'V')}", *_with(one.point, leads))
-        for one in shape.readings
+        for one in told.readings
     ]
     screen.table([head, *rows], indent=2)
-    if not shape.explained:
+    if not told.explained:
         screen.line("No fault of this circuit, nor a few together, gives these volts: a reading may be wrong, or the "
                     "amp is not built to it. They count for little.", indent=2)  # fmt: skip
-    for one in shape.suspects:
+    for one in told.suspects:
         screen.line(f"{one.probability:.0%} {one.text} ({one.stage})", indent=2)
         if len(one.same) > 1:
             screen.line(f"reads the same: {', '.join(one.same)}. What tells them apart:", indent=6)
             screen.bullets(one.checks, indent=8)
-    if not shape.suspects and shape.explained:
+    if not told.suspects and told.explained:
         screen.line("All as sound parts give it.", indent=2)
 
 
-def _with(point: str, leads: Iterable[shapes.SuspectShape]) -> list[str]:
+def _with(point: str, leads: Iterable[SuspectedFault]) -> list[str]:
     return [show(one.predicted[point], "V") if point in one.predicted else "" for one in leads]
-
-
-def chosen(session: Session, name: str) -> CircuitChosen:
-    """The log entry that chooses a circuit. Raises AnswerError when it is not there or can't be used."""
-    name = "" if name.lower() in ("", "none") else name
-    known = session.known(name)
-    if isinstance(known, str) and known:
-        raise AnswerError(known)
-    return CircuitChosen(at=now_(), circuit=name)
 
 
 def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], number: int) -> None:

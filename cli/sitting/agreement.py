@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from ...engine.jobs.shop.agreement import agreed
-from ...engine.jobs.shop.estimate import Estimate
+from ...engine.jobs.shop.agreement import waited_for
+from ...engine.jobs.shop.estimate import Estimate, approval_of
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import Approved, Arrived, Awaited, Details, Log, LogEntry
 from ...engine.reference.errors import did_you_mean
@@ -40,7 +40,7 @@ def entries(
             raise AnswerError("name the part that is awaited, as in --await 'output transformer=2026-03-01'")
         yield Awaited(at=now(), part=clean(part).strip(), due=day(due) if due else None)
     for word in given.arrived:
-        yield Arrived(at=now(), number=_awaited(log, word))
+        yield Arrived(at=now(), number=waited_for(log, clean(word)).entry)
     if given.decline is not None:
         yield Approved(at=now(), approved=False, by=clean(given.decline))
     if given.approve is not None:
@@ -54,11 +54,10 @@ def _approved(given: Agreeing, currency: str, estimated: Callable[[], Estimate] 
     if given.up_to is not None:
         high, code = amount(given.up_to)
         return Approved(at=now(), high=high, currency=code or currency, by=by)
-    made = estimated() if estimated else None
-    if made is None or made.total is None:
+    approval = approval_of(estimated(), by, now()) if estimated else None
+    if approval is None:
         raise AnswerError("say up to which sum it was approved, as in --approve 'the owner, by phone' --up-to 240")
-    low, high = round(made.total.low, 2), round(made.total.high, 2)
-    return Approved(at=now(), low=low, high=high, currency=made.currency, by=by)
+    return approval
 
 
 def details(given: Sequence[str], currency: str = "") -> Details:
@@ -102,15 +101,3 @@ def amount(typed: str) -> tuple[float, str]:
     if not 0 <= value <= 1e7 or (code and not (len(code) == 3 and code.isascii() and code.isalpha())):
         raise AnswerError(f"'{clean(typed)}' is no sum of money; write it as in 240 or '240.50 EUR'")
     return value, code
-
-
-def _awaited(log: Log, word: str) -> int:
-    """The number of the entry that awaits a part, by that number or by the part's words. Raises AnswerError."""
-    waiting = agreed(log).awaited
-    folded = word.strip().lower()
-    exact = [one for one in waiting if folded in (str(one.number), one.part.lower())]
-    found = exact or [one for one in waiting if folded and folded in one.part.lower()]
-    if len(found) == 1:
-        return found[0].number
-    named = "; ".join(f"{one.number}: {one.part}" for one in waiting) or "nothing"
-    raise AnswerError(f"which part has arrived? '{clean(word)}' does not name one. Awaited: {named}")

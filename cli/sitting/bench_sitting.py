@@ -8,6 +8,8 @@ from dataclasses import replace
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.watch import Watch
+from ...engine.late import late
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -21,7 +23,7 @@ from ...engine.reasoning.log import (
 from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
 from .. import desk, exits
-from ..screen import report, story, wording
+from ..screen import report, story
 from ..screen.page import Page, Strip
 from ..screen.prompts import Ended
 from ..screen.screen import Screen
@@ -36,6 +38,9 @@ from . import (
 from .at_the_bench import Confirmed
 from .face import Face
 from .interruptions import Changed, Stopped
+
+with late():
+    from ...engine.reports import repairs
 
 HOLD_WORDS = "A hold takes a whole word: yes when it is so, no when it is not (yet)."
 
@@ -141,7 +146,7 @@ class Sitting:
         try:
             kept = other_bench.keep(self.face, self.base, self.job, entries)
         except JobError as error:
-            self.screen.trouble(f"Not kept: {error}")
+            self.screen.trouble(f"Not kept: {desk.with_help(error)}")
             raise Stopped from error
         if not kept:
             raise Changed
@@ -197,10 +202,7 @@ class Sitting:
 
     def repair(self, now: Standing, step: Step) -> None:
         """Propose a repair and keep that it was done."""
-        from ..shapes.results import repair_shape
-
-        shape = repair_shape(now, step.id, step.cause, "proposed")
-        page = step_page.repair(shape, self.strip(now), self.level)
+        page = step_page.repair(repairs.repair_of(now, step.id, step.cause, "proposed"), self.strip(now), self.level)
         if confirmations.before(self, now, step, page):
             self.later.add(step.cause)
             return

@@ -7,11 +7,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
-from ..screen import wording
-from ..screen.page import Block, Page
+from ..screen.page import Page, PageBlock
 from . import steering_words
 from .at_the_bench import AtTheBench
 
@@ -23,7 +23,7 @@ def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
         if hold.answered and not hold.rule:
-            sitting.hold(now, Step("hold", hold.hold.id, why="it was cleared in an earlier sitting; is it still so?"))
+            sitting.hold(now, Step("hold", hold.hold, why="it was cleared in an earlier sitting; is it still so?"))
 
 
 def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
@@ -54,7 +54,7 @@ def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
 
 
 def _title(page: Page) -> str:
-    return f"BEFORE YOU BEGIN: {page.title.partition(': ')[2]}"
+    return f"BEFORE YOU BEGIN: {page.about}"
 
 
 def _review(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
@@ -69,7 +69,7 @@ def _review(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
     rows = tuple((base.checks[one.id].name, _said(sitting, one.id)) for one in answered)
     shown = replace(
         page, title="BEFORE POWER: the safety checks so far",
-        first=(Block("what was found", rows=rows, way="rows"),), more=(), cautions=(),
+        first=(PageBlock("what was found", rows=rows, way="rows"),), more=(), cautions=(),
     )  # fmt: skip
     return _confirm(sitting, now, step, shown, STILL)
 

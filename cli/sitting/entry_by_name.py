@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from ...engine.late import late
+
+with late():
+    from rapidfuzz import fuzz, process
+
 
 def named(wanted: str, names: Mapping[str, str]) -> tuple[str, ...]:
     """The ids that are meant by an id, a whole name, or words that are all in the name or id; best first."""
@@ -18,7 +23,6 @@ def named(wanted: str, names: Mapping[str, str]) -> tuple[str, ...]:
     has = [id_ for id_, text in texts.items() if all(word in text for word in words)]
     if has or len(folded) < 4:
         return tuple(has)
-    from rapidfuzz import fuzz, process
 
     near = process.extract(folded, dict(names), scorer=fuzz.token_set_ratio, score_cutoff=75, limit=5)
     return tuple(str(id_) for _, _, id_ in near)

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from ...engine.late import late
 from ..screen.page import Page, Strip
 from ..screen.prompts import Prompt
 from ..screen.screen import Screen
+
+with late():
+    from ..screen import plain_pages, terminal_pages
 
 Writes = Callable[[Screen], None]
 
@@ -33,10 +37,7 @@ class Face(Protocol):
 
 def face(screen: Screen, prompt: Prompt) -> Face:
     """The face for whoever is there."""
-    from ..screen import terminal_pages
-
     if prompt.at_terminal and not screen.plain and not screen.to_stderr and terminal_pages.fits():
         return terminal_pages.Paged(prompt)
-    from ..screen.plain_pages import Lines
 
-    return Lines(screen, prompt)
+    return plain_pages.Lines(screen, prompt)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ...engine.jobs.entering import Taken, Wrong
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.reasoning.answers import AnswerError
@@ -20,7 +21,7 @@ from ..papers.checklist import check_over, checklist
 from ..papers.models import Checklist, Line
 from ..screen.prompts import Ended, Prompt
 from ..screen.screen import Screen, clean
-from .given_on_the_line import Given, Taken, kept, taken
+from .given_on_the_line import Words, barred_by, kept, taken
 
 _NUMBERED = re.compile(r"(\d{1,4})\s*(?:[.:=)]\s*|\s)\s*(\S.*)")
 _SHEET = re.compile(r"(?:sheet\s+)?(\d+)-(\d+)-([0-9a-f]{4})", re.IGNORECASE)
@@ -70,7 +71,7 @@ def numbered(text: str) -> Numbered | None:
     return Numbered(int(match[1]), match[2].strip()) if match else None
 
 
-def given(line: Line, value: str) -> Given:
+def given(line: Line, value: str) -> Words:
     """What a line of the sheet says, as words of `take`. `ok` is the answer of a healthy amp; an exclamation mark
     after a reading says that the meter really shows it. Raises AnswerError for an `ok` that could mean two things."""
     believe = value.endswith("!")
@@ -83,10 +84,10 @@ def given(line: Line, value: str) -> Given:
         value = line.ok
     if line.kind == "hold":
         word = next((word for word in ("yes", "no") if value and word.startswith(value.lower())), value)
-        return Given(holds=(f"{line.of}={word}",))
+        return Words(holds=(f"{line.of}={word}",))
     if line.kind == "reading" and " ".join(value.lower().split()) not in SKIPS:
-        return Given(values=(f"{line.of}.{line.reading}={value}",), believe=believe)
-    return Given(values=(f"{line.of}={value}",), believe=believe)
+        return Words(values=(f"{line.of}.{line.reading}={value}",), believe=believe)
+    return Words(values=(f"{line.of}={value}",), believe=believe)
 
 
 class Typing:
@@ -102,14 +103,14 @@ class Typing:
         try:
             return taken(self.session, self.job.log, _with(given(line, value), extra))
         except AnswerError as error:
-            return Taken((), (str(error),))
+            return Taken(wrong=(Wrong(str(error)),))
 
     def keep(self, line: Line, value: str, extra: Sequence[str] = ()) -> Taken:
         """Enter a line. Raises JobError, with nothing kept of it."""
         try:
             got = kept(self.session, self.job, _with(given(line, value), extra))
         except AnswerError as error:
-            return Taken((), (str(error),))
+            return Taken(wrong=(Wrong(str(error)),))
         self.kept.entries += len(got.entries)
         return got
 
@@ -136,7 +137,7 @@ class Typing:
             if not got.entries:
                 self.kept.barred = self.kept.barred or bool(got.barred)
                 text = f"{waiting[0].number} {waiting[0].value}"
-                self.kept.lost.append((text, got.barred or _plain(self.by_number[waiting[0].number], got.wrong)))
+                self.kept.lost.append((text, _why(got)))
             del waiting[0]
 
     def walk(self, screen: Screen, prompt: Prompt) -> None:
@@ -175,37 +176,44 @@ class Typing:
         got = self.tried(line, value)
         really = self.tried(line, f"{value}!")
         if got.wrong and (really.entries or really.barred):
-            screen.line(_plain(line, got.wrong).partition(" If the meter really")[0], indent=2)
+            screen.line(_plain(got.wrong), indent=2)
             if not prompt.yes("Does the meter really say so?"):
                 return False
             got, value = really, f"{value}!"
         holds: list[str] = []
         while got.barred:
-            stage = self.session.read(self.job.log).base.checks[line.of].stage
-            hold = self.session.read(self.job.log).plan.blocked_by(stage)
-            if hold is None or hold.hold.id in "".join(holds):
+            hold, answer = got.barred, f"{got.barred.hold}=yes"
+            if answer in holds:
                 break
-            screen.line(f"Before this comes a hold: {hold.hold.text}", indent=2)
-            if not prompt.yes(hold.hold.ask):
+            screen.line(f"Before this comes a hold: {hold.text}", indent=2)
+            if not prompt.yes(hold.ask):
                 self.kept.barred = True
-                self.kept.lost.append((f"{line.number} {value}", f"the hold '{hold.hold.id}' is open"))
+                self.kept.lost.append((f"{line.number} {value}", f"the hold '{hold.hold}' is open"))
                 return True
-            holds.append(f"{hold.hold.id}=yes")
+            holds.append(answer)
             got = self.tried(line, value, holds)
         if not got.entries:
-            screen.line(got.barred or _plain(line, got.wrong), indent=2)
+            screen.line(_why(got), indent=2)
             return False
         self.keep(line, value, holds)
         return True
 
 
-def _plain(line: Line, wrong: Sequence[str]) -> str:
+def _plain(wrong: Sequence[Wrong]) -> str:
     """What is wrong with a line, without the id of its check: the line has a number."""
-    return "; ".join(text.removeprefix(f"{line.of}: ") for text in wrong)
+    return "; ".join(one.text for one in wrong)
 
 
-def _with(one: Given, extra: Sequence[str]) -> Given:
-    return Given(one.values, (*one.holds, *extra), believe=one.believe)
+def _why(got: Taken) -> str:
+    """Why a line was not entered, and what to type."""
+    if got.barred:
+        return barred_by(got.barred)
+    doubted = any(one.doubted for one in got.wrong)
+    return _plain(got.wrong) + (" If the meter really says so, put an exclamation mark after it." if doubted else "")
+
+
+def _with(one: Words, extra: Sequence[str]) -> Words:
+    return Words(one.values, (*one.holds, *extra), believe=one.believe)
 
 
 def told(screen: Screen, kept: Kept) -> None:

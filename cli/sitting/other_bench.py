@@ -8,8 +8,8 @@ from ...engine.jobs.store.errors import MovedOn, entries
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.log import LogEntry
+from ...engine.reasoning.wording import entry_said
 from ..screen.screen import Screen
-from ..screen.wording import entry_said
 from .face import Face
 
 

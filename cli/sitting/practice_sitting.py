@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ...engine.knowledge import model
 from ...engine.practice.amps import Amp
 from ...engine.practice.score import Unsafe, unsafe_in
+from ...engine.reasoning import wording
 from ...engine.reasoning.log import CANT_TELL, Answer, HoldAnswered, LogEntry, RepairDone
 from ...engine.reasoning.pins import how
 from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
-from ..screen import views, wording
-from ..screen.page import Block, Page, Strip
+from ..screen import views
+from ..screen.page import Page, PageBlock, Strip
 from ..screen.prompts import Ended
 from . import steering
 from .bench_sitting import Sitting
@@ -49,8 +50,8 @@ class Practising(Sitting):
 
     def strip(self, now: Standing) -> Strip:
         told = super().strip(now)
-        status = (f"practice {self.seed}", *told.status)
-        return Strip(status, tuple(line for line in told.lines if line[0] != "leading") if self.alone else told.lines)
+        lines = tuple(line for line in told.lines if line[0] != "leading") if self.alone else told.lines
+        return replace(told, status=(f"practice {self.seed}", *told.status), lines=lines)
 
     def run(self) -> int:
         """Sit until the learner finishes."""
@@ -85,20 +86,22 @@ class Practising(Sitting):
             self.face.say("Type go for what is proposed, do CHECK for another, repair NAME, find WORD, or finish.")
 
     def _turn(self, now: Standing, step: Step) -> Page:
-        says = Block("player", " / ".join(f'"{one.words}"' for one in now.complaints))
+        says = PageBlock("player", " / ".join(f'"{one.says}"' for one in now.complaints))
         amp = views.amp_said(now)
-        rows = [says, Block("amp", amp)] if amp else [says]
+        rows = [says, PageBlock("amp", amp)] if amp else [says]
         words = ("do", "repair", "clear", "find", "finish")
         if self.alone:
-            shows = Block("you can", "do CHECK, repair NAME, clear HOLD, find WORD (for their names), where, finish")
+            shows = PageBlock(
+                "you can", "do CHECK, repair NAME, clear HOLD, find WORD (for their names), where, finish"
+            )
             return Page(self.strip(now), "YOUR MOVE", f"{QUESTION} [{', '.join(words)}]", (), (*rows, shows), (), words)
         if step.kind in ("done", "held"):
-            proposed, title = Block("proposed", "nothing further: finish, or go on by yourself"), "PROPOSED: finish"
+            proposed, title = PageBlock("proposed", "nothing further: finish, or go on by yourself"), "PROPOSED: finish"
             cautions: tuple[str, ...] = ()
         else:
             name, at = wording.step_name(self.base, step)
             title = f"PROPOSED: {'clear the hold: ' if step.kind == 'hold' else ''}{name} ({at})"
-            proposed = Block("why now", step.why)
+            proposed = PageBlock("why now", step.why)
             cautions = self._cautions(step)
         question = f"{QUESTION} [go, {', '.join(words)}]"
         return Page(self.strip(now), title, question, cautions, (*rows, proposed), (), ("go", *words))
@@ -129,7 +132,7 @@ class Practising(Sitting):
             self._which("check", wanted, {id_: self.base.checks[id_].name for id_ in found})
 
     def _clear(self, now: Standing, wanted: str) -> None:
-        open_ = {hold.hold.id: hold.hold.ask for hold in now.plan.open_holds()}
+        open_ = {hold.hold: hold.ask for hold in now.plan.open_holds()}
         found = named(wanted, open_) if wanted else tuple(open_)
         if len(found) == 1:
             self._answered(now, found[0])
@@ -140,11 +143,11 @@ class Practising(Sitting):
 
     def _answered(self, now: Standing, id_: str) -> None:
         """Clear a hold; one that is not as it should be yet is an unsafe move, and stays open."""
-        hold = next(one for one in now.holds if one.hold.id == id_)
+        hold = next(one for one in now.holds if one.hold == id_)
         if self.amp.holds(hold, self.job.log):
             self.keep(HoldAnswered(at=desk.now(), hold=id_, cleared=True))
             return
-        self._warn(Unsafe(hold.hold.ask, "you cleared a hold before what it stands for was put right"))
+        self._warn(Unsafe(hold.ask, "you cleared a hold before what it stands for was put right"))
 
     def _find(self, word: str) -> None:
         base = self.base

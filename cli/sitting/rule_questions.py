@@ -7,11 +7,19 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...engine.late import late
 from ..screen.prompts import Prompt
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
     from ...engine.knowledge.base import KnowledgeBase
+
+with late():
+    import json
+
+    from rapidfuzz import fuzz, process, utils
+
+    from ...engine.knowledge.lint import references
 
 _SEEN = {
     "found": "something that was found, seen or heard is so",
@@ -167,9 +175,7 @@ def _unit(base: KnowledgeBase, quantity: str) -> str:
 
 def _amp_value(base: KnowledgeBase, screen: Screen, prompt: Prompt, fact: str) -> tuple[str, str]:
     """The value that is meant, and another one for the example that must not make the rule speak."""
-    from ...engine.knowledge.lint.references import amp_choices
-
-    choices = amp_choices(base, fact)
+    choices = references.amp_choices(base, fact)
     if not choices:
         number = _number(screen, prompt, f"{base.amp_facts[fact].ask} (a number)")
         return f"{number:g}", f"{number + 1:g}"
@@ -180,8 +186,6 @@ def _amp_value(base: KnowledgeBase, screen: Screen, prompt: Prompt, fact: str) -
 
 def _entry(screen: Screen, prompt: Prompt, message: str, names: Mapping[str, str]) -> str:
     """An id, by itself or found by words; the nearest are offered by number."""
-    from rapidfuzz import fuzz, process, utils
-
     while True:
         typed = _line(screen, prompt, message)
         if typed in names:
@@ -244,6 +248,4 @@ def _word(value: str) -> str:
 
 def _quoted(text: str) -> str:
     """Text as YAML that stays text, whatever is in it."""
-    import json
-
     return json.dumps(text, ensure_ascii=False)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ...engine.knowledge import model
+from ...engine.late import late
+from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.log import (
     Answer,
@@ -20,12 +22,15 @@ from ...engine.reasoning.log import (
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
 from .. import desk
-from ..screen import glossary, report, views, volts, wording
-from ..screen.page import Block, Page
+from ..screen import glossary, report, volts
+from ..screen.page import Page, PageBlock
 from . import photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
+
+with late():
+    from ...engine.jobs import entering
 
 
 def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) -> None:
@@ -114,7 +119,7 @@ def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> 
     if not wanted:
         rows = [
             (f"{n}.", base.repairs[r].name, f"for: {base.causes[c].name} "
-             f"({views.percent(now.ranking.probability[c])})")
+             f"({wording.percent(now.ranking.probability[c])})")
             for n, (r, c) in enumerate(offered, start=1)
         ]  # fmt: skip
         sitting.face.tell(lambda screen: screen.table(rows, indent=2))
@@ -141,14 +146,15 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     offered = volts.nearest(sitting.session.circuits, now.facts.amp)
     if not wanted:
         rows = tuple((f"{number}.", name, text) for number, (name, text) in enumerate(offered.items(), start=1))
-        shown = replace(page, first=(Block("nearest", rows=rows, way="rows"),), more=())
+        shown = replace(page, first=(PageBlock("nearest", rows=rows, way="rows"),), more=())
         asked = "Which circuit? (number or name; none: not known; Enter leaves it as it is)"
         wanted = sitting.face.ask(shown.asking(asked))
     if not wanted:
         return
     name = list(offered)[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else wanted
+
     try:
-        sitting.keep(volts.chosen(sitting.session, name))
+        sitting.keep(entering.choice_of_circuit(sitting.session, name, desk.now()))
     except AnswerError as error:
         sitting.face.say(str(error))
         return
@@ -174,7 +180,7 @@ def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
 def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
     """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
     while (hold := now.plan.blocked_by(stage)) is not None:
-        sitting.hold(now, Step("hold", hold.hold.id, why="stands before what you chose"))
+        sitting.hold(now, Step("hold", hold.hold, why="stands before what you chose"))
         now = sitting.read()
-        if now.facts.holds.get(hold.hold.id) is not True:
+        if now.facts.holds.get(hold.hold) is not True:
             raise Changed

@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING
 from ...engine.jobs.shop.minutes_left import expected
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
-from ...engine.reasoning import explain, pins
+from ...engine.reasoning import pins
 from ...engine.reasoning.log import Log
+from ...engine.reasoning.minutes_spent import minutes_spent
+from ...engine.reasoning.outcomes import meanings
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
+from ...engine.reasoning.wording import percent, proof_wants
 from ..screen import volts
-from ..screen.page import Block, Page, Strip
-from ..screen.views import HAZARD, STAGE, minutes, part, percent, range_name
-from ..screen.wording import proof_wants
+from ..screen.page import Page, PageBlock, Strip
+from ..screen.views import HAZARD, STAGE, minutes, parts_and_proof, range_name
 
 if TYPE_CHECKING:
-    from ..shapes import shapes
+    from ...engine.reports.repairs import RepairOfJob
 
 PROGRESS = {
     "checks": "looking", "repair": "found", "repaired": "to be proven", "proven": "proven",
@@ -29,10 +31,12 @@ PROGRESS = {
 def strip(now: Standing, log: Log, number: int | None) -> Strip:
     """The constant lines: job, stage of work, minutes, open holds; leading causes; progress of each complaint."""
     status = [f"job {number}"] if number else []
-    spent = minutes(explain.minutes_spent(now, log))
-    status += [f"stage: {now.facts.stage}", f"{spent} spent", f"about {_rounded(expected(now))} min left"]
-    open_ = [hold.hold.id if hold.rule else hold.hold.blocks for hold in now.plan.open_holds()]
-    status.append(f"open holds: {', '.join(open_) or 'none'}")
+    spent = minutes(minutes_spent(now, log))
+    stage = f"stage: {now.facts.stage}"
+    status += [stage, f"{spent} spent", f"about {_rounded(expected(now))} min left"]
+    open_ = [hold.hold if hold.rule else hold.blocks for hold in now.plan.open_holds()]
+    holds = f"open holds: {', '.join(open_) or 'none'}"
+    status.append(holds)
     repaired = {one.cause for one in now.facts.repairs}
     waiting = [one for one in now.leading if one.cause not in repaired]
     leading = "; ".join(f"{now.base.causes[one.cause].name} {percent(one.probability)}" for one in waiting[:3])
@@ -40,7 +44,7 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     counted = Counter(PROGRESS[one.verdict] for one in now.complaints)
     if counted:
         lines.append(("complaints", ", ".join(f"{count} {word}" for word, count in counted.items())))
-    return Strip(tuple(status), tuple(lines))
+    return Strip(tuple(status), tuple(lines), (stage, holds))
 
 
 def _rounded(minutes: float) -> int:
@@ -53,36 +57,37 @@ def check(now: Standing, step: Step, above: Strip, level: str) -> Page:
     found = now.base.checks[step.id]
     brief = level == "senior"
     points = ", ".join(dict.fromkeys(reading.point for reading in found.readings.values() if reading.point))
-    where = [Block("where", points)] if points else []
-    where += [Block(label, text) for label, text in volts.expected(now, found)]
-    how, normal = Block("how", pins.how(now.base, found, now.facts.amp)), Block("normal", found.normal)
-    tools = [Block("tools", ", ".join(found.tools))] if found.tools else []
+    where = [PageBlock("where", points)] if points else []
+    where += [PageBlock(label, text) for label, text in volts.expected(now, found)]
+    how, normal = PageBlock("how", pins.how(now.base, found, now.facts.amp)), PageBlock("normal", found.normal)
+    tools = [PageBlock("tools", ", ".join(found.tools))] if found.tools else []
     told = _proof_of(now, step) if step.kind == "proof" else outcomes(now, found.id)
-    rest = [*tools, Block("stage", STAGE[found.stage]), Block("why now", step.why)]
+    rest = [*tools, PageBlock("stage", STAGE[found.stage]), PageBlock("why now", step.why)]
     first, more = ([*where, normal], [how, *told, *rest]) if brief else ([*where, how, normal, *told, *rest], [])
     kind = "PROOF" if step.kind == "proof" else "CHECK"
-    title = f"{kind}: {found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
-    return Page(above, title, "", _cautions(now.base, found.cautions), tuple(first), tuple(more))
+    about = f"{found.name} ({found.stage}, {minutes(now.deduction.check_minutes(found))})"
+    cautions = _cautions(now.base, found.cautions)
+    return Page(above, f"{kind}: {about}", "", cautions, tuple(first), tuple(more), about=about)
 
 
-def _proof_of(now: Standing, step: Step) -> list[Block]:
+def _proof_of(now: Standing, step: Step) -> list[PageBlock]:
     done = next((one for one in now.facts.repairs if one.cause == step.cause), None)
     if done is None:
         return []
     proof = now.base.repairs[done.repair].proof_for(now.base.causes.get(done.cause))
     if proof.check != step.id:  # a complaint asked about again
-        return [Block("proof of", f"Must be gone: {now.base.text(now.base.checks[step.id].findings()[0])}")]
-    return [Block("proof of", proof_wants(now.base, proof))]
+        return [PageBlock("proof of", f"Must be gone: {now.base.text(now.base.checks[step.id].findings()[0])}")]
+    return [PageBlock("proof of", proof_wants(now.base, proof))]
 
 
 def _cautions(base: KnowledgeBase, ids: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(base.cautions[id_].text for id_ in ids)
 
 
-def outcomes(now: Standing, check_id: str) -> list[Block]:
+def outcomes(now: Standing, check_id: str) -> list[PageBlock]:
     """The outcomes of a check, how probable each is, and what it would change."""
     found = now.base.checks[check_id]
-    told = explain.meanings(now, check_id)
+    told = meanings(now, check_id)
     rows = []
     for meaning in told:
         label = meaning.key if found.answers else range_name(found, meaning)
@@ -94,35 +99,34 @@ def outcomes(now: Standing, check_id: str) -> list[Block]:
         rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
     if not rows and found.answers:  # nothing new to be learnt, but what the answers mean is still wanted
         rows = [(key, answer.text or "") for key, answer in found.answers.items() if answer.text]  # type: ignore[misc]
-        return [Block("what each answer means", rows=tuple(rows), way="rows")] if rows else []
-    means = [Block("what each outcome would mean", rows=tuple(rows), way="rows")] if rows else []
+        return [PageBlock("what each answer means", rows=tuple(rows), way="rows")] if rows else []
+    means = [PageBlock("what each outcome would mean", rows=tuple(rows), way="rows")] if rows else []
     would = tuple(volts.would_read(now, found))
-    return [*means, Block("what it would read with", rows=would, way="rows")] if would else means
+    return [*means, PageBlock("what it would read with", rows=would, way="rows")] if would else means
 
 
 def hold(now: Standing, step: Step, above: Strip) -> Page:
     """A hold; the text says what must be made sure, so it stands where cautions stand."""
     found = now.base.holds[step.id]
-    blocks = [Block("why now", step.why)] if step.why else []
-    blocks.append(Block("bars", f"everything from the stage '{found.blocks}' on"))
+    blocks = [PageBlock("why now", step.why)] if step.why else []
+    blocks.append(PageBlock("bars", f"everything from the stage '{found.blocks}' on"))
     if step.kind == "held":
-        blocks.insert(0, Block("", "Nothing more is offered until this is put right."))
+        blocks.insert(0, PageBlock("", "Nothing more is offered until this is put right."))
     return Page(above, "HOLD: stop here first", f"{found.ask} [yes, no]", (found.text,), tuple(blocks),
                 words=("yes", "no"))  # fmt: skip
 
 
-def repair(shape: shapes.RepairShape, above: Strip, level: str) -> Page:
+def repair(one: RepairOfJob, above: Strip, level: str) -> Page:
     """A repair with its steps, parts and proof. A senior's first view leaves the steps for `more`."""
-    rows = [Block("for", f"{shape.cause_name} ({percent(shape.probability)})")]
-    if shape.hazard in HAZARD:
-        rows.append(Block("hazard", f"as it is, it {HAZARD[shape.hazard]}"))
-    rows.append(Block("takes", f"{minutes(shape.minutes)}, {shape.skill}"))
-    steps = [Block("steps", rows=tuple((one,) for one in shape.steps), way="steps")]
-    parts = [Block("part", part(one)) for one in shape.parts]
-    ends = [Block("keep", shape.keeps), Block("proof", f"{shape.proof.name}. {shape.proof.wants}")]
-    first, more = ([*rows, *parts, *ends], steps) if level == "senior" else ([*rows, *steps, *parts, *ends], [])
-    return Page(above, f"REPAIR: {shape.name}", "Is it done? [done, later]", shape.cautions, tuple(first), tuple(more),
-                ("done", "later"))  # fmt: skip
+    rows = [PageBlock("for", f"{one.cause_name} ({percent(one.probability)})")]
+    if one.hazard in HAZARD:
+        rows.append(PageBlock("hazard", f"as it is, it {HAZARD[one.hazard]}"))
+    rows.append(PageBlock("takes", f"{minutes(one.minutes)}, {one.skill}"))
+    steps = [PageBlock("steps", rows=tuple((text,) for text in one.steps), way="steps")]
+    ends = [PageBlock(label, text) for label, text in parts_and_proof(one)]
+    first, more = ([*rows, *ends], steps) if level == "senior" else ([*rows, *steps, *ends], [])
+    return Page(above, f"REPAIR: {one.name}", "Is it done? [done, later]", one.cautions, tuple(first), tuple(more),
+                ("done", "later"), about=one.name)  # fmt: skip
 
 
 def reading_question(check: model.Check, name: str, asked: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...engine.knowledge import model
+from ...engine.late import late
 from ...engine.reasoning import answers
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, LogEntry
 from ...engine.reasoning.session import Standing
@@ -12,6 +13,9 @@ from ..screen import views
 from ..screen.page import Page
 from . import several_readings, step_page
 from .at_the_bench import AtTheBench
+
+with late():
+    from . import given_on_the_line
 
 
 def skipped(check: model.Check, said: str) -> LogEntry:
@@ -27,14 +31,14 @@ def entries(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> tuple
 
 def _several_checks(sitting: AtTheBench, typed: str) -> tuple[LogEntry, ...]:
     """The entries of a line CHECK=VALUE CHECK=VALUE; () when it is no such line. Raises AnswerError."""
-    from .given_on_the_line import Given, taken
-
     words = several_readings.assigned(typed)
     if not words:
         return ()
-    got = taken(sitting.session, sitting.job.log, Given(values=words))
-    if not got.entries:
-        raise answers.AnswerError(" ".join(got.wrong) or f"Not entered: {got.barred}")
+    got = given_on_the_line.taken(sitting.session, sitting.job.log, given_on_the_line.Words(values=words))
+    if got.barred:
+        raise answers.AnswerError(f"Not entered: {given_on_the_line.stands_before(got.barred)}")
+    if got.wrong:
+        raise answers.AnswerError(" ".join(f"{one.about}: {one.text}" if one.about else one.text for one in got.wrong))
     return got.entries
 
 

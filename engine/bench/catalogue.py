@@ -15,8 +15,12 @@ from dataclasses import dataclass
 from functools import cache
 from typing import get_type_hints
 
+from ..late import late
 from .figure import Figure
 from .units import unit_of
+
+with late():
+    from rapidfuzz import fuzz, process
 
 Calculation = Callable[..., Figure]
 _NAME = re.compile(r"[a-z][a-z0-9_]*\.[a-z][A-Za-z0-9_]*")
@@ -42,10 +46,9 @@ def find(name: str) -> Calculation:
     known = _all()
     if _NAME.fullmatch(name) and name in known:
         return known[name]
-    from rapidfuzz import fuzz, process
 
     near = process.extract(name, list(known), scorer=fuzz.WRatio, limit=3, score_cutoff=50)
-    hint = f"nearest: {', '.join(match[0] for match in near)}" if near else "see `chopstick figure --help`"
+    hint = f"nearest: {', '.join(match[0] for match in near)}" if near else f"subjects: {', '.join(subjects())}"
     raise UnknownFigure(f"there is no calculation called '{name}'; {hint}")
 
 

@@ -8,8 +8,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ..late import late
 from .figure import choice, positive
 from .laws import rectifier_law
+
+with late():
+    import numpy as np
+
+    from ..devices import supply
 
 WAVES = {"full wave": 2, "half wave": 1}
 LOADS = 33  # worked through, with the load wanted between two of them
@@ -45,18 +51,14 @@ def settled(
     rectification: str,
 ) -> Settled:
     """The supply at that load. Raises ValueError when the winding can't deliver it, or nothing settles."""
-    import numpy as np
-
-    from ..devices.supply import SupplySpec, steady_state
-
     positive(winding_rms_V=winding_rms_V, load_mA=load_mA, reservoir_F=reservoir_F, mains_Hz=mains_Hz)
     waves, law = pulses(rectification), rectifier_law(rectifier)
-    spec = SupplySpec(
+    spec = supply.SupplySpec(
         winding_rms_V, source_per_plate_ohm, law.perveance, law.threshold_V, waves, mains_Hz, reservoir_F
     )
     around_ohm = 1000 * winding_rms_V / load_mA
     loads = np.geomspace(0.15, 1.45, LOADS)[None, :] * around_ohm
-    found = steady_state([spec], loads)
+    found = supply.steady_state([spec], loads)
     good = found.converged[0]
     amperes = found.current_A[0][good]
     order = np.argsort(amperes)

@@ -14,8 +14,12 @@ from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, ParamSpec
 
+from ..late import late
 from .notation import give_or_take
 from .units import UNITS, unit_of
+
+with late():
+    from rapidfuzz import process
 
 Parameters = ParamSpec("Parameters")
 
@@ -79,7 +83,6 @@ def choice(name: str, value: str, known: tuple[str, ...]) -> str:
     for one in known:
         if one.replace("-", " ") == word:
             return one
-    from rapidfuzz import process
 
     near = process.extractOne(word, known, score_cutoff=60)
     hint = f"did you mean '{near[0]}'?" if near else ""

@@ -6,34 +6,33 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from ..late import late
 from ..reference.errors import UnknownName
 from ..reference.model import Rectifier
 from ..reference.tables import load
 from .error import banded
 from .figure import Figure
 
+with late():
+    from ..devices import library as devices_library
+    from ..devices import tubes
+
 SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 
 def triode_law(tube: str) -> Any:
     """The law of a triode type. Raises ValueError for a type that is none on file."""
-    from ..devices.tubes import Triode
-
-    return _law(tube, Triode, "triode")
+    return _law(tube, tubes.Triode, "triode")
 
 
 def pentode_law(tube: str) -> Any:
     """The law of a pentode or beam tube type. Raises ValueError for a type that is none on file."""
-    from ..devices.tubes import Pentode
-
-    return _law(tube, Pentode, "pentode or beam tube")
+    return _law(tube, tubes.Pentode, "pentode or beam tube")
 
 
 def _law(tube: str, kind: type, words: str) -> Any:
-    from ..devices.library import standard_library
-
     try:
-        law = standard_library().tube(load().fitted(tube))
+        law = devices_library.standard_library().tube(load().fitted(tube))
     except UnknownName as error:
         raise ValueError(str(error)) from error
     if not isinstance(law, kind):
@@ -53,10 +52,8 @@ def rectifier_sheet(name: str) -> Rectifier | None:
 
 def rectifier_law(name: str) -> Any:
     """The law of one section of a rectifier, fitted to its printed drops; silicon by any of its names."""
-    from ..devices import library
-
     sheet = rectifier_sheet(name)
-    return library.SILICON if sheet is None else library.standard_library().rectifier(sheet.name)
+    return devices_library.SILICON if sheet is None else devices_library.standard_library().rectifier(sheet.name)
 
 
 def spread(law: Any, worked: Callable[[Any], Figure]) -> Figure:

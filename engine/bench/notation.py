@@ -12,7 +12,12 @@ import re
 import unicodedata
 from typing import NamedTuple
 
+from ..late import late
 from .units import PREFIXED, UNITS
+
+with late():
+    import quantiphy
+    import rkm_codes
 
 LONGEST = 40
 _NUMBER = re.compile(r"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<tail>[^\d\s.].*|)", re.ASCII)
@@ -93,15 +98,15 @@ def parse(text: str, unit: str, allow_open: bool = False) -> Typed:
 
 def show(value: float, unit: str) -> str:
     """A number with its unit in trade style, four figures: ``4.7 kΩ``, ``22 nF``, ``287.4 V``, ``79.8 %``."""
-    from quantiphy import Quantity
-
     entry = UNITS[unit]
     if math.isinf(value):
         return "open circuit"
     if unit == "ohm" and abs(value) < 1:
         return f"{value:.4g} Ω"  # never milliohms: too easily taken for megohms
     if entry.symbol in PREFIXED:
-        return str(Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace("\u202f", " ")
+        return str(quantiphy.Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace(
+            "\u202f", " "
+        )
     text = f"{value:.4g}"
     text = f"{value:.0f}" if "e+" in text else text
     return f"{text} {'min' if unit == 'minutes' else entry.symbol}".rstrip()
@@ -121,16 +126,13 @@ def give_or_take(value: float, error: float | None, unit: str) -> str:
 
 def marking(value: float, unit: str) -> str:
     """The marking code of a resistance or capacitance by IEC 60062: ``4K7``, ``47R``, ``2n2``."""
-    import rkm_codes
-    from quantiphy import Quantity
-
     if unit not in ("ohm", "F"):
         raise NotationError(f"only resistances and capacitances have a marking code, not {UNITS[unit].wanted}")
     rounded = float(f"{value:.4g}")
     if unit == "ohm" and rounded < 1000:
         whole, _, part = f"{rounded:f}".rstrip("0").partition(".")
         return f"{whole if whole != '0' or not part else ''}R{part}"
-    code = str(rkm_codes.to_rkm(Quantity(value, UNITS[unit].symbol), prec=3))
+    code = str(rkm_codes.to_rkm(quantiphy.Quantity(value, UNITS[unit].symbol), prec=3))
     return code.replace("k", "K") if unit == "ohm" else code.replace("µ", "u")
 
 
@@ -168,9 +170,8 @@ def _coded(typed: str, code: re.Match[str], wanted: str) -> tuple[str, str, str]
     after = _tail(typed, tail, wanted) if tail else ("", "")
     if letter in "vV":
         return code["sign"] + code["code"].replace(letter, "."), *(after if tail else ("", "V"))
-    from rkm_codes import from_rkm
 
-    quantity = from_rkm(code["code"])
+    quantity = rkm_codes.from_rkm(code["code"])
     if quantity is None or after[0]:
         raise NotationError(f"'{typed}' can't be read as {wanted}; write it like 287.4, 4k7 or 0.022u")
     symbol = after[1] or {"R": "Ω", "r": "Ω", "L": "Ω", "F": "F"}.get(letter, "")
@@ -200,9 +201,7 @@ def _unambiguous(typed: str, prefix: str, symbol: str) -> None:
 
 
 def _scaled(number: str, prefix: str) -> float:
-    from quantiphy import Quantity
-
-    return float(Quantity(f"{number}{prefix}"))
+    return float(quantiphy.Quantity(f"{number}{prefix}"))
 
 
 def _sane(typed: str, value: float, unit: str) -> float:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 
+from ..late import late
 from ..reference.errors import UnknownName
 from ..reference.tables import load
 from .figure import Figure, choice, figure, positive
 from .notation import NotationError, marking, parse, show
 from .preferred import SERIES, nearest
 from .sums import beside, off_percent
+
+with late():
+    import eseries
 
 # IEC 60062, from memory
 DIGITS = ("black", "brown", "red", "orange", "yellow", "green", "blue", "violet", "grey", "white")
@@ -239,8 +243,6 @@ def parallel_ohm(*, one_ohm: float, two_ohm: float, three_ohm: float = 0.0, four
 @figure
 def pair_for_ohm(*, wanted_ohm: float, connection: str = "parallel", series: str = "E12") -> Figure:
     """The two preferred resistors that come nearest to a wanted value together; the verdict names them."""
-    import eseries
-
     positive(wanted_ohm=wanted_ohm)
     parallel = choice("connection", connection, ("parallel", "series")) == "parallel"
     key = eseries.ESeries[choice("series", series, SERIES).upper()]

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from ..late import late
 from ..reference.errors import UnknownName
 from ..reference.model import Taper
 from ..reference.tables import load
@@ -20,6 +21,9 @@ from .error import banded
 from .figure import Curve, Figure, choice, figure, positive
 from .notation import NotationError, parse, show
 from .sums import halved, off_percent
+
+with late():
+    import numpy as np
 
 LAWS = ("exponential", "two slope")
 HOW = "Slow sweep, same direction throughout, one end of the control lifted or the amp unplugged and discharged."
@@ -115,8 +119,6 @@ def _pair(pair: str, position: str, text: str, unit: str) -> tuple[float, float,
 
 def fit(sweep: Sweep) -> tuple[float, str, float]:
     """Mid-travel share (0 to 1), law and RMS miss of the taper that fits a sweep best."""
-    import numpy as np
-
     mids = np.arange(8, 393) / 400
     best = (math.inf, 0.5, LAWS[0])
     for law in LAWS:

@@ -12,10 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..late import late
 from .figure import Curve, Figure, figure, positive
 from .laws import pentode_law, spread
 from .notation import show
 from .sums import halved
+
+with late():
+    from ..devices import tubes as devices_tubes
 
 Array = NDArray[np.float64]
 POINTS = 96  # of one cycle of drive
@@ -30,9 +34,7 @@ LIMITS = (
 
 def plate_amperes(law: Any, grid_V: Array, plate_V: Array, screen_V: float) -> Array:
     """Plate current (A) of one tube at those volts to its cathode."""
-    from ..devices.tubes import pentode
-
-    current: Array = pentode(grid_V, np.maximum(plate_V, 0.0), np.asarray(screen_V), law).current[1]
+    current: Array = devices_tubes.pentode(grid_V, np.maximum(plate_V, 0.0), np.asarray(screen_V), law).current[1]
     return current
 
 

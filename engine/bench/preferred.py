@@ -5,9 +5,13 @@ Series by IEC 60063 through eseries.
 
 from __future__ import annotations
 
+from ..late import late
 from .figure import Figure, choice, figure, positive
 from .notation import show
 from .sums import off_percent, watts
+
+with late():
+    import eseries
 
 SERIES = ("e3", "e6", "e12", "e24", "e48", "e96", "e192")
 FILM_V = (100.0, 200.0, 250.0, 400.0, 600.0, 630.0, 1000.0, 1250.0, 1600.0)
@@ -17,8 +21,6 @@ RESISTOR_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 25.0,
 
 def nearest(value: float, series: str = "E12") -> float:
     """The preferred value nearest by ratio, as a part's ink shows it. Raises ValueError for a bad series."""
-    import eseries
-
     positive(value=value)
     key = eseries.ESeries[choice("series", series, SERIES).upper()]
     below, above = eseries.find_less_than_or_equal(key, value), eseries.find_greater_than_or_equal(key, value)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..late import late
 from ..reference.model import Drop, Rectifier, RectifierLimit
 from ..reference.tables import load
 from . import cycle
@@ -16,6 +17,9 @@ from .figure import Figure, choice, figure, positive
 from .laws import rectifier_law, rectifier_sheet
 from .notation import show
 from .sums import halved
+
+with late():
+    import numpy as np
 
 POINTS = 240  # of the half cycle
 
@@ -60,8 +64,6 @@ def rectifier_drop_V(*, rectifier: str, load_mA: float) -> Figure:
 
 def mean_current(peak_V: float, supply_V: float, law: Any, source_ohm: float) -> float:
     """Mean amperes that a full-wave rectifier delivers from a sine of that peak into a steady supply."""
-    import numpy as np
-
     wave = peak_V * np.abs(np.sin((np.arange(POINTS) + 0.5) * np.pi / POINTS))
     over = np.maximum(wave - law.threshold_V - supply_V, 0.0)
     current = halved(  # tube drop and source drop share what is left over

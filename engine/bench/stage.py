@@ -9,10 +9,16 @@ import math
 from dataclasses import replace
 from typing import Any
 
+from ..late import late
 from .figure import Curve, Figure, figure, positive
 from .laws import spread, triode_law
 from .notation import show
 from .sums import beside, halved, milliamperes
+
+with late():
+    import numpy as np
+
+    from ..devices import tubes
 
 RESTS_ON = (
     "An average tube of that type; one from the drawer may differ by a fifth. Cathode bias, grid at chassis volts."
@@ -23,11 +29,7 @@ GRID_ONSET_V = -0.5  # contact potential: where a preamp triode's grid starts to
 
 def plate_current(law: Any, grid_V: float, plate_V: float) -> tuple[float, float, float]:
     """Plate current (A), transconductance and plate conductance (S) of one triode section by its law."""
-    import numpy as np
-
-    from ..devices.tubes import triode
-
-    flow = triode(np.array(grid_V), np.array(max(plate_V, 0.0)), law)
+    flow = tubes.triode(np.array(grid_V), np.array(max(plate_V, 0.0)), law)
     return float(flow.current[1]), float(flow.slope[1][0]), float(flow.slope[1][1])
 
 

@@ -8,8 +8,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from ..late import late
 from .figure import Curve, Figure, figure, positive
 from .notation import show
+
+with late():
+    import numpy as np
 
 LOWEST_HZ, DECADES, POINTS = 20.0, 3.0, 73
 Part = tuple[str, int, int, float]  # kind R or C, two nodes (0 is chassis), ohm or farad
@@ -19,8 +23,6 @@ LEAST_OHM = 1e-3  # a wiper at its stop: next to nothing, so that every node kee
 
 def transfer(parts: Sequence[Part], output: int, frequency_Hz: float, source_ohm: float) -> float:
     """Level in dB at a node for a source of that resistance into node 1, by nodal analysis."""
-    import numpy as np
-
     size = max(max(a, b) for _, a, b, _ in parts)
     matrix = np.zeros((size, size), dtype=complex)
     for kind, a, b, value in (*parts, ("R", 0, 1, source_ohm)):

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..devices.tubes import Array
 from .dictionary import Dictionary
-from .rank import Ranking
+from .rank import FaultRanking
 
 _GRID = 160
 #: Explanations that are weighed against one another, the likeliest; what is learned of the rest is next to nothing, and
@@ -18,7 +18,7 @@ _MOST = 30
 
 
 @dataclass(frozen=True)
-class Worth:
+class NextPoint:
     """What a reading at a point is expected to tell, in bits, and the band of readings to expect."""
 
     point: str
@@ -27,7 +27,7 @@ class Worth:
     high_V: float
 
 
-def next_points(dictionary: Dictionary, ranking: Ranking, measured: Collection[str]) -> list[Worth]:
+def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collection[str]) -> list[NextPoint]:
     """The test points not yet measured, most telling first: mutual information between the reading and the fault.
 
     The reading under each fault is normal about its prediction; the mixture's entropy is integrated numerically.
@@ -40,14 +40,14 @@ def next_points(dictionary: Dictionary, ranking: Ranking, measured: Collection[s
     mean = dictionary.expected.mean[rows]
     variance = np.diagonal(dictionary.expected.covariance[rows], axis1=1, axis2=2)
     sigma = np.sqrt(variance + dictionary.meter.variance(mean))
-    found: list[Worth] = []
+    found: list[NextPoint] = []
     for column, point in enumerate(dictionary.points):
         if point in measured:
             continue
         m, s = mean[:, column], sigma[:, column]
         centre = float(weight @ m)
         width = float(np.sqrt(weight @ (s**2 + (m - centre) ** 2)))
-        found.append(Worth(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
+        found.append(NextPoint(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
     return sorted(found, key=lambda worth: -worth.bits)
 
 

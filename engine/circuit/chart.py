@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ..late import late
 from .expected import HEALTHY, Meter, expect
 from .faults import single_faults
 from .netlist import Circuit, Supply
@@ -15,9 +16,12 @@ from .network import Network, compile_circuit
 from .response import ripple
 from .solve import Solver, Variant
 
+with late():
+    from ..reference import errors, tables
+
 
 @dataclass(frozen=True)
-class Row:
+class ChartRow:
     """One test point: what a meter reads, and the band (two standard deviations) that sound parts and meter give."""
 
     point: str
@@ -47,7 +51,7 @@ class Limit:
 class Chart:
     """Readings at every test point, the tubes' currents and dissipations, the supply, and the limits."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ChartRow, ...]
     tubes: Mapping[str, Mapping[str, float]]
     supplies: Mapping[str, Mapping[str, float]]
     limits: tuple[Limit, ...]
@@ -72,9 +76,8 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     if fault:
         known = {f.id: f for f in single_faults(network)}
         if fault not in known:
-            from ..reference.errors import did_you_mean
 
-            raise KeyError(f"no fault '{fault}' in this circuit. {did_you_mean(fault, tuple(known))}")
+            raise KeyError(f"no fault '{fault}' in this circuit. {errors.did_you_mean(fault, tuple(known))}")
         degrees = known[fault].severities
         chosen = degrees[len(degrees) // 2 if severity is None else severity]
     expected = expect(solver, [chosen], circuit.test_points, meter)
@@ -83,7 +86,7 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     mean = expected.mean[0]
     sigma = np.sqrt(np.diagonal(expected.covariance[0]) + meter.variance(mean))
     rows = tuple(
-        Row(p, float(m), float(m - 2 * s), float(m + 2 * s))
+        ChartRow(p, float(m), float(m - 2 * s), float(m + 2 * s))
         for p, m, s in zip(circuit.test_points, mean, sigma, strict=True)
     )
     tubes, supplies = _tubes(solver, chosen.variant), _supplies(solver, chosen.variant)
@@ -163,9 +166,7 @@ _RECTIFIER_LIMITS = {
 
 
 def _limits(circuit: Circuit, tubes: Mapping[str, Any], supplies: Mapping[str, Any]) -> Iterable[Limit]:
-    from ..reference.tables import load
-
-    book = load()
+    book = tables.load()
     for name, figures in tubes.items():
         tube = circuit.tubes[name]
         for key, (unit, words) in _TUBE_LIMITS.items():
@@ -227,8 +228,7 @@ def changed(circuit: Circuit, changes: Mapping[str, str]) -> Circuit:
         elif name in raw["supplies"] and "rectifier" in raw["supplies"][name]:
             raw["supplies"][name]["rectifier"] = value
         else:
-            from ..reference.errors import did_you_mean
 
             known = ["mains", *raw["parts"], *raw["tubes"], *raw["supplies"]]
-            raise KeyError(f"nothing called '{name}' can be changed. {did_you_mean(name, known)}")
+            raise KeyError(f"nothing called '{name}' can be changed. {errors.did_you_mean(name, known)}")
     return Circuit.model_validate(raw)

@@ -13,11 +13,18 @@ from typing import TYPE_CHECKING
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.folder import shipped
 from ..knowledge.layers import Layer
+from ..late import late
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 
 if TYPE_CHECKING:  # the models of a circuit are imported when one is read: a start wants none
     from .files import CircuitFile
+
+with late():
+    from ..knowledge import load, overlay
+    from . import files
+    from . import lint as circuit_lint
+    from . import matching as circuit_matching
 
 
 class UnknownCircuit(LookupError):
@@ -35,10 +42,8 @@ class Circuits:
     def _places(self) -> Mapping[str, Path | Document]:
         """Where each circuit stands: its file; or its document, once layers have been laid over it."""
         if self._layers:
-            from ..knowledge.load import circuits
-            from ..knowledge.overlay import merge_circuits
 
-            return merge_circuits(circuits(self._root, []), self._layers, [])
+            return overlay.merge_circuits(load.circuits(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 
     def anew(self) -> Circuits:
@@ -54,21 +59,18 @@ class Circuits:
             if name not in self._places:
                 hint = did_you_mean(name, self.names()) or f"There are: {', '.join(self.names())}."
                 raise UnknownCircuit(f"there is no circuit '{name}'. {hint}")
-            from .files import from_document
 
             place = self._places[name]
             document = place if isinstance(place, Document) else read_file(place, _shown(place, self._root))
-            self._read[name] = from_document(name, document)
+            self._read[name] = files.from_document(name, document)
         return self._read[name]
 
     def nearest(self, amp: Mapping[str, object], most: int = 1) -> tuple[tuple[str, float], ...]:
         """The circuits that agree best with what is known of an amp, and the share (0 to 1) that agrees."""
-        from .files import nearest
-
         left = {name: file.circuit for name in self.names() if (file := self.sound(name))}
         found: list[tuple[str, float]] = []
         while left and len(found) < most:
-            name, share = nearest(amp, left)
+            name, share = files.nearest(amp, left)
             found.append((name, share))
             del left[name]
         return tuple(found)
@@ -91,16 +93,17 @@ class Circuits:
 
 def unmet(base: KnowledgeBase, circuits: Circuits) -> Iterator[Problem]:
     """Causes that say which faults of a circuit they are, but no circuit has such a fault (lint no-such-fault)."""
-    from .matching import faults_of, matching
-
     faults = [
-        fault for name in circuits.names() if (file := circuits.sound(name)) for fault in faults_of(file.circuit)
+        fault
+        for name in circuits.names()
+        if (file := circuits.sound(name))
+        for fault in circuit_matching.faults_of(file.circuit)
     ]
     roles = sorted({fault.role for fault in faults})
     for cause in base.causes.values():
         for number, one in enumerate(cause.circuit):
             meant = base.parts_list.roles(one.part)
-            if next(matching(faults, meant, one.fault, one.stage), None) is None:
+            if next(circuit_matching.matching(faults, meant, one.fault, one.stage), None) is None:
                 hint = next(filter(None, (did_you_mean(word, roles) for word in meant)), "")
                 message = f"no circuit has this fault: {', '.join(one.part)}: {', '.join(one.fault)}."
                 entry = f"causes.{cause.id}.circuit.{number}"
@@ -109,9 +112,7 @@ def unmet(base: KnowledgeBase, circuits: Circuits) -> Iterator[Problem]:
 
 def manuals() -> dict[str, tuple[str, str]]:
     """Severity and manual of each check on circuits, by its id."""
-    from .lint import LINTS
-
-    found = {lint.__name__.replace("_", "-"): ("error", lint.__doc__ or "") for lint in LINTS}
+    found = {lint.__name__.replace("_", "-"): ("error", lint.__doc__ or "") for lint in circuit_lint.LINTS}
     found["preferred-value"] = ("warning", found["preferred-value"][1])
     return found | {"no-such-fault": ("warning", unmet.__doc__ or "")}
 

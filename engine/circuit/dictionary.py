@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..devices.supply import SupplyCurve, SupplySpec
 from ..devices.tubes import Array
+from ..late import late
 from .calibration import deviations
 from .expected import HEALTHY, Expected, Meter, expect, guessed
 from .faults import Fault, Severity, single_faults
@@ -19,6 +20,9 @@ from .netlist import Circuit
 from .network import Ints, Network, compile_circuit
 from .pairs import Pairs, solve_pairs
 from .solve import Solver
+
+with late():
+    from ..reference import errors
 
 MOST_SOLVED = 1500
 
@@ -103,17 +107,15 @@ class Dictionary:
         for fault in self.faults:
             if fault.id == name:
                 return fault
-        from ..reference.errors import did_you_mean
 
-        raise KeyError(f"no fault '{name}' in this circuit. {did_you_mean(name, [f.id for f in self.faults])}")
+        raise KeyError(f"no fault '{name}' in this circuit. {errors.did_you_mean(name, [f.id for f in self.faults])}")
 
     def columns(self, points: Sequence[str]) -> Ints:
         """Where `points` stand among the test points; raises KeyError naming the unknown one."""
         for point in points:
             if point not in self.points:
-                from ..reference.errors import did_you_mean
 
-                raise KeyError(f"'{point}' is no test point of this circuit. {did_you_mean(point, self.points)}")
+                raise KeyError(f"'{point}' is no test point of this circuit. {errors.did_you_mean(point, self.points)}")
         return np.array([self.points.index(point) for point in points], dtype=np.intp)
 
     def chart(self, row: int = 0) -> Mapping[str, tuple[float, float]]:

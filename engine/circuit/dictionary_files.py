@@ -19,17 +19,19 @@ import numpy as np
 from ..devices.supply import SupplyCurve
 from ..knowledge.cache import ours
 from ..knowledge.folder import shipped
+from ..late import late
 from .dictionary import Dictionary, build_dictionary
 from .expected import Expected, Meter
 from .netlist import Circuit
 from .pairs import Pairs
 
+with late():
+    import platformdirs
+
 MOST_KEPT = 24
 
 
 def default_folder() -> Path:
-    import platformdirs
-
     return Path(platformdirs.user_cache_dir("chopstick", appauthor=False)) / "circuits"
 
 

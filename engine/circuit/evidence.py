@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .rank import Alternatives, Ranking
+from .rank import Alternatives, FaultRanking
 
 #: No set of readings is believed further than by this factor: the amp may differ from its circuit file.
 BOUND = 1000.0
@@ -41,7 +41,7 @@ class Evidence:
     factors: Mapping[str, float]
 
 
-def weigh(found: Ranking) -> Evidence:
+def weigh(found: FaultRanking) -> Evidence:
     """A ranking as evidence, bounded both ways; less far when it explains the readings poorly."""
     depth = math.log(BOUND if found.explained else POOR_BOUND)
     off: dict[str, StageOff] = {}

@@ -8,9 +8,14 @@ from importlib.resources import files
 from pathlib import Path
 
 from ..knowledge.validate import validate
+from ..late import late
 from ..reference.errors import KnowledgeError, Problem
 from ..reference.text import Document, Place, read_file
 from .netlist import PART_KINDS, Circuit
+
+with late():
+    from ..reference import errors as reference_errors
+    from . import lint
 
 #: How much an amp fact that agrees counts towards the nearest archetype; facts not named here count 1.
 FACT_WEIGHTS = {"output-class": 6, "power-tube": 4, "power-tube-count": 4, "bias": 4, "inverter": 3, "rectifier": 2}
@@ -37,9 +42,8 @@ def from_document(name: str, document: Document) -> CircuitFile:
     circuit = validate(document, Circuit, problems)
     if circuit is None:
         raise KnowledgeError(_untagged(problem, document) for problem in problems)
-    from .lint import run
 
-    problems += run(circuit, document)
+    problems += lint.run(circuit, document)
     errors = [problem for problem in problems if problem.severity == "error"]
     if errors:
         raise KnowledgeError(errors)
@@ -72,9 +76,8 @@ def find(name: str) -> Path:
     known = archetypes()
     if name in known:
         return known[name]
-    from ..reference.errors import did_you_mean
 
-    hint = did_you_mean(name, tuple(known)) or f"There are: {', '.join(known)}."
+    hint = reference_errors.did_you_mean(name, tuple(known)) or f"There are: {', '.join(known)}."
     raise FileNotFoundError(f"no circuit file '{name}'. {hint}")
 
 

@@ -10,13 +10,17 @@ from dataclasses import dataclass
 
 from ..devices.library import Library, UnknownPart, standard_library
 from ..devices.tubes import Triode
+from ..late import late
 from ..reference.errors import Problem, did_you_mean
 from ..reference.text import Document, Place
 from .netlist import CHASSIS, Circuit, Supply
 
+with late():
+    import eseries
+
 
 @dataclass(frozen=True)
-class Look:
+class CircuitLook:
     """What a lint sees."""
 
     circuit: Circuit
@@ -31,7 +35,7 @@ class Look:
 
 def run(circuit: Circuit, document: Document, library: Library | None = None) -> list[Problem]:
     """Every problem of a circuit, but those that a part or tube has switched off."""
-    look = Look(circuit, document, library or standard_library())
+    look = CircuitLook(circuit, document, library or standard_library())
     found = [problem for lint in LINTS for problem in lint(look)]
     entries = {"parts": circuit.parts, "tubes": circuit.tubes}
 
@@ -43,7 +47,7 @@ def run(circuit: Circuit, document: Document, library: Library | None = None) ->
     return sorted(problem for problem in found if not quiet(problem))
 
 
-def known_type(look: Look) -> Iterator[Problem]:
+def known_type(look: CircuitLook) -> Iterator[Problem]:
     """A tube or rectifier type without a model in kb/reference can't be solved; a triode has no screen, a pentode
     needs one."""
     for name, tube in look.circuit.tubes.items():
@@ -68,7 +72,7 @@ def known_type(look: Look) -> Iterator[Problem]:
                     yield look.problem("known-type", ("supplies", name, key), str(error))
 
 
-def known_node(look: Look) -> Iterator[Problem]:
+def known_node(look: CircuitLook) -> Iterator[Problem]:
     """A test point, and the input, must be a node that some part, tube or supply joins; none stands twice."""
     nodes = look.circuit.nodes()
     for index, point in enumerate(look.circuit.test_points):
@@ -85,7 +89,7 @@ def known_node(look: Look) -> Iterator[Problem]:
         )  # fmt: skip
 
 
-def floating_node(look: Look) -> Iterator[Problem]:
+def floating_node(look: CircuitLook) -> Iterator[Problem]:
     """A node that only one end of one part touches leads nowhere: most often a slip in a node's name."""
     touch: dict[str, list[Place]] = {}
     for node, place in _ends(look.circuit):
@@ -96,7 +100,7 @@ def floating_node(look: Look) -> Iterator[Problem]:
             yield look.problem("floating-node", places[0], f"nothing else joins the node '{node}'", hint)
 
 
-def dc_path(look: Look) -> Iterator[Problem]:
+def dc_path(look: CircuitLook) -> Iterator[Problem]:
     """Every node needs a path for direct current to the chassis or a supply, else its volts hang on leakage alone.
     A grid without one is the usual slip: its grid leak is missing."""
     group = _groups(look.circuit, with_tubes=True)
@@ -109,7 +113,7 @@ def dc_path(look: Look) -> Iterator[Problem]:
             yield look.problem("dc-path", place, f"the node '{node}' has no path for direct current to the chassis")
 
 
-def tube_conducts(look: Look) -> Iterator[Problem]:
+def tube_conducts(look: CircuitLook) -> Iterator[Problem]:
     """A tube conducts only if its plate (and screen) reaches a positive supply and its cathode the chassis."""
     group = _groups(look.circuit, with_tubes=False)
     fed = {
@@ -125,12 +129,22 @@ def tube_conducts(look: Look) -> Iterator[Problem]:
             yield look.problem("tube-conducts", ("tubes", name, "cathode"), "its cathode has no way to the chassis")
 
 
-def preferred_value(look: Look) -> Iterator[Problem]:
+def preferred_value(look: CircuitLook) -> Iterator[Problem]:
     """A value off every preferred series (E24 and E96 of IEC 60063, and the round values of before the 1950s) is most
     often a slip of a digit or a prefix."""
-    from eseries import ESeries, series
-
-    digits = {_mantissa(v) for v in (*series(ESeries.E24), *series(ESeries.E96), 1.6, 2.5, 3.2, 4.0, 5.0, 8.0)}
+    digits = {
+        _mantissa(v)
+        for v in (
+            *eseries.series(eseries.ESeries.E24),
+            *eseries.series(eseries.ESeries.E96),
+            1.6,
+            2.5,
+            3.2,
+            4.0,
+            5.0,
+            8.0,
+        )
+    }
     for name, part in look.circuit.parts.items():
         value = getattr(part, "ohm", None) or getattr(part, "farad", None)
         if value is None:
@@ -145,7 +159,7 @@ def _mantissa(value: float) -> float:
     return float(f"{value:.6e}".split("e")[0])
 
 
-def one_stage(look: Look) -> Iterator[Problem]:
+def one_stage(look: CircuitLook) -> Iterator[Problem]:
     """Every part, tube and supply belongs to exactly one stage: the ranking takes at most one fault from each."""
     circuit = look.circuit
     owner: dict[str, str] = {}
@@ -166,7 +180,7 @@ def one_stage(look: Look) -> Iterator[Problem]:
                 yield look.problem("one-stage", (section, name), f"{name} stands in no stage")
 
 
-LINTS: tuple[Callable[[Look], Iterator[Problem]], ...] = (
+LINTS: tuple[Callable[[CircuitLook], Iterator[Problem]], ...] = (
     known_type, known_node, floating_node, dc_path, tube_conducts, preferred_value, one_stage,
 )  # fmt: skip
 

@@ -10,6 +10,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
+from ..late import late
+
+with late():
+    from ..bench import notation
+
 CHASSIS = "chassis"
 Node = Annotated[str, Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=24)]
@@ -19,9 +24,7 @@ SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=
 
 def _notation(unit: str) -> Any:
     def read(value: Any) -> Any:
-        from ..bench.notation import parse
-
-        return parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
+        return notation.parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
 
     return BeforeValidator(read)
 
@@ -92,7 +95,7 @@ PART_KINDS = ("resistor", "capacitor", "electrolytic", "choke", "potentiometer")
 Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminator="kind")]
 
 
-class Tube(Strict):
+class TubeInCircuit(Strict):
     """One section of a tube. `screen` only for pentodes and beam tubes."""
 
     type: Annotated[str, Field(min_length=2, max_length=24)]
@@ -184,7 +187,7 @@ class Circuit(Strict):
     mains: Mains = Mains()
     supplies: Mapping[Name, Supply | FixedSupply]
     parts: Mapping[Name, Part]
-    tubes: Mapping[Name, Tube]
+    tubes: Mapping[Name, TubeInCircuit]
     output: OutputTransformer | None = None
     stages: Mapping[Name, Stage]
     test_points: tuple[Node, ...] = Field(min_length=1)

@@ -18,7 +18,11 @@ from numpy.typing import NDArray
 from ..devices.library import Library, standard_library
 from ..devices.supply import SupplySpec
 from ..devices.tubes import Array, Pentode, Triode
+from ..late import late
 from .netlist import CHASSIS, Circuit, FixedSupply, Supply
+
+with late():
+    from ..reference import errors
 
 INSULATION_OHM = 1e10  # sound capacitors, sockets and boards (common practice: thousands of megohms, no source)
 SHORT_OHM = 1.0
@@ -80,9 +84,8 @@ class Network:
         try:
             return self.nodes.index(name)
         except ValueError:
-            from ..reference.errors import did_you_mean
 
-            raise KeyError(f"the circuit has no node '{name}'. {did_you_mean(name, self.nodes)}") from None
+            raise KeyError(f"the circuit has no node '{name}'. {errors.did_you_mean(name, self.nodes)}") from None
 
     def element(self, name: str) -> int:
         """Index of an element by its name."""

@@ -16,7 +16,7 @@ MOST_FAULTS = 3
 
 
 @dataclass(frozen=True)
-class Candidate:
+class RankedFault:
     """One fault in a ranking. row: its likeliest degree in the dictionary, whose `chart` gives what it predicts."""
 
     fault: str
@@ -37,7 +37,7 @@ class Alternatives:
 
 
 @dataclass(frozen=True)
-class Nearest:
+class NearestFault:
     """A fault that alone comes near the readings, its own `fit` as a ranking has it, and the point that is worth
     reading again: the one whose reading, left out, would bring it nearest."""
 
@@ -49,7 +49,7 @@ class Nearest:
 
 
 @dataclass(frozen=True)
-class Ranking:
+class FaultRanking:
     """The outcome for one set of readings.
 
     candidates: faults, most probable first. healthy: probability that no fault is there.
@@ -62,13 +62,13 @@ class Ranking:
     be added to it.
     """
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[RankedFault, ...]
     healthy: float
     alternatives: tuple[Alternatives, ...]
     beside: Mapping[str, float]
     best: tuple[str, ...]
     fit: float
-    nearest: tuple[Nearest, ...] = ()
+    nearest: tuple[NearestFault, ...] = ()
 
     @property
     def explained(self) -> bool:
@@ -81,7 +81,7 @@ def rank(
     readings: Mapping[str, float],
     most_faults: int = MOST_FAULTS,
     priors: Mapping[str, float] | None = None,
-) -> Ranking:
+) -> FaultRanking:
     """Rank the faults of a circuit by readings {test point: volts}.
 
     priors: odds of each fault before the readings, by fault id; faults not named keep the dictionary's weights.
@@ -101,7 +101,7 @@ def rank(
     return _ranking(scorer)
 
 
-def _ranking(scorer: Scorer) -> Ranking:
+def _ranking(scorer: Scorer) -> FaultRanking:
     dictionary, owner = scorer.dictionary, scorer.owner
     hypotheses = scorer.best(len(scorer.known))
     logs = np.array([h.log_posterior for h in hypotheses])
@@ -123,14 +123,14 @@ def _ranking(scorer: Scorer) -> Ranking:
     faults = dictionary.faults
     order = np.lexsort((first, -odds))
     candidates = tuple(
-        Candidate(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
+        RankedFault(faults[k].id, faults[k].stage, share, dictionary.severities[degree].label, degree)
         for k, share, degree in zip(
             ranked[order].tolist(), probability[ranked[order]].tolist(), lead[order].tolist(), strict=True
         )
     )
     healthy = next((float(share) for h, share in zip(hypotheses, weights, strict=True) if not h.rows), 0.0)
     best = hypotheses[0]
-    return Ranking(
+    return FaultRanking(
         candidates, healthy, tuple(_alternatives(scorer, best)),
         _by_fault(scorer, scorer.beside(best) - best.log_posterior),
         tuple(faults[owner[row]].id for row in best.rows), scorer.fit(best), tuple(_nearest(scorer)),
@@ -140,7 +140,7 @@ def _ranking(scorer: Scorer) -> Ranking:
 SINGLES_NAMED = 5
 
 
-def _nearest(scorer: Scorer) -> Iterator[Nearest]:
+def _nearest(scorer: Scorer) -> Iterator[NearestFault]:
     """The single faults that come nearest to the readings, each at its likeliest degree."""
     if not scorer.points:
         return
@@ -152,7 +152,7 @@ def _nearest(scorer: Scorer) -> Iterator[Nearest]:
         named.add(owner)
         fault, degree = scorer.dictionary.faults[owner], scorer.dictionary.severities[row]
         fit = scorer.fit(scorer.hypothesis((row,)))
-        yield Nearest(fault.id, degree.label, row, fit, scorer.points[scorer.farthest(row)])
+        yield NearestFault(fault.id, degree.label, row, fit, scorer.points[scorer.farthest(row)])
         if len(named) == SINGLES_NAMED:
             return
 

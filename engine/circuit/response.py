@@ -16,8 +16,12 @@ from numpy.typing import NDArray
 
 from ..devices.supply import HARMONICS
 from ..devices.tubes import Array
+from ..late import late
 from .network import INSULATION_OHM, Network
 from .solve import Solution, Solver, port_currents
+
+with late():
+    import eseries
 
 Complexes = NDArray[np.complexfloating[Any, Any]]
 #: Fundamentals of the open strings in standard tuning (equal temperament, A = 440 Hz).
@@ -208,10 +212,8 @@ def capacitor_effects(
 
 def capacitor_for_corner(response: Response, element: str, corner_Hz: float, series: str = "E12") -> float:
     """The preferred value (F) that puts a capacitor's corner nearest to `corner_Hz`: C = 1/(2 pi f R) (identity)."""
-    from eseries import ESeries, find_nearest
-
     exact = 1.0 / (2.0 * np.pi * corner_Hz * response.seen_by(element, corner_Hz))
-    return float(find_nearest(ESeries[series], exact))
+    return float(eseries.find_nearest(eseries.ESeries[series], exact))
 
 
 @dataclass(frozen=True)

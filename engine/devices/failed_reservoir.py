@@ -8,14 +8,9 @@ Stepped by the implicit Euler rule until the cycles repeat, for a range of loads
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from .tubes import Array
-
-if TYPE_CHECKING:
-    from .supply import SupplySpec
 
 STEPS = 96
 CYCLES = 14
@@ -23,33 +18,43 @@ LOADS = 26
 STRAY_F = 2e-9
 
 
-def cycle(spec: SupplySpec) -> tuple[Array, Array]:
-    """Volts at the reservoir's node over one mains cycle, and the rectifier's current (A), each (STEPS, loads), the
+def cycle(
+    open_circuit_V: float,
+    source_ohm: float,
+    perveance: float,
+    threshold_V: float,
+    waves: int,
+    mains_Hz: float,
+    reservoir_F: float,
+    next_ohm: float,
+    second_section: float = 1.0,
+) -> tuple[Array, Array]:
+    """Arguments as in supply.SupplySpec. Volts at the reservoir's node over one mains cycle, and the rectifier's current (A), each (STEPS, loads), the
     loads rising from nearly nothing to what pulls the level to nil."""
-    peak = spec.open_circuit_V * float(np.sqrt(2.0))
-    most = peak / (spec.source_ohm + (peak / spec.perveance**2) ** (1 / 3))  # about what flows into a short
+    peak = open_circuit_V * float(np.sqrt(2.0))
+    most = peak / (source_ohm + (peak / perveance**2) ** (1 / 3))  # about what flows into a short
     load = np.concatenate([[0.0], np.geomspace(most * 1e-4, most * 0.7, LOADS - 1)])
-    step = 1.0 / spec.mains_Hz / STEPS
-    gain = max(spec.reservoir_F, STRAY_F) / step
-    back = 1.0 / spec.next_ohm
+    step = 1.0 / mains_Hz / STEPS
+    gain = max(reservoir_F, STRAY_F) / step
+    back = 1.0 / next_ohm
     v = np.full(LOADS, 0.9 * peak)
     level = v.copy()
     waves = np.sin(2.0 * np.pi * np.arange(1, STEPS + 1) / STEPS)
     volts, amps = np.empty((STEPS, LOADS)), np.empty((STEPS, LOADS))
     for _ in range(CYCLES):
         for n, wave in enumerate(waves):
-            drive = peak * (abs(wave) if spec.waves == 2 else wave) - spec.threshold_V
-            second = spec.second_section if n >= STEPS // 2 else 1.0
+            drive = peak * (abs(wave) if waves == 2 else wave) - threshold_V
+            second = second_section if n >= STEPS // 2 else 1.0
             new = v
             for _ in range(4):
-                current, slope = _rectifier(drive - new, spec.perveance * max(second, 1e-12), spec.source_ohm)
+                current, slope = _rectifier(drive - new, perveance * max(second, 1e-12), source_ohm)
                 miss = gain * (new - v) - current + load + back * (new - level)
                 new = new - miss / (gain + slope + back)
             v = new
             volts[n], amps[n] = v, current
         level = volts.mean(axis=0)
         # What goes in over a cycle must come out: the level is moved by what is left over.
-        level = level + (amps.mean(axis=0) - load) * 0.5 / back * np.minimum(1.0, back * spec.source_ohm * 20)
+        level = level + (amps.mean(axis=0) - load) * 0.5 / back * np.minimum(1.0, back * source_ohm * 20)
     return volts, amps
 
 

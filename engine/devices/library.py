@@ -9,8 +9,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from ..late import late
 from ..reference.text import read_file
 from .tubes import Pentode, Triode
+
+with late():
+    from ..reference import errors
 
 REFERENCE = Path(str(files("chopstick.kb"))) / "reference"
 MODELS_FILE = REFERENCE / "tube_models.yaml"
@@ -24,7 +28,7 @@ class UnknownPart(KeyError):
 
 
 @dataclass(frozen=True)
-class Rectifier:
+class RectifierLaw:
     """One rectifier: current of one section = perveance * (volts - threshold)^1.5 (A, V)."""
 
     name: str
@@ -38,7 +42,7 @@ class Library:
     """Tube laws, rectifiers and the reference entries behind them, by every type name in use."""
 
     tubes: Mapping[str, Triode | Pentode]
-    rectifiers: Mapping[str, Rectifier]
+    rectifiers: Mapping[str, RectifierLaw]
     tube_entries: Mapping[str, Mapping[str, Any]]
     rectifier_entries: Mapping[str, Mapping[str, Any]]
 
@@ -48,7 +52,7 @@ class Library:
             raise UnknownPart(_unknown("tube", name, tuple(self.tubes)))
         return self.tubes[name]
 
-    def rectifier(self, name: str) -> Rectifier:
+    def rectifier(self, name: str) -> RectifierLaw:
         """The law of a rectifier type, or of `silicon`; raises UnknownPart."""
         if name not in self.rectifiers:
             raise UnknownPart(_unknown("rectifier", name, tuple(self.rectifiers)))
@@ -56,16 +60,14 @@ class Library:
 
 
 def _unknown(what: str, name: str, known: tuple[str, ...]) -> str:
-    from ..reference.errors import did_you_mean
-
-    hint = did_you_mean(name, known) or f"Known: {', '.join(sorted(known))}."
+    hint = errors.did_you_mean(name, known) or f"Known: {', '.join(sorted(known))}."
     return f"no model for the {what} type '{name}'. {hint}"
 
 
 #: Two silicon diodes or one: 0.6 V before they conduct, next to nothing after (common practice, no source).
-SILICON = Rectifier("silicon", perveance=5.0, threshold_V=0.6, heated=False)
+SILICON = RectifierLaw("silicon", perveance=5.0, threshold_V=0.6, heated=False)
 #: A selenium stack of a bias supply: about 1 V a plate, several plates (from memory).
-SELENIUM = Rectifier("selenium", perveance=0.005, threshold_V=2.0, heated=False)
+SELENIUM = RectifierLaw("selenium", perveance=0.005, threshold_V=2.0, heated=False)
 
 
 @lru_cache(maxsize=1)
@@ -84,7 +86,7 @@ def standard_library() -> Library:
     named_rectifiers: dict[str, Mapping[str, Any]] = {}
     for name, entry in _values("rectifiers.yaml")["rectifiers"].items():
         for alias in {name, *entry["types"]}:
-            rectifiers[alias] = Rectifier(alias, perveance(entry["drop"]))
+            rectifiers[alias] = RectifierLaw(alias, perveance(entry["drop"]))
             named_rectifiers[alias] = entry
     return Library(tubes, rectifiers, named, named_rectifiers)
 

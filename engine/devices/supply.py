@@ -17,6 +17,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from .failed_reservoir import cycle
 from .tubes import Array
 
 STEPS = 192
@@ -101,9 +102,10 @@ def curves(specs: list[SupplySpec]) -> list[SupplyCurve]:
 
 
 def _failed_curve(spec: SupplySpec) -> SupplyCurve:
-    from .failed_reservoir import cycle
-
-    volts, amps = cycle(spec)
+    volts, amps = cycle(
+        spec.open_circuit_V, spec.source_ohm, spec.perveance, spec.threshold_V, spec.waves, spec.mains_Hz,
+        spec.reservoir_F, spec.next_ohm, spec.second_section,
+    )  # fmt: skip
     mean = amps.mean(axis=0)
     steady = Steady(
         volts.mean(axis=0)[None], mean[None], np.ptp(volts, axis=0)[None], amps.max(axis=0)[None],

@@ -167,7 +167,7 @@ class KnowledgeBase:
     def rests_on(self, area: model.Area, entry: model.Entry) -> tuple[str, ...]:
         """Ids of the sources behind an entry of an area: its own, or else its area's; none where neither names one,
         or where the entry is of a kind that rests on nothing."""
-        if not isinstance(entry, model.Sourced):
+        if not isinstance(entry, model.Cited):
             return ()
         return entry.sources or ((area.source,) if area.source else ())
 
@@ -196,7 +196,7 @@ def _again(symptom: model.Symptom) -> model.Check:
         cautions=("load", "loud"),
         check_over=False,
         ask=symptom.ask,
-        answers={"yes": model.Answer(findings=(symptom.id,)), "no": model.Answer(text="it is gone")},
+        answers={"yes": model.AnswerOffered(findings=(symptom.id,)), "no": model.AnswerOffered(text="it is gone")},
     )
 
 

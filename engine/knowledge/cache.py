@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from ..folders import make_private
+from ..late import late
 from ..reference.errors import KnowledgeError
 from .base import KnowledgeBase
 from .entry import Strict
@@ -31,6 +32,12 @@ from .model import Area, CommonFile
 if TYPE_CHECKING:
     from ..reference.tables import Reference
     from .term import Term
+
+with late():
+    import platformdirs
+
+    from ..reference import tables
+    from . import load as loader
 
 MOST_KEPT = 8
 MOST_BYTES = 200_000_000
@@ -43,8 +50,6 @@ class _Kept(Strict):
 
 
 def default_folder() -> Path:
-    import platformdirs
-
     return Path(platformdirs.user_cache_dir("chopstick", appauthor=False)) / "knowledge"
 
 
@@ -63,7 +68,6 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
             reference_from=once(partial(_reference, root, kept.reference)), fingerprint=found, shop=common.shop,
             terms_from=partial(_terms, root, tuple(layers)),
         )  # fmt: skip
-    from . import load as loader  # what reads files is imported when they are read
 
     base = loader.load(root, layers)
     if base.fingerprint == found:  # else a file changed meanwhile
@@ -77,8 +81,6 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
 
 
 def _reference(root: Path, kept: dict[str, Any]) -> Reference:
-    from ..reference import tables
-
     try:
         return tables.Reference.model_validate(kept)
     except ValidationError:
@@ -86,9 +88,7 @@ def _reference(root: Path, kept: dict[str, Any]) -> Reference:
 
 
 def _terms(root: Path, layers: Sequence[Layer]) -> Mapping[str, Term]:
-    from .load import terms
-
-    return terms(root, layers)
+    return loader.terms(root, layers)
 
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:

@@ -38,7 +38,7 @@ class Entry(Strict):
     )
 
 
-class Sourced(Entry):
+class Cited(Entry):
     """An entry that can say what it rests on."""
 
     source: Id | tuple[Id, ...] | None = Field(

@@ -6,14 +6,16 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from ..late import late
 from .layers import Layer
+
+with late():
+    from importlib import resources
 
 
 def shipped() -> Path:
     """The folder of the knowledge base that is installed with the program."""
-    from importlib.resources import files
-
-    return Path(str(files("chopstick.kb")))
+    return Path(str(resources.files("chopstick.kb")))
 
 
 def called(path: Path, root: Path) -> str:

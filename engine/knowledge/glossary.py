@@ -6,10 +6,17 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
+from ..late import late
 from .base import KnowledgeBase
 from .entry import Strict
 from .model import plain
 from .term import Term
+
+with late():
+    import re
+
+    import snowballstemmer
+    from rapidfuzz import fuzz, process
 
 NEAR = 80  # of 100: how alike a misspelt word must be to one of ours
 _NAMES = frozenset(
@@ -38,8 +45,6 @@ def look_up(base: KnowledgeBase, word: str) -> list[Term]:
 
 def near(base: KnowledgeBase, word: str, most: int = 3) -> list[Term]:
     """The terms whose names are most like a misspelt word."""
-    from rapidfuzz import fuzz, process
-
     names = {name.lower(): term.id for term in base.terms.values() for name in term.words}
     found = process.extract(word.lower(), list(names), scorer=fuzz.ratio, score_cutoff=NEAR, limit=most)
     return [base.terms[id_] for id_ in dict.fromkeys(names[name] for name, _, _ in found)]
@@ -52,15 +57,11 @@ def prose(entry: Strict) -> str:
 
 def stems(text: str) -> Stems:
     """A text's words without their endings, so that leaks, leaking and leaked are one; hyphens part words."""
-    import re
-
     return tuple(_stem(word) for word in re.findall(r"[a-z0-9+#µμω]+(?:'[a-z]+)?|[.;:!?]", text.lower()))
 
 
 @lru_cache(maxsize=20_000)
 def _stem(word: str) -> str:
-    import snowballstemmer
-
     return str(snowballstemmer.stemmer("english").stemWord(word))
 
 

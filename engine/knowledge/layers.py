@@ -17,10 +17,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
+from ..late import late
 from ..reference.errors import KnowledgeError, Problem, Where
 from ..reference.text import Document, read_file
 from .entry import Id, Line, Prose, Strict
 from .validate import validate
+
+with late():
+    import platformdirs
+    from packaging import specifiers
 
 SHOP = "CHOPSTICK_SHOP"
 USER = "CHOPSTICK_USER"
@@ -121,7 +126,7 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
     chosen = shop or (Path(environment[SHOP]).expanduser() if environment.get(SHOP) else None)
     if chosen is not None:
         if not chosen.is_dir():
-            raise KnowledgeError([_problem(chosen, f"there is no such folder (--shop, or {SHOP})")])
+            raise KnowledgeError([_problem(chosen, f"there is no such folder of the shop's own ({SHOP})")])
         layers.append(Layer("shop", "shop", chosen))
     if job is not None:
         layers.append(Layer("job", f"job {job.stem}", job.with_suffix(".knowledge")))
@@ -148,7 +153,6 @@ def user_folder(environment: Mapping[str, str]) -> Path:
     """The user's own layer, with the packs beside its areas: CHOPSTICK_USER, else in the user's data folder."""
     if chosen := environment.get(USER):
         return Path(chosen).expanduser()
-    import platformdirs
 
     return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "knowledge"
 
@@ -196,11 +200,9 @@ def needs_unmet(layers: Sequence[Layer], chopstick: str) -> Iterator[Problem]:
 
 
 def _unmet(name: str, wanted: str, version: str | None) -> str:
-    from packaging.specifiers import InvalidSpecifier, SpecifierSet
-
     try:
-        specifier = SpecifierSet(wanted)
-    except InvalidSpecifier:
+        specifier = specifiers.SpecifierSet(wanted)
+    except specifiers.InvalidSpecifier:
         return f"needs '{name}' in a version that can't be read: '{wanted}'; write it as in '>=1.2, <2'"
     if version is None:
         return f"needs the pack '{name}' ({wanted}), which is not there"

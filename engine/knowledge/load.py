@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
+from ..late import late
 from ..reference import tables
 from ..reference.errors import KnowledgeError, Problem
 from ..reference.text import Document, read_file
@@ -20,6 +21,11 @@ from .layers import Layer, needs_unmet
 from .overlay import Merged, merge, merge_terms
 from .term import TERMS, GlossaryFile, Term
 from .validate import validate
+
+with late():
+    from importlib import metadata
+
+    from . import lint
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -119,12 +125,10 @@ def _assemble(
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
-    from .lint import Look, run, run_safety
-
     if not layers:
         base = based(documents, problems)
         if base is not None:
-            problems.extend(run(Look(base, documents, root, glossary=glossary), thorough))
+            problems.extend(lint.run(lint.Look(base, documents, root, glossary=glossary), thorough))
         return base, problems
     problems.extend(needs_unmet(layers, _version()))
     below = based(documents, [])
@@ -132,13 +136,13 @@ def _assemble(
     base = based(over.areas, problems)
     if base is not None:
         base = replace(base, shop=base.shop.model_copy(update=over.shop))
-        problems.extend(run(Look(base, over.areas, root, below, over, glossary), thorough))
+        problems.extend(lint.run(lint.Look(base, over.areas, root, below, over, glossary), thorough))
         # What one layer says of safety, those above it may not lower either.
         for number in range(1, len(layers)):
             beneath = merge(documents, layers[:number], [])
             if len(beneath.changes) > 0 and beneath.changes != over.changes:
                 above = replace(over, changes=over.changes[len(beneath.changes) :])
-                problems.extend(run_safety(Look(base, over.areas, root, based(beneath.areas, []), above)))
+                problems.extend(lint.run_safety(lint.Look(base, over.areas, root, based(beneath.areas, []), above)))
     return base, list(dict.fromkeys(problems))
 
 
@@ -165,11 +169,9 @@ def _documents(root: Path, folder: str, problems: list[Problem]) -> dict[str, Do
 
 
 def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
     try:
-        return version("chopstick")
-    except PackageNotFoundError:
+        return metadata.version("chopstick")
+    except metadata.PackageNotFoundError:
         return "0"
 
 

@@ -11,16 +11,59 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
-from .entry import POWERED, STAGES, AmpValue, Entry, Id, Line, Minutes, Number, Prose, Sourced, Stage, Strict, Unit
+from .entry import POWERED, STAGES, AmpValue, Cited, Entry, Id, Line, Minutes, Number, Prose, Stage, Strict, Unit
 from .part_model import PartKind, Words
 from .rule_model import SAYS, Conclusion, Condition, Example, Examples, Other, Rule
 
 __all__ = [
-    "POWERED", "SAYS", "SECTIONS", "STAGES", "AmpFact", "AmpValue", "Answer", "Area", "AreaHead", "Band", "Cause",
-    "Caution", "Check", "CircuitFault", "CommonFile", "Conclusion", "Condition", "Entries", "Entry", "Example",
-    "Examples", "FigureOf", "Finding", "Hold", "Id", "Inseparable", "Line", "Minutes", "Number", "Other", "Part",
-    "PartKind", "Price", "Proof", "Prose", "Reading", "Repair", "Rule", "Scale", "Shift", "Shop", "Sourced", "Stage",
-    "Strict", "SubjectFile", "Symptom", "Unit", "plain",
+    "POWERED",
+    "SAYS",
+    "SECTIONS",
+    "STAGES",
+    "AmpFact",
+    "AmpValue",
+    "AnswerOffered",
+    "Area",
+    "AreaHead",
+    "Band",
+    "Cause",
+    "Caution",
+    "Check",
+    "CircuitFault",
+    "Cited",
+    "CommonFile",
+    "Conclusion",
+    "Condition",
+    "Entries",
+    "Entry",
+    "Example",
+    "Examples",
+    "FigureOf",
+    "Finding",
+    "Hold",
+    "Id",
+    "Inseparable",
+    "Line",
+    "Minutes",
+    "Number",
+    "Other",
+    "Part",
+    "PartKind",
+    "Price",
+    "Proof",
+    "Prose",
+    "ReadingAsked",
+    "Repair",
+    "Rule",
+    "Scale",
+    "Shift",
+    "Shop",
+    "Stage",
+    "Strict",
+    "SubjectFile",
+    "Symptom",
+    "Unit",
+    "plain",
 ]  # fmt: skip
 
 
@@ -28,7 +71,7 @@ Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency cod
 Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
-class Symptom(Sourced):
+class Symptom(Cited):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
@@ -41,7 +84,7 @@ class Symptom(Sourced):
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
 
 
-class Finding(Sourced):
+class Finding(Cited):
     """A true/false fact about the amp, that answers, readings and rules arrive at."""
 
     text: Line = Field(description="A plain sentence that is true when the finding is.")
@@ -59,7 +102,7 @@ class Caution(Entry):
     text: Prose
 
 
-class Answer(Strict):
+class AnswerOffered(Strict):
     """One possible answer to a check."""
 
     text: Line | None = Field(default=None, description="The answer spelled out, when its key alone is not clear.")
@@ -75,7 +118,7 @@ class Answer(Strict):
     )
 
 
-class Reading(Strict):
+class ReadingAsked(Strict):
     """A number the technician measures."""
 
     ask: Line = Field(description="What is measured, as a short prompt.")
@@ -95,7 +138,7 @@ class Reading(Strict):
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
 
     @model_validator(mode="after")
-    def _upright(self) -> Reading:
+    def _upright(self) -> ReadingAsked:
         if self.plausible[0] >= self.plausible[1]:
             raise ValueError(f"the plausible range is upside down: {self.plausible[0]:g} to {self.plausible[1]:g}")
         if self.dc and (self.point is None or self.unit not in ("V", "mV")):
@@ -145,7 +188,7 @@ class Band(Strict):
         return self
 
 
-class Check(Sourced):
+class Check(Cited):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
@@ -163,8 +206,9 @@ class Check(Sourced):
             "amp that nobody complains of: a question to the player, a part swapped."
         ),
     )
-    pins: Words = Field(
-        default=(), description="Electrodes of the power tube fitted whose pins are told with it, as in: control grid."
+    pins: dict[Id, Words] = Field(
+        default_factory=dict,
+        description="Electrodes whose pins are told with it, by the amp fact that says which tube is fitted.",
     )
     needs: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
         default_factory=dict,
@@ -175,10 +219,10 @@ class Check(Sourced):
     )
     after: tuple[Id, ...] = Field(default=(), description="Checks that must be answered or skipped first.")
     ask: Line | None = Field(default=None, description="The question, for a check that yields an answer.")
-    answers: dict[str, Answer] = Field(
+    answers: dict[str, AnswerOffered] = Field(
         default_factory=dict, description="The possible answers, by the key that is typed."
     )
-    readings: dict[Id, Reading] = Field(default_factory=dict, description="The numbers it yields, by name.")
+    readings: dict[Id, ReadingAsked] = Field(default_factory=dict, description="The numbers it yields, by name.")
     figures: dict[Id, FigureOf] = Field(
         default_factory=dict, description="What is computed from them, by name, in order."
     )
@@ -232,11 +276,11 @@ class CircuitFault(Strict):
         min_length=1,
         description="Parts of kb/parts: what circuit files call them, and every kind of them, is meant.",
     )
-    fault: Words = Field(min_length=1, description="Faults, as `chopstick circuit` names them: open, leaky, dead ...")
+    fault: Words = Field(min_length=1, description="Faults, as a circuit's ranking names them: open, leaky, dead ...")
     stage: Words = Field(default=(), description="Kinds of stage it is in; none named: any.")
 
 
-class Cause(Sourced):
+class Cause(Cited):
     """One fault mode of one part or stage."""
 
     name: Line
@@ -300,7 +344,7 @@ class Proof(Strict):
         return self
 
 
-class Repair(Sourced):
+class Repair(Cited):
     """What is done about a cause."""
 
     name: Line
@@ -326,7 +370,7 @@ class Repair(Sourced):
         return next(fit, self.proof[0])
 
 
-class Hold(Sourced):
+class Hold(Cited):
     """A safety stop: cleared only by an explicit answer."""
 
     text: Prose = Field(description="What is wrong, or must be made sure, and why.")

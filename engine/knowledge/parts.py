@@ -12,8 +12,12 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
+from ..late import late
 from . import model
 from .part_model import PartKind, StandIn
+
+with late():
+    from ..bench import notation
 
 UNITS = ("F", "ohm", "H", "V", "W", "A")  # of what a part's value or rating may be a figure
 
@@ -202,8 +206,6 @@ def _holds(price: model.Price, part: model.Part) -> bool:
 
 def _figure(text: str | None) -> float | None:
     """A figure in trade notation, in whatever unit; None for words."""
-    from ..bench import notation
-
     for unit in UNITS if text else ():
         try:
             return notation.parse(text or "", unit).value

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from .entry import AmpValue, Id, Line, Number, Sourced, Strict
+from .entry import AmpValue, Cited, Id, Line, Number, Strict
 
 MOST_OF = 24  # conditions that one condition may combine
 _QUANTITY = r"^[a-z0-9-]+/[a-z0-9-]+$"
@@ -175,7 +175,7 @@ class Examples(Strict):
     silent: tuple[Example, ...] = Field(min_length=1)
 
 
-class Rule(Sourced):
+class Rule(Cited):
     """If the condition holds, the conclusions follow; 'because' is shown wherever the rule has spoken."""
 
     when: Condition

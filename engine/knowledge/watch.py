@@ -6,10 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..late import late
 from ..reference.errors import KnowledgeError, Problem
 from .base import KnowledgeBase
 from .folder import files, shipped
 from .layers import MANIFEST, Layer
+
+with late():
+    from . import load as knowledge_load
 
 _Stamp = tuple[tuple[str, int, int], ...]
 
@@ -81,6 +85,4 @@ class Watch:
 
 
 def _load(root: Path | None, layers: Sequence[Layer]) -> KnowledgeBase:
-    from .load import load  # what reads files is imported when one has changed
-
-    return load(root, layers)
+    return knowledge_load.load(root, layers)

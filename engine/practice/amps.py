@@ -32,7 +32,7 @@ from ..reasoning.log import (
 )
 from ..reasoning.script import AnswerFile, opening, read_answers
 from ..reasoning.session import Session
-from ..reasoning.steps import Hold
+from ..reasoning.steps import HoldState
 
 FOLDER = "practice"
 AMONG = 0.5  # a finding that a fault shows this often, or more, goes when the fault is mended
@@ -74,11 +74,11 @@ class Amp:
         """The fault still in it that a repair would mend; '' for none."""
         return next((cause for cause in self.faults(log) if repair in self.base.causes[cause].repairs), "")
 
-    def holds(self, hold: Hold, log: Log) -> bool:
+    def holds(self, hold: HoldState, log: Log) -> bool:
         """Whether a hold is as it should be: one that a rule raised only once its file says so, or no fault is left."""
         if not hold.rule:
             return True
-        return str(self.file.holds.get(hold.hold.id, "no")).lower() in ("yes", "true") or not self.faults(log)
+        return str(self.file.holds.get(hold.hold, "no")).lower() in ("yes", "true") or not self.faults(log)
 
     def entry(self, check: model.Check, log: Log, at: datetime) -> Answer | Reading:
         """What a check shows now; CANT_TELL where nothing can be said."""
@@ -165,7 +165,7 @@ class Amp:
         return values if set(values) == set(check.readings) else None
 
 
-def _inside(band: model.Band, reading: model.Reading) -> float | None:
+def _inside(band: model.Band, reading: model.ReadingAsked) -> float | None:
     """A value well inside a band; None when a bound is not a plain number."""
     low, high = reading.plausible
     for bound in (band.above, band.below):

@@ -94,7 +94,7 @@ def _volts(known: KnownCircuit, row: int, draw: np.random.Generator) -> dict[str
     return found
 
 
-def _entered(volts: float, reading: model.Reading) -> float:
+def _entered(volts: float, reading: model.ReadingAsked) -> float:
     """Volts as a check asks for them: four figures, in its unit, with its sign."""
     scale = 1000.0 if reading.unit == "mV" else 1.0
     return float(f"{(-volts if reading.dc == 'minus' else volts) * scale:.4g}")

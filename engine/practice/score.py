@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..knowledge import model
-from ..reasoning import explain
 from ..reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -19,8 +18,10 @@ from ..reasoning.log import (
     RepairDone,
     standing,
 )
+from ..reasoning.minutes_spent import minutes_spent
 from ..reasoning.session import Session, Standing
 from ..reasoning.steps import Step
+from ..reasoning.wording import step_name
 from .amps import Amp
 
 FOUND, QUICK, FEW = 60.0, 20.0, 20.0  # points: for the faults found, for minutes and for checks against the plan's own
@@ -77,7 +78,7 @@ def unsafe_in(now: Standing, stage: model.Stage, what: str) -> Unsafe | None:
     if due:
         return Unsafe(what, f"nothing goes under power before: {'; '.join(check.name for check in due)}")
     hold = now.plan.blocked_by(stage)
-    return Unsafe(what, f"the hold before it was open: {hold.hold.ask}") if hold else None
+    return Unsafe(what, f"the hold before it was open: {hold.ask}") if hold else None
 
 
 def plan_order(session: Session, amp: Amp, at: datetime) -> tuple[list[LogEntry], tuple[Done, ...]]:
@@ -104,16 +105,12 @@ def _plays(now: Standing, step: Step, amp: Amp, log: Log, at: datetime) -> LogEn
 
 def _right(now: Standing, step: Step, amp: Amp, log: Log) -> bool:
     """Whether a hold is as it should be."""
-    return amp.holds(next(one for one in now.holds if one.hold.id == step.id), log)
+    return amp.holds(next(one for one in now.holds if one.hold == step.id), log)
 
 
 def _done(now: Standing, step: Step, entry: LogEntry) -> Done:
-    base = now.base
-    if step.kind in ("hold", "held"):
-        return Done("hold", step.id, base.holds[step.id].ask, base.holds[step.id].blocks, (entry,))
-    if step.kind == "repair":
-        return Done("repair", step.id, base.repairs[step.id].name, "cold", (entry,))
-    return Done(step.kind, step.id, base.checks[step.id].name, base.checks[step.id].stage, (entry,))
+    name, stage = step_name(now.base, step)
+    return Done("hold" if step.kind == "held" else step.kind, step.id, name, stage, (entry,))
 
 
 def count_checks(log: Log) -> int:
@@ -132,7 +129,7 @@ def score(
     found = tuple(cause for cause in amp.file.truth if cause in mended)
     missed = tuple(Missed(cause, _showing(session, cause, order)) for cause in amp.file.truth if cause not in mended)
     needless = tuple(entry.repair for entry in done if entry.cause not in amp.file.truth)
-    minutes, plan_minutes = (explain.minutes_spent(session.read(one), one) for one in (log, plan_log))
+    minutes, plan_minutes = (minutes_spent(session.read(one), one) for one in (log, plan_log))
     checks, plan_checks = count_checks(log), count_checks(plan_log)
     share = len(found) / len(amp.file.truth) if amp.file.truth else float(not needless)
     points = share * (

@@ -8,8 +8,12 @@ from datetime import datetime
 
 from ..bench import notation
 from ..knowledge import model
+from ..late import late
 from ..reference.errors import did_you_mean
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, Reading
+
+with late():
+    from rapidfuzz import fuzz, process
 
 OPEN_CIRCUIT_OHM = 1e12  # how an open circuit is kept in the log, which holds finite numbers only
 
@@ -23,7 +27,7 @@ class AnswerError(ValueError):
 class Implausible(AnswerError):
     """A reading outside the plausible range: to be confirmed before it is believed."""
 
-    def __init__(self, name: str, value: float, reading: model.Reading) -> None:
+    def __init__(self, name: str, value: float, reading: model.ReadingAsked) -> None:
         self.name, self.value, self.reading = name, value, reading
         low, high = (notation.show(bound, reading.unit) for bound in reading.plausible)
         super().__init__(
@@ -73,7 +77,6 @@ def _nearest(check: model.Check, word: str) -> str:
     if len(word) < 3:
         return ""
     called = {_folded(text): key for key, answer in check.answers.items() for text in (answer.text or key, key)}
-    from rapidfuzz import fuzz, process
 
     found = process.extractOne(word, list(called), scorer=fuzz.WRatio, score_cutoff=60)
     return f"Did you mean '{called[found[0]]}'?" if found else ""
@@ -99,7 +102,7 @@ def readings(check: model.Check, typed: Typed) -> dict[str, float]:
     return values
 
 
-def number(reading: model.Reading, typed: object) -> float:
+def number(reading: model.ReadingAsked, typed: object) -> float:
     """A reading in its own unit, from trade notation or a plain number."""
     try:
         value = notation.parse(str(typed), reading.unit, allow_open=reading.unit == "ohm").value

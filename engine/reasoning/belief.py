@@ -23,14 +23,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from .subsets import Array, Part, joint
+from .subsets import Array, Component, joint
 
 MOST_WIDTH = 15
 MOST_CELLS = 8_000_000  # of the tables kept at one time; scenarios are taken in portions that fit
 
 
 @dataclass(frozen=True)
-class Network:
+class BeliefNetwork:
     """Causes 0..C-1: `prior` (C,) and `groups`, a partition of the causes. A group's priors sum below 1,
     or to 1 when one of its causes is certain to be there. left_out: (groups,), what the priors of further causes of
     each group sum to, which are certain not to be there."""
@@ -61,7 +61,7 @@ class Network:
         """How probable it is beforehand that none of a group's causes is there; shape (groups,)."""
         return np.asarray(np.maximum(0.0, 1 - self.totals(self.prior[None, :])[0] - self.left_out))
 
-    def only(self, columns: NDArray[np.intp]) -> Network:
+    def only(self, columns: NDArray[np.intp]) -> BeliefNetwork:
         """The network of these causes, all others being certain not to be there. Groups without any are gone, and with
         them their share of the evidence."""
         place = {column: number for number, column in enumerate(columns.tolist())}
@@ -69,7 +69,7 @@ class Network:
         left = self.totals(self.prior[None, :])[0] + self.left_out
         prior = self.prior[columns]
         ours = [(group, left[number] - prior[list(group)].sum()) for number, group in enumerate(kept) if group]
-        return Network(prior, tuple(group for group, _ in ours), np.array([out for _, out in ours]))
+        return BeliefNetwork(prior, tuple(group for group, _ in ours), np.array([out for _, out in ours]))
 
     @cached_property
     def _by_group(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -107,7 +107,7 @@ class Posterior:
 
 
 def infer(
-    network: Network,
+    network: BeliefNetwork,
     present: Rows,
     absent: Rows | None = None,
     factors: Array | None = None,
@@ -135,7 +135,7 @@ def infer(
     log_evidence += np.log(totals[:, alone]).sum(axis=1)
     for groups, rows in parts:
         columns = [cause for number in groups for cause in network.groups[number]]
-        part = Part(
+        part = Component(
             groups=_numbered([network.groups[number] for number in groups]),
             none=network.none[groups],
             shows=present.shows[np.ix_(rows, columns)],
@@ -149,7 +149,7 @@ def infer(
     return Posterior(probability, log_evidence, bound)
 
 
-def _parts(network: Network, present: Rows) -> tuple[set[int], list[tuple[list[int], list[int]]]]:
+def _parts(network: BeliefNetwork, present: Rows) -> tuple[set[int], list[tuple[list[int], list[int]]]]:
     """The connected parts: groups, and the present findings (rows) that couple them."""
     touching = [set(network.group_of[np.nonzero(shows)[0]].tolist()) for shows in present.shows]
     parts: list[tuple[set[int], list[int]]] = []
@@ -185,7 +185,7 @@ def _numbered(groups: Sequence[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
 
 
 def _solve(
-    part: Part, weight: Array, leak: Array, most_width: int, only_evidence: bool
+    part: Component, weight: Array, leak: Array, most_width: int, only_evidence: bool
 ) -> tuple[Array, Array, float]:
     """The part under each scenario, with weights (causes, K) and leaks (findings, K)."""
     width = part.order[1]
@@ -206,16 +206,16 @@ def _solve(
     return (bottom + top) / 2, (low_log + high_log) / 2, float(np.max(top - bottom) / 2)
 
 
-def _trimmed(part: Part, leak: Array, most_width: int) -> tuple[Part, Array]:
+def _trimmed(part: Component, leak: Array, most_width: int) -> tuple[Component, Array]:
     """The part with its weakest links cut until it is narrow enough, as if they were never there; and the leaks that
     make it as if they were always open."""
     rows, columns = np.nonzero(part.shows)
     weakest = np.argsort(part.shows[rows, columns], kind="stable")
 
-    def cut(links: int) -> Part:
+    def cut(links: int) -> Component:
         shows = part.shows.copy()
         shows[rows[weakest[:links]], columns[weakest[:links]]] = 0
-        return Part(part.groups, part.none, shows)
+        return Component(part.groups, part.none, shows)
 
     links = bisect.bisect_left(range(len(rows)), True, key=lambda links: cut(links).order[1] <= most_width)
     open_leak = leak.copy()

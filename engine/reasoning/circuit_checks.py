@@ -9,9 +9,13 @@ from typing import TYPE_CHECKING
 from ..bench.notation import show
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
+from ..late import late
 
 if TYPE_CHECKING:
     from ..circuit.netlist import Circuit
+
+with late():
+    import dataclasses
 
 AREA = "voltages"
 READING = "volts"
@@ -43,8 +47,6 @@ def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart)
     chart: what each test point reads when all is sound, and its standard deviation. A point that a check of the base
     reads, and nothing else, gets none.
     """
-    from dataclasses import replace
-
     read = {
         reading.point
         for check in base.checks.values()
@@ -71,7 +73,7 @@ def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart)
         checks=checks,
         findings=findings,
     )
-    return replace(base, areas={**base.areas, AREA: area})
+    return dataclasses.replace(base, areas={**base.areas, AREA: area})
 
 
 def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> model.Check:
@@ -98,7 +100,7 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
         cautions=tuple(id_ for id_ in ("live", "load") if id_ in base.cautions),
         tools=("meter of 10 megohms input, insulated probe",),
         readings={
-            READING: model.Reading(
+            READING: model.ReadingAsked(
                 ask=f"{point} to chassis", unit="V", point=point, dc="plus",
                 plausible=(-max(most * 0.5, 100.0), most * 1.5 + 50.0),
             )

@@ -17,11 +17,13 @@ MENDED = 5.0  # leaving the other statement out must make it this many times mor
 
 @dataclass(frozen=True)
 class Conflict:
-    """Two things said that do not fit together, and why."""
+    """Two findings that do not fit together (the same one twice, when it was said both ways), and why."""
 
     one: str
     other: str
     why: str
+    one_text: str = ""
+    other_text: str = ""
 
 
 def conflicts(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ranking) -> tuple[Conflict, ...]:

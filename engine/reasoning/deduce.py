@@ -5,7 +5,7 @@ A comparison on a reading or an amp fact is decided here and becomes a named ato
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from ..knowledge import model
@@ -13,7 +13,8 @@ from ..knowledge.base import KnowledgeBase
 from ..knowledge.conditions import Situation, comparisons, passes, ways
 from .facts import Facts, Said
 from .log import CANT_TELL, NOT_THIS_AMP
-from .rules import Alternative, Chainer, Rule
+from .rule_sentences import sentence
+from .rules import Alternative, ChainedRule, Chainer
 
 LEAST_MINUTES = 0.1  # no rule makes a check or repair take no time at all
 
@@ -97,7 +98,7 @@ class Deducer:
         atoms |= {atom for atom, (leaf, wanted) in self._comparisons.items() if passes(leaf, wanted, now)}
         outcome = self._chainer.run(atoms)
         spoken = {
-            firing.rule: Spoken(self._base.rules[firing.rule], tuple(map(self._sentence, firing.because)))
+            firing.rule: Spoken(self._base.rules[firing.rule], self._sentences(firing.because))
             for firing in outcome.firings
         }
         return self._conclusions(latest, spoken, {f.rule: f.because for f in outcome.firings})
@@ -143,9 +144,10 @@ class Deducer:
             ),
         )
 
-    def _sentence(self, atom: str) -> str:
-        """An atom as a sentence for a person."""
-        return sentence(self._base, atom)
+    def _sentences(self, atoms: Iterable[str]) -> tuple[str, ...]:
+        """Atoms as sentences for a person, each once."""
+        leaves = (self._comparisons.get(atom) or _plain(atom) for atom in atoms)
+        return tuple(dict.fromkeys(sentence(self._base, leaf, wanted) for leaf, wanted in leaves))
 
 
 def _first(spoken: Mapping[str, Spoken], name: str) -> dict[str, str]:
@@ -171,29 +173,20 @@ def situation(facts: Facts) -> Situation:
     )
 
 
-def sentence(base: KnowledgeBase, atom: str) -> str:
-    """An atom as a sentence for a person."""
-    kind, _, rest = atom.partition(":")
+def _plain(atom: str) -> tuple[model.Condition, bool]:
+    """The plain condition that an atom stands for, which is no comparison, and which way it is met."""
+    kind, _, about = atom.partition(":")
     if kind == "absent":
-        inner, _, about = rest.partition(":")
-        return f"not spoken: the rule {about}" if inner == "spoken" else f"not known yet: {base.text(about)}"
-    if kind == "finding":
-        return base.text(rest)
-    if kind == "denied":
-        return f"not so: {base.text(rest)}"
-    if kind == "spoken":
-        return f"the rule {rest} has spoken: {base.rules[rest].because}"
-    if kind == "complaint":
-        no, symptom = rest.startswith("not "), rest.removeprefix("not ")
-        return f"the player {'does not complain' if no else 'complains'}: {base.text(symptom)}"
-    return rest
+        kind, _, about = about.partition(":")
+        return model.Condition.model_validate({"spoken" if kind == "spoken" else "unknown": about}), kind != "spoken"
+    return model.Condition.model_validate({kind: about}), True
 
 
-def compiled(rule: model.Rule) -> Rule:
+def compiled(rule: model.Rule) -> ChainedRule:
     """A rule as the chainer takes it. Raises TooWide for a condition that can be met in too many ways."""
     alternatives = tuple(Alternative(way.present, way.absent) for way in ways(rule.when))
     gives = tuple(f"finding:{c.conclude}" for c in rule.then if c.conclude)
-    return Rule(rule.id, alternatives, (*gives, f"spoken:{rule.id}"))
+    return ChainedRule(rule.id, alternatives, (*gives, f"spoken:{rule.id}"))
 
 
 _CHANGES = ("check_minutes", "repair_minutes", "price")

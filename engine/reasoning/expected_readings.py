@@ -16,7 +16,7 @@ WIDE = 0.25  # how far the volts of an amp may be from those of the nearest arch
 
 
 @dataclass(frozen=True)
-class Expected:
+class ExpectedReading:
     """What a reading should be, at one test point. Volts as the check asks for them, with their sign."""
 
     reading: str
@@ -34,7 +34,7 @@ class Expectation:
     circuit: str = ""
     sure: bool = True
     share: float = 1.0
-    points: tuple[Expected, ...] = ()
+    points: tuple[ExpectedReading, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -46,14 +46,14 @@ class WouldRead:
     volts: float
 
 
-def points_of(circuit: Circuit, reading: model.Reading) -> tuple[str, ...]:
+def points_of(circuit: Circuit, reading: model.ReadingAsked) -> tuple[str, ...]:
     """The test points of a circuit that a reading may be of; one alone is meant for certain."""
     if reading.point is None or reading.dc is None:
         return ()
     return tuple(point for point in circuit.test_points if fnmatchcase(point, reading.point))
 
 
-def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0.0) -> tuple[Expected, ...]:
+def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0.0) -> tuple[ExpectedReading, ...]:
     """What each DC reading of a check should be. wide: a further spread, as a share, for a circuit that is only like
     the amp's."""
     found = []
@@ -62,5 +62,5 @@ def expected(circuit: Circuit, chart: Chart, check: model.Check, wide: float = 0
         for point in points_of(circuit, reading):
             volts, sigma = chart[point]
             half = BAND * sigma + wide * abs(volts)
-            found.append(Expected(name, point, sign * volts, sign * volts - half, sign * volts + half))
+            found.append(ExpectedReading(name, point, sign * volts, sign * volts - half, sign * volts + half))
     return tuple(found)

@@ -16,6 +16,7 @@ from ..bench import catalogue
 from ..bench.figure import Figure
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
+from ..late import late
 from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
 from .log import (
@@ -35,6 +36,9 @@ from .log import (
     standing,
 )
 
+with late():
+    from ..bench import error as bench_error
+
 FOR_SAFETY = "taken as the worse, for safety"
 
 
@@ -43,7 +47,8 @@ class Said:
     """One statement about a finding: present or not, by which entry, and which causes were repaired by then.
 
     how: a sentence; by: the check, or rule, that said it, '' for the player. point: the test point, where it is the
-    band of a DC reading there.
+    band of a DC reading there. quantity, meaning: the reading or figure of the check that settled it, and the words of
+    the bands that it lies in.
     """
 
     finding: str
@@ -53,6 +58,8 @@ class Said:
     repaired: frozenset[str] = frozenset()
     by: str = ""
     point: str = ""
+    quantity: str = ""
+    meaning: str = ""
 
 
 @dataclass(frozen=True)
@@ -227,21 +234,25 @@ class _Gathering:
         at = {finding: point for point, findings in dc_findings(check) for finding in findings}
         for finding in check.findings():
             if finding in present | absent | feared:
-                how = self._how(check, judged, finding)
-                self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""))
+                how, *settled = self._how(check, judged, finding)
+                self._say(finding, finding not in absent, number, how, check.id, at.get(finding, ""), *settled)
         doubts = [one.doubt for one in judged.values() if one.doubt and open_.intersection(one.doubt.findings)]
         worse = [f"{one.text}; {FOR_SAFETY}" if feared.intersection(one.findings) else one.text for one in doubts]
         self.doubts[check.id] = tuple(replace(one, text=text) for one, text in zip(doubts, worse, strict=True))
 
-    def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> str:
-        """The words of the quantity that settles a finding: one that has it, before one that has not."""
+    def _how(self, check: model.Check, judged: Mapping[str, Judgement], finding: str) -> tuple[str, ...]:
+        """The words of the quantity that settles a finding, one that has it before one that has not; then the quantity
+        and the words of its bands, where it lies in one for certain."""
         settling = [
-            (finding not in one.present, f"{spoken(check, name, self.values[f'{check.id}/{name}'])}: {one.said}")
+            (finding not in one.present, f"{spoken(check, name, self.values[f'{check.id}/{name}'])}: {one.said}", name)
             for name, one in judged.items()
             if finding in one.present | one.absent
         ]
         feared = (f"{one.doubt.text}; {FOR_SAFETY}" for one in judged.values() if one.doubt)
-        return min(settling)[1] if settling else next(feared)
+        if not settling:
+            return (next(feared),)
+        _, how, name = min(settling)
+        return how, name, judged[name].said
 
     def _hurts(self, finding: str) -> bool:
         return any(self.base.causes[id_].hazard != "none" for id_ in self.base.causes_showing.get(finding, ()))
@@ -339,9 +350,10 @@ class _Gathering:
             raise ValueError(f"the limit '{name}' has no '{end}'")
         return float(value)
 
-    def _say(self, finding: str, present: bool, number: int, how: str, by: str = "", point: str = "") -> None:
+    def _say(self, finding: str, present: bool, number: int, how: str, *more: str) -> None:
+        """more: by, point, quantity and meaning, as far as there are such."""
         repaired = frozenset(entry.cause for _, entry in self.repairs)
-        self.said.append(Said(finding, present, number, how, repaired, by, point))
+        self.said.append(Said(finding, present, number, how, repaired, *more))
 
     def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
@@ -420,6 +432,4 @@ def dc_findings(check: model.Check) -> Iterator[tuple[str, tuple[str, ...]]]:
 @lru_cache(maxsize=1024)
 def _worked(name: str, given: tuple[tuple[str, str | float], ...], errors: tuple[tuple[str, float], ...]) -> Figure:
     """A figure with its error; a pure function, kept because a log is read anew at every step."""
-    from ..bench.error import with_error  # with the reference figures, which no first question needs
-
-    return with_error(catalogue.find(name), dict(given), dict(errors))
+    return bench_error.with_error(catalogue.find(name), dict(given), dict(errors))

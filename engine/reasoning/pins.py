@@ -1,4 +1,4 @@
-"""How a check is done, with the pins of the power tubes that are in the amp."""
+"""How a check is done, with the pins of the tubes that are in the amp."""
 
 from __future__ import annotations
 
@@ -8,19 +8,23 @@ from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..reference.errors import UnknownName
 
-FITTED = "power-tube"
-
 
 def how(base: KnowledgeBase, check: model.Check, amp: Mapping[str, model.AmpValue]) -> str:
     """What a check tells to do, and the pins of the electrodes it names under `pins`: those of the tube fitted, or of
     every family on file while the tube is not known, or has no base on file."""
-    return " ".join([check.do, *(_pins(base, electrode, str(amp.get(FITTED, ""))) for electrode in check.pins)])
+    told = [
+        _pins(base, electrode, base.amp_facts[fact].from_reference or "", str(amp.get(fact, "")))
+        for fact, electrodes in check.pins.items()
+        for electrode in electrodes
+    ]
+    return " ".join([check.do, *told])
 
 
-def _pins(base: KnowledgeBase, electrode: str, fitted: str) -> str:
-    by_tube = base.reference.pins(electrode)
+def _pins(base: KnowledgeBase, electrode: str, table: str, fitted: str) -> str:
+    by_tube = base.reference.pins(electrode, table)
+    find = base.reference.rectifier if table == "rectifiers" else base.reference.tube
     try:
-        family = base.reference.tube(fitted).name
+        family = find(fitted).name
     except UnknownName:
         family = ""
     if family in by_tube:

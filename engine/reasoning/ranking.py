@@ -12,7 +12,7 @@ import numpy as np
 
 from ..knowledge.base import KnowledgeBase, holds_true
 from ..knowledge.model import AmpValue, Cause
-from .belief import Network, Posterior, Rows, infer
+from .belief import BeliefNetwork, Posterior, Rows, infer
 from .deduce import Deduction
 from .facts import Facts, Said
 from .subsets import Array
@@ -60,9 +60,9 @@ class Causes:
 
     base: KnowledgeBase
     ids: tuple[str, ...]
-    network: Network
+    network: BeliefNetwork
     links: Mapping[str, Mapping[int, float]]
-    untaught: Network | None = None
+    untaught: BeliefNetwork | None = None
     guarded: tuple[int, ...] = ()
     volts: Volts = field(default_factory=Volts)
 
@@ -137,13 +137,13 @@ def causes_of(base: KnowledgeBase, amp: Mapping[str, AmpValue], experience: Expe
             links.setdefault(finding, {})[number] = base.how_often(word)
     grouped = tuple(tuple(group) for group in groups.values())
     prior = np.array([prior_of(base, cause, amp) for cause in possible])
-    network = Network(_with_room(prior, grouped), grouped)
+    network = BeliefNetwork(_with_room(prior, grouped), grouped)
     factors = experience.factors(amp) if experience else {}
     if experience is None or not factors:
         return Causes(base, ids, network, links)
     taught = prior * np.array([factors.get(id_, 1.0) for id_ in ids])
     guarded = tuple(number for number, id_ in enumerate(ids) if id_ in experience.guarded)
-    return Causes(base, ids, Network(_with_room(taught, grouped), grouped), links, network, guarded)
+    return Causes(base, ids, BeliefNetwork(_with_room(taught, grouped), grouped), links, network, guarded)
 
 
 def _with_room(prior: Array, groups: Iterable[tuple[int, ...]]) -> Array:

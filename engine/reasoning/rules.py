@@ -15,6 +15,11 @@ from functools import cache, cached_property, partial
 from itertools import count
 from typing import Any
 
+from ..late import late
+
+with late():
+    from durable import engine
+
 Atom = str
 _Fact = dict[str, str | int]  # as durable_rules takes it
 
@@ -38,7 +43,7 @@ class Alternative:
 
 
 @dataclass(frozen=True)
-class Rule:
+class ChainedRule:
     """Concludes every atom of `gives` when any one alternative of `when` holds. The name is unique."""
 
     name: str
@@ -69,7 +74,7 @@ class _Branch:
     """One alternative of one rule: what durable_rules runs as a rule. It waits for the strata below `stratum`."""
 
     index: int
-    rule: Rule
+    rule: ChainedRule
     when: Alternative
     stratum: int
 
@@ -91,13 +96,13 @@ class _State:
     entered: list[tuple[str, _Fact]] = field(default_factory=list)  # rule set, and the fact as it was told
 
 
-def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
+def strata(rules: Sequence[ChainedRule]) -> Mapping[Atom, int]:
     """The stratum of every atom: its absence can be told for sure once all strata up to its own are complete.
 
     Raises RuleError naming the circle when an atom hangs on an absence that hangs on the atom itself.
     """
     ways = [(rule, when) for rule in rules for when in rule.when]
-    readers: dict[Atom, list[tuple[Rule, Alternative]]] = defaultdict(list)
+    readers: dict[Atom, list[tuple[ChainedRule, Alternative]]] = defaultdict(list)
     for rule, when in ways:
         for atom in when.present | when.absent:
             readers[atom].append((rule, when))
@@ -123,7 +128,7 @@ def strata(rules: Sequence[Rule]) -> Mapping[Atom, int]:
     return stratum
 
 
-def _faults(rules: Sequence[Rule]) -> Iterator[str]:
+def _faults(rules: Sequence[ChainedRule]) -> Iterator[str]:
     for name, uses in Counter(rule.name for rule in rules).items():
         if uses > 1:
             yield f"rule {name}: {uses} rules have this name; give each its own"
@@ -156,20 +161,16 @@ def _host() -> Any:
 
     Its timer threads (`_run`) could snatch an action from the thread that waits for it; nothing here needs them.
     """
-    from durable.engine import Host
-
-    return type("QuietHost", (Host,), {"_run": lambda _self: None, "numbers": count()})()
+    return type("QuietHost", (engine.Host,), {"_run": lambda _self: None, "numbers": count()})()
 
 
 def _assert(assert_fact: Callable[[_Fact], Any], atom: Atom, sid: int) -> tuple[_Fact, Any]:
     """The fact as it was told, and the reply."""
-    from durable.engine import MessageObservedException
-
     for salt in range(_MOST_SALTS):
         fact: _Fact = {"atom": atom, "sid": str(sid), "salt": salt}
         try:
             return fact, assert_fact(fact)
-        except MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
+        except engine.MessageObservedException:  # our own record lets nothing through twice: this is a hash clash
             continue
     raise RuleError(f"durable_rules takes the fact '{atom}' for a repeat, however it is salted")
 
@@ -180,7 +181,7 @@ class Chainer:
     durable_rules is imported, and the rules compiled, at the first run only.
     """
 
-    def __init__(self, rules: Sequence[Rule]) -> None:
+    def __init__(self, rules: Sequence[ChainedRule]) -> None:
         _refuse(_faults(rules))
         stratum = strata(rules)
         ways = ((rule, when) for rule in rules for when in rule.when)

@@ -1,4 +1,4 @@
-"""The JSON Schema of answer files (`bench --answers`) and sample jobs, committed as kb/schema/job.schema.json.
+"""The JSON Schema of answer files (a whole job to be run) and sample jobs, committed as kb/schema/job.schema.json.
 
 Run as a module to renew it: python -m chopstick.engine.reasoning.schema
 """

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
 from ..knowledge.validate import validate
+from ..late import late
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 from . import answers
@@ -24,6 +25,9 @@ from .circuit_checks import check_named
 from .log import CANT_TELL, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
 from .session import Session, Standing
 from .steps import Step
+
+with late():
+    from . import words
 
 MOST_STEPS = 400
 
@@ -39,7 +43,7 @@ class Told(_Strict):
     symptom: str | None = None
 
 
-class Inseparable(_Strict):
+class InseparablePair(_Strict):
     causes: tuple[str, ...]
     by: str
 
@@ -49,7 +53,7 @@ class Expect(_Strict):
 
     likely: tuple[str, ...] = ()
     not_likely: tuple[str, ...] = ()
-    inseparable: tuple[Inseparable, ...] = ()
+    inseparable: tuple[InseparablePair, ...] = ()
     holds: tuple[str, ...] = ()
     ends_in_hold: bool = False
     contradiction: tuple[str, ...] = ()
@@ -57,8 +61,8 @@ class Expect(_Strict):
 
 
 class AnswerFile(_Strict):
-    """The file of `bench --answers`. checks: by check id, an answer key, a reading, or readings by name; with a
-    circuit (its name), also volts by test point."""
+    """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
+    name), also volts by test point."""
 
     job: str
     amp: dict[str, AmpValue] = {}
@@ -142,13 +146,11 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
 
 def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> list[LogEntry]:
     """The log's first entries: the job, the amp, the complaints."""
-    from .words import best_match
-
     log: list[LogEntry] = [
         Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)
     ]
     for told in file.complaints:
-        symptom = told.symptom or best_match(session.base, told.says)
+        symptom = told.symptom or words.best_match(session.base, told.says)
         if symptom is None:
             raise answers.AnswerError(f"no known symptom matches the words '{told.says}'; name it with symptom:")
         log.append(Complaint(at=now(), says=told.says, symptom=symptom))

@@ -5,26 +5,31 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..circuit.collection import Circuits, UnknownCircuit
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
+from ..late import late
 from ..reference.errors import KnowledgeError
 from . import conflict
 from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
 from .expected_readings import WIDE, Expectation, WouldRead, expected
-from .facts import Facts, Said, gather
+from .facts import Facts, gather
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
-from .steps import Hold, Plan, Step, explained, holds_of
+from .steps import HoldState, Plan, Step, explained, holds_of
 
 if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
     from ..circuit.netlist import Circuit
     from .voltages import KnownCircuit, Voltages
+
+with late():
+    from ..circuit import dictionary
+    from . import voltages as reasoning_voltages
 
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
@@ -46,25 +51,31 @@ class Like:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class RankedCause:
+    """A cause and how probable it is. prior: before anything was said of this amp."""
+
     cause: str
+    name: str
     probability: float
+    prior: float
 
 
 @dataclass(frozen=True)
-class Explaining:
-    """How a complaint, or a finding, stands.
+class ComplaintStanding:
+    """A complaint and how it stands. name: of its symptom; says: the player's words.
 
-    candidates: the causes that could show it, most probable first. checks: worth doing for it, best first.
-    separating: for 'not separable', the check that would tell the candidates apart, if the shop could do it.
-    repair, cause: for 'repair', 'repaired' (its proof outstanding) and 'proven'. unexplained: how probable it is
-    that nothing known explains it.
+    verdict: proven (repaired, and the proof held), repaired (its proof is still to come), repair (do `repair` for
+    `cause` now), checks (those named are worth doing, best first), not separable (`separating` names the check that
+    would tell the candidates apart, if the shop could do it, '' when none is known), not explained (by anything known).
+    candidates: the causes that could show it, most probable first. unexplained: how probable it is that nothing known
+    explains it.
     """
 
-    said: Said
-    words: str
+    symptom: str
+    name: str
+    says: str
     verdict: Verdict
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[RankedCause, ...]
     unexplained: float
     checks: tuple[str, ...] = ()
     separating: str = ""
@@ -86,7 +97,7 @@ class Standing:
     deduction: Deduction
     ranking: Ranking
     ahead: Outlook
-    holds: tuple[Hold, ...]
+    holds: tuple[HoldState, ...]
     learned: str = ""
     voltages: Voltages | None = None
     trouble: str = ""
@@ -107,9 +118,10 @@ class Standing:
     @cached_property
     def conflicts(self) -> tuple[conflict.Conflict, ...]:
         found = conflict.conflicts(self.base, self.facts, self.deduction, self.ranking)
-        if self.voltages is None or self.voltages.explained:
-            return found
-        return (*found, conflict.Conflict(FITS_NOT, FITS_NOT, WHY_NOT))
+        if self.voltages is not None and not self.voltages.explained:
+            found = (*found, conflict.Conflict(FITS_NOT, FITS_NOT, WHY_NOT))
+        text = self.base.text
+        return tuple(replace(one, one_text=text(one.one), other_text=text(one.other)) for one in found)
 
     def expected(self, check: model.Check) -> Expectation:
         """What a check's DC readings should be, by the circuit chosen or the one nearest to the amp. The checks made
@@ -131,77 +143,79 @@ class Standing:
         return self.voltages.would_read(check, self.ranking.probability) if self.voltages else ()
 
     @cached_property
-    def complaints(self) -> tuple[Explaining, ...]:
+    def complaints(self) -> tuple[ComplaintStanding, ...]:
         """Each complaint, in the order in which it was made."""
         words = {symptom: says for symptom, says, _ in self.facts.complaints}
-        return tuple(self._explaining(symptom, says) for symptom, says in words.items())
+        return tuple(self._standing(symptom, says) for symptom, says in words.items())
 
     @cached_property
-    def found(self) -> tuple[Candidate, ...]:
+    def likely(self) -> tuple[RankedCause, ...]:
+        """Every cause that can exist in this amp, most probable first."""
+        prior = self.ranking.causes.network.prior.tolist()
+        found = [
+            RankedCause(id_, self.base.causes[id_].name, p, prior[self.ranking.causes.column[id_]])
+            for id_, p in self.ranking.probability.items()
+        ]
+        return tuple(sorted(found, key=lambda one: (-one.probability, one.cause)))
+
+    @cached_property
+    def found(self) -> tuple[RankedCause, ...]:
         """Every cause that is sure enough to act on, most probable first."""
-        sure = [Candidate(id_, p) for id_, p in self.ranking.probability.items() if p >= self.base.scale.sure]
-        return tuple(sorted(sure, key=lambda one: (-one.probability, one.cause)))
+        return tuple(one for one in self.likely if one.probability >= self.base.scale.sure)
 
     @cached_property
-    def leading(self) -> tuple[Candidate, ...]:
+    def leading(self) -> tuple[RankedCause, ...]:
         """Causes that stand out from what they were beforehand, most probable first."""
-        prior = dict(zip(self.ranking.causes.ids, self.ranking.causes.network.prior.tolist(), strict=True))
-        risen = [Candidate(id_, p) for id_, p in self.ranking.probability.items() if p > max(0.02, 1.5 * prior[id_])]
-        return tuple(sorted(risen, key=lambda one: (-one.probability, one.cause)))
+        return tuple(one for one in self.likely if one.probability > max(0.02, 1.5 * one.prior))
 
-    def _explaining(self, symptom: str, words: str) -> Explaining:
-        said = next(one for one in self.facts.said if one.finding == symptom)
+    def _standing(self, symptom: str, words: str) -> ComplaintStanding:
         last = self.facts.latest()[symptom]
         dealt = explained(self.base, self.facts, self.ranking)
         candidates = self._candidates(symptom)
+        text = self.base.text(symptom)
+
+        def stands(verdict: Verdict, unexplained: float = 0.0, **more: Any) -> ComplaintStanding:
+            return ComplaintStanding(symptom, text, words, verdict, candidates, unexplained, **more)
+
         if symptom in dealt:
             cause = dealt[symptom]
             repair = next(one.repair for one in self.facts.repairs if one.cause == cause)
-            return Explaining(said, words, "proven", candidates, 0.0, repair=repair, cause=cause)
+            return stands("proven", repair=repair, cause=cause)
         if not last.present:
-            return Explaining(said, words, "not explained", candidates, 1.0)
+            return stands("not explained", 1.0)
         repaired = {one.cause for one in self.facts.repairs}
         ours = next((e for e in self.ranking.evidence if e.finding == symptom and e.present), None)
         unexplained = self.ranking.unexplained(ours) if ours else 1.0
         leading = next((one for one in candidates if one.cause not in repaired), None)
         if leading and leading.probability >= self.base.scale.sure:
-            return self._to_repair(said, words, candidates, unexplained, leading.cause)
+            return self._to_repair(stands, unexplained, leading.cause)
         done = [one for one in self.facts.repairs if symptom in self.base.causes[one.cause].shows]
         unproven = [one for one in done if one.proven is None]
         if unproven:
-            last_one = unproven[-1]
-            return Explaining(
-                said, words, "repaired", candidates, unexplained, repair=last_one.repair, cause=last_one.cause
-            )
+            return stands("repaired", unexplained, repair=unproven[-1].repair, cause=unproven[-1].cause)
         checks = self._bearing_checks(symptom)
         if checks:
-            return Explaining(said, words, "checks", candidates, unexplained, checks=checks)
+            return stands("checks", unexplained, checks=checks)
         if leading and leading.probability >= self.base.scale.least_sure:
-            return self._to_repair(said, words, candidates, unexplained, leading.cause)
+            return self._to_repair(stands, unexplained, leading.cause)
         if unexplained >= 0.5:
-            return Explaining(said, words, "not explained", candidates, unexplained)
+            return stands("not explained", unexplained)
         if leading:
-            separating = self._separating(symptom)
-            return Explaining(said, words, "not separable", candidates, unexplained, separating=separating)
+            return stands("not separable", unexplained, separating=self._separating(symptom))
         if done:
             mended = max(done, key=lambda one: self.ranking.probability.get(one.cause, 0.0))
-            return Explaining(
-                said, words, "repaired", candidates, unexplained, repair=mended.repair, cause=mended.cause
-            )
-        return Explaining(said, words, "not explained", candidates, unexplained)
+            return stands("repaired", unexplained, repair=mended.repair, cause=mended.cause)
+        return stands("not explained", unexplained)
 
     def _to_repair(
-        self, said: Said, words: str, candidates: tuple[Candidate, ...], unexplained: float, cause: str
-    ) -> Explaining:
+        self, stands: Callable[..., ComplaintStanding], unexplained: float, cause: str
+    ) -> ComplaintStanding:
         repair = self.deduction.repairs(self.base.causes[cause])[0]
-        return Explaining(said, words, "repair", candidates, unexplained, repair=repair, cause=cause)
+        return stands("repair", unexplained=unexplained, repair=repair, cause=cause)
 
-    def _candidates(self, symptom: str) -> tuple[Candidate, ...]:
-        causes = self.ranking.causes
-        shows = [id_ for id_ in self.base.causes_showing.get(symptom, ()) if id_ in causes.column]
-        listed = [Candidate(id_, self.ranking.probability[id_]) for id_ in shows]
-        named = [one for one in listed if one.probability >= WORTH_NAMING]
-        return tuple(sorted(named, key=lambda one: (-one.probability, one.cause)))
+    def _candidates(self, symptom: str) -> tuple[RankedCause, ...]:
+        shows = set(self.base.causes_showing.get(symptom, ()))
+        return tuple(one for one in self.likely if one.cause in shows and one.probability >= WORTH_NAMING)
 
     def _bearing_checks(self, symptom: str) -> tuple[str, ...]:
         """Checks worth doing that bear on the causes of a symptom, best first."""
@@ -279,9 +293,8 @@ class Session:
         causes = self._causes_of(base, facts.amp)
         voltages = None
         if known is not None:
-            from .voltages import listen
 
-            voltages = listen(known, facts, causes)
+            voltages = reasoning_voltages.listen(known, facts, causes)
             causes = replace(causes, volts=voltages.volts)
         ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
         repaired = [one.cause for one in facts.repairs]
@@ -296,13 +309,12 @@ class Session:
         """The circuit nearest to an amp, with its chart; None while too little of the amp is known."""
         if len(amp) < FACTS_TO_BE_LIKE or not self.circuits.names():
             return None
-        from ..circuit.dictionary import sound_chart
 
         name, share = self.circuits.nearest(amp)[0]
         if name not in self._charts:
             circuit = self.circuits.find(name).circuit
             try:
-                self._charts[name] = (circuit, sound_chart(circuit))
+                self._charts[name] = (circuit, dictionary.sound_chart(circuit))
             except ArithmeticError:
                 return None
         return Like(name, share, *self._charts[name]) if share >= LIKE_ENOUGH else None
@@ -312,10 +324,9 @@ class Session:
         if not name:
             return ""
         if name not in self._known:
-            from .voltages import KnownCircuit
 
             try:
-                self._known[name] = KnownCircuit(self.circuits.find(name), self.base)
+                self._known[name] = reasoning_voltages.KnownCircuit(self.circuits.find(name), self.base)
             except (UnknownCircuit, ArithmeticError) as error:
                 self._known[name] = str(error)
             except KnowledgeError as error:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase, holds_true
+from ..late import late
 from .deduce import Deduction
 from .facts import Facts, Repaired
 from .log import CANT_TELL, NOT_THIS_AMP
@@ -17,6 +18,9 @@ from .ranking import Ranking
 
 if TYPE_CHECKING:
     from .voltages import Voltages
+
+with late():
+    from . import point_worth
 
 ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
@@ -37,21 +41,39 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Hold:
-    """A hold that concerns this job. answered: None until it is; rule: what raised it, '' for a standing one."""
+class HoldState:
+    """A hold that concerns this job, by its id. answered: true clears it, false leaves it open, None: not asked yet.
+    rule: what raised it, '' for one that stands on every job. blocks: the stage of work from which on nothing is
+    offered."""
 
-    hold: model.Hold
+    hold: str
+    text: str
+    ask: str
+    blocks: model.Stage
     answered: bool | None
-    rule: str
+    rule: str = ""
+    because: str = ""
+
+    @classmethod
+    def of(cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "") -> HoldState:
+        return cls(hold.id, hold.text, hold.ask, hold.blocks, answered, rule, because)
+
+    @property
+    def open(self) -> bool:
+        """Whether it was answered no, or was raised on this job and is not cleared."""
+        return self.answered is False or (bool(self.rule) and self.answered is None)
 
 
-def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[Hold, ...]:
+def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[HoldState, ...]:
     """Every hold of the job: raised ones first, then the standing ones, each by the stage of work that it bars."""
-    raised = [Hold(base.holds[id_], facts.holds.get(id_), rule) for id_, rule in deduction.holds.items()]
-    standing = [Hold(hold, facts.holds.get(hold.id), "") for hold in base.holds.values() if hold.standing]
+    raised = [
+        HoldState.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because)
+        for id_, rule in deduction.holds.items()
+    ]
+    standing = [HoldState.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
 
-    def by_stage(hold: Hold) -> tuple[int, str]:
-        return reach(hold.hold.blocks), hold.hold.id
+    def by_stage(hold: HoldState) -> tuple[int, str]:
+        return reach(hold.blocks), hold.hold
 
     return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
 
@@ -69,18 +91,18 @@ class Plan:
     facts: Facts
     deduction: Deduction
     ahead: Outlook
-    holds: tuple[Hold, ...]
+    holds: tuple[HoldState, ...]
     voltages: Voltages | None = None
 
-    def open_holds(self) -> tuple[Hold, ...]:
+    def open_holds(self) -> tuple[HoldState, ...]:
         return tuple(hold for hold in self.holds if hold.answered is not True)
 
-    def blocked_by(self, stage: model.Stage) -> Hold | None:
+    def blocked_by(self, stage: model.Stage) -> HoldState | None:
         """The first open hold that stands before a stage of work. A standing hold of cold work (discharged?) has no
         say in work under power, where the capacitors are charged again."""
         for hold in self.open_holds():
-            only_cold = not hold.rule and hold.hold.blocks not in model.POWERED and stage in model.POWERED
-            if reach(hold.hold.blocks) <= reach(stage) and not only_cold:
+            only_cold = not hold.rule and hold.blocks not in model.POWERED and stage in model.POWERED
+            if reach(hold.blocks) <= reach(stage) and not only_cold:
                 return hold
         return None
 
@@ -140,9 +162,8 @@ class Plan:
         found = worths(self.ahead, checks, self.facts.latest(), moves)
         if self.voltages is None:
             return found
-        from .point_worth import point_worths
 
-        both = [*found, *point_worths(self.ahead, self.voltages, checks, moves)]
+        both = [*found, *point_worth.point_worths(self.ahead, self.voltages, checks, moves)]
         best = {worth.check: worth for worth in sorted(both, key=lambda worth: worth.saves)}  # the last one stands
         return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 
@@ -150,14 +171,14 @@ class Plan:
         """The next step. found: the worths of the open checks, asked for only when no other step comes first."""
         raised = next((hold for hold in self.holds if hold.rule and hold.answered is None), None)
         if raised:
-            return Step("hold", raised.hold.id, why=self.base.rules[raised.rule].because)
+            return Step("hold", raised.hold, why=raised.because)
         for step in self._wanted(found):
             allowed = self._allowed(step)
             if allowed is not None:
                 return allowed
         still = [hold for hold in self.holds if hold.answered is False]
         if still:
-            return Step("held", still[0].hold.id, why="this must be put right before the work can go on")
+            return Step("held", still[0].hold, why="this must be put right before the work can go on")
         return Step("done", why="nothing further is worth doing")
 
     def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
@@ -267,7 +288,7 @@ class Plan:
             return step
         if hold.answered is None:
             before = self.base.checks[step.id].name if step.kind != "repair" else self.base.repairs[step.id].name
-            return Step("hold", hold.hold.id, why=f"stands before: {before}")
+            return Step("hold", hold.hold, why=f"stands before: {before}")
         return None
 
 

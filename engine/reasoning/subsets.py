@@ -25,7 +25,7 @@ _TINY = 1e-300
 
 
 @dataclass(frozen=True)
-class Part:
+class Component:
     """Groups and the present findings that couple them. groups: the columns of each; none (G,): how probable it is
     beforehand that none of a group's causes is there; shows (R, C)."""
 
@@ -128,7 +128,7 @@ class _Step:
     leaving: tuple[int, ...]
 
 
-def joint(part: Part, weight: Array, leak: Array, only_evidence: bool = False) -> tuple[Array, Array]:
+def joint(part: Component, weight: Array, leak: Array, only_evidence: bool = False) -> tuple[Array, Array]:
     """Each cause's probability (C, K) with all findings present, for weights (C, K) and leaks (R, K) of K scenarios;
     and the logarithm (K,) of the evidence. only_evidence: leave the probabilities out; they are then NaN.
 
@@ -154,7 +154,7 @@ def joint(part: Part, weight: Array, leak: Array, only_evidence: bool = False) -
 class _Lone:
     """The groups that can show one finding only, counted into its leak."""
 
-    def __init__(self, part: Part, share: Array, leak: Array) -> None:
+    def __init__(self, part: Component, share: Array, leak: Array) -> None:
         self.part, self.share, self.leak = part, share, leak.copy()
         self.silent: dict[int, Array] = {}  # by finding, for each group: the log of how probable it is that all
         # other groups and the leak leave it unshown
@@ -182,7 +182,7 @@ class _Tables:
     """The groups that can show several findings, in turn. A table has an axis of two for each open finding, not shown
     and shown, and the scenarios last."""
 
-    def __init__(self, part: Part, none: Array, share: Array, leak: Array) -> None:
+    def __init__(self, part: Component, none: Array, share: Array, leak: Array) -> None:
         self.part, self.none, self.share, self.leak = part, none, share, leak
         self.logs = np.zeros(leak.shape[1])
         self.entered: list[Array] = []  # the table before each finding enters

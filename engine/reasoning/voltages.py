@@ -20,8 +20,7 @@ from ..circuit.evidence import weigh
 from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
-from ..circuit.rank import Ranking as FaultRanking
-from ..circuit.rank import rank
+from ..circuit.rank import FaultRanking, rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .circuit_checks import BAND, Chart, stage_finding, with_circuit
@@ -75,7 +74,7 @@ class KnownCircuit:
         faults = self._faults
         return frozenset(id_ for id_, ours in self.shares.items() if all(faults[n].only_ac for n, _ in ours))
 
-    def points(self, reading: model.Reading) -> tuple[str, ...]:
+    def points(self, reading: model.ReadingAsked) -> tuple[str, ...]:
         return points_of(self.circuit, reading)
 
     def rank(self, readings: Mapping[str, float]) -> FaultRanking:
@@ -282,7 +281,7 @@ def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
     return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))
 
 
-def _taken_in(known: KnownCircuit, facts: Facts) -> Iterator[tuple[VoltsRead, model.Reading, str]]:
+def _taken_in(known: KnownCircuit, facts: Facts) -> Iterator[tuple[VoltsRead, model.ReadingAsked, str]]:
     """The DC readings that are meant for one single test point of the circuit, which is told last."""
     for one in facts.volts:
         reading = known.base.checks[one.check].readings[one.reading]

@@ -14,6 +14,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ..knowledge.base import KnowledgeBase
+from ..late import late
+
+with late():
+    from rapidfuzz import fuzz, process
 
 SURE_ENOUGH = 80.0
 AHEAD = 12.0
@@ -85,8 +89,6 @@ class _Sayings:
     def weigh(self, stems: tuple[str, ...]) -> list[tuple[dict[str, float], float]]:
         """For each word said: the known words it may be, with their likeness, and its weight. A word nobody uses
         weighs little: it can't tell symptoms apart."""
-        from rapidfuzz import fuzz, process
-
         known = list(self.weight)
         said = []
         for stem in dict.fromkeys(stems):

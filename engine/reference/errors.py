@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from ..late import late
+
+with late():
+    from rapidfuzz import fuzz, process
+
 Place = tuple[str | int, ...]  # the keys and indices that lead to a value, as in ("causes", "dry-joint", "shows")
 Mark = tuple[str, int, int]  # file, line, column: a Where in the making; a large file has a hundred thousand
 
@@ -27,7 +32,7 @@ class Problem:
 
     entry: the path of the entry, as in ``causes.pot-track-dirty.shows``; may be empty.
     hint: what to do about it; may be empty.
-    lint: the id of the check that found it, as ``chopstick kb check --explain ID`` takes it.
+    lint: the id of the check that found it, by which its manual is found.
     severity: ``error`` stops the file from being used, ``warning`` does not.
     """
 
@@ -58,7 +63,5 @@ class UnknownName(LookupError):
 
 def did_you_mean(word: str, choices: Sequence[str]) -> str:
     """A hint naming the nearest valid name, or '' when nothing is near."""
-    from rapidfuzz import fuzz, process
-
     match = process.extractOne(word, choices, scorer=fuzz.ratio, score_cutoff=55)
     return f"Did you mean '{match[0]}'?" if match else ""

@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from ..late import late
 from .errors import KnowledgeError, Problem, UnknownName, did_you_mean
 from .model import (
     SYSTEMS,
@@ -40,6 +41,9 @@ from .model import (
     Window,
 )
 from .text import Document, read_file
+
+with late():
+    from rapidfuzz import fuzz, process
 
 
 @dataclass(frozen=True)
@@ -76,9 +80,10 @@ class Reference(Block):
         """The rectifier of that type or plug-in name: ``rectifier("GZ34").name == "5AR4"``."""
         return self.rectifiers[_resolved(name, self.rectifiers, "rectifier")[0]]
 
-    def pins(self, electrode: str) -> Mapping[str, tuple[int, ...]]:
-        """The pins of an electrode on each family of tubes whose base is on file and has it."""
-        bases = {name: self.bases[tube.base] for name, tube in self.tubes.items() if tube.base is not None}
+    def pins(self, electrode: str, table: str = "tubes") -> Mapping[str, tuple[int, ...]]:
+        """The pins of an electrode on each family of a table (tubes or rectifiers) whose base is on file and has it."""
+        entries: Mapping[str, Tube | Rectifier] = self.rectifiers if table == "rectifiers" else self.tubes
+        bases = {name: self.bases[one.base] for name, one in entries.items() if one.base is not None}
         return {name: base.pins[electrode] for name, base in bases.items() if electrode in base.pins}
 
     def fitted(self, name: str) -> str:
@@ -175,8 +180,6 @@ def _named(name: str, entries: Mapping[str, Entry], what: str) -> Entry:
 
 
 def _missing(name: str, known: list[str], what: str) -> str:
-    from rapidfuzz import fuzz, process
-
     near = process.extract(name.upper(), known, scorer=fuzz.ratio, processor=str.upper, limit=3, score_cutoff=50)
     hint = f"nearest: {', '.join(match[0] for match in near)}" if near else f"known: {', '.join(known)}"
     return f"no {what} called '{name}' is on file; {hint}"

@@ -14,9 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ..late import late
 from .errors import KnowledgeError, Problem, Where
 from .errors import Mark as Mark
 from .errors import Place as Place
+
+with late():
+    from . import nodes as reference_nodes
 
 MOST_CHARACTERS = 4_000_000
 
@@ -63,9 +67,8 @@ def read(text: str, file: str) -> Document:
     """Read YAML text. Raises KnowledgeError naming every duplicate key, or the first malformation."""
     if len(text) > MOST_CHARACTERS:
         raise KnowledgeError([Problem(Where(file), "", _too_big())])
-    from .nodes import nodes  # importing the parser takes 8 ms, and kept knowledge needs none
 
-    return Document(file, *nodes(text, file))
+    return Document(file, *reference_nodes.nodes(text, file))
 
 
 def _bounded(path: Path, file: str) -> bytes:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.commands.circuit import app
-from chopstick.cli.shapes.circuit_shapes import ChartShape, RankingsShape
+from chopstick.engine.reports.circuit import RankingOfCircuit, VoltageChart
 from typer.testing import CliRunner, Result
 
 AMP = "fixed-bias-2x6v6gt-split-load"
@@ -28,7 +28,7 @@ def test_the_chart_beside_the_sound_one() -> None:
 
 def test_the_chart_as_json_has_the_documented_shape() -> None:
     ran = run("volts", AMP, "--fault", "R3.open", "--json")
-    shape = ChartShape.model_validate_json(ran.stdout)
+    shape = VoltageChart.model_validate_json(ran.stdout)
     point = next(p for p in shape.points if p.point == "v1a.plate")
     assert point.low_V < point.volts < point.high_V
     assert point.changed_V is not None
@@ -45,7 +45,7 @@ def test_many_readings_files_in_one_call(tmp_path: Path) -> None:
     )
     ran = run("rank", AMP, "--readings", first, "--readings", second, "--json")
     assert ran.exit_code == 0
-    shape = RankingsShape.model_validate_json(ran.stdout)
+    shape = RankingOfCircuit.model_validate_json(ran.stdout)
     assert [result.file for result in shape.results] == [str(first), str(second)]
     assert shape.results[0].faults[0].fault == "R4.open"
     assert shape.results[0].faults[0].predicted["v1a.cathode"] == pytest.approx(5.8, abs=0.3)

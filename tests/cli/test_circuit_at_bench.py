@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.shapes import shapes
 from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.reasoning.log import CircuitChosen
+from chopstick.engine.reports.standing import StandingOfJob
 
 from .conftest import Run
 from .terminal import Terminal
@@ -36,7 +36,7 @@ def test_intake_names_the_nearest_circuit_and_how_to_choose_it(run: Run) -> None
 def test_a_circuit_and_a_test_point_in_one_command(run: Run, opened: int) -> None:
     ran = run("take", str(opened), "--circuit", AMP, "v1a.plate=245", "bplus_3=248", *HOLDS, "--json", kb=None)
     assert ran.code == 0, ran.err
-    told = shapes.StandingShape.model_validate(ran.json).circuit
+    told = StandingOfJob.model_validate(ran.json).circuit
     assert told is not None
     assert [(one.point, one.volts) for one in told.readings] == [("v1a.plate", 245.0), ("bplus_3", 248.0)]
     plate = told.readings[0]

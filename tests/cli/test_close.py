@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from chopstick.cli.shapes.close_shapes import ClosingShape
-from chopstick.cli.shapes.lesson_shapes import CalibrationShape, LearnedShape
+from chopstick.engine.reports.closing import Closing
+from chopstick.engine.reports.lessons import Calibration, Lessons
 
 from .conftest import COMPLAINTS, SMALL, Run
 from .terminal import Terminal
@@ -43,7 +43,7 @@ def test_closed_as_proposed_with_estimate_against_actual(run: Run, repaired: int
     run("take", str(repaired), "--approve", "the owner", "--up-to", "60")
     ran = run("close", str(repaired), "--as-proposed", "--minutes", "50", "--charged", "75", "--json")
     assert ran.code == 0, ran.err
-    shaped(ClosingShape, ran.json)
+    shaped(Closing, ran.json)
     assert ran.json["closed"]["was"] == ["capacitor-leaky"]
     assert ran.json["teaches"] is True
     against = ran.json["against"]
@@ -111,7 +111,7 @@ def test_closed_jobs_teach_and_can_be_left_out_and_forgotten(run: Run, monkeypat
     for number in range(1, 6):
         assert run("close", str(number), "--was", "capacitor-leaky").code == 0
     ran = run("jobs", "learned", "--kb", str(SMALL), "--json")
-    shaped(LearnedShape, ran.json)
+    shaped(Lessons, ran.json)
     assert ran.json["jobs"] == 5
     (kind,) = ran.json["kinds"]
     change = next(one for one in kind["changes"] if one["cause"] == "capacitor-leaky")
@@ -156,7 +156,7 @@ def test_calibration_counts_what_was_there(run: Run, repaired: int) -> None:
     run("close", str(repaired), "--as-proposed")
     ran = run("jobs", "calibration", "--kb", str(SMALL), "--json")
     assert ran.code == 0, ran.err
-    shaped(CalibrationShape, ran.json)
+    shaped(Calibration, ran.json)
     assert (ran.json["jobs"], ran.json["closed"]) == (1, 1)
     assert {one["low"]: one["there"] for one in ran.json["bins"]}[0.9] == 1
     assert "shown at" in run("jobs", "calibration", "--kb", str(SMALL)).out

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 import yaml
-from chopstick.cli.shapes import shapes
 from chopstick.engine.bench import bias
 from chopstick.engine.bench.notation import parse
 from chopstick.engine.circuit.chart import changed, chart
@@ -15,6 +14,7 @@ from chopstick.engine.circuit.collection import Circuits
 from chopstick.engine.knowledge.load import shipped
 from chopstick.engine.reasoning.script import AnswerFile, read_answers
 from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reports.standing import StandingOfJob
 
 from ..shipped import shipped_knowledge
 from .conftest import Ran, Run
@@ -33,7 +33,7 @@ def text(process: Run) -> Ran:
 def test_every_fault_is_found_and_proven(file: AnswerFile, run: Run) -> None:
     ran = run("demo", "--json", kb=None)
     assert ran.code == 0
-    shapes.StandingShape.model_validate(ran.json)
+    StandingOfJob.model_validate(ran.json)
     assert len(file.truth) >= 5
     probability = {one["cause"]: one["probability"] for one in ran.json["ranking"]}
     assert all(probability[cause] >= 0.8 for cause in file.truth)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.shapes.estimate_shapes import EstimateShape
+from chopstick.engine.jobs.shop.estimate import Estimate
 
 from .conftest import Run
 from .test_shapes import shaped
@@ -31,7 +31,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_an_estimate_names_its_currency_its_confidence_and_what_is_missing(run: Run, opened: int, shop: Path) -> None:
     ran = run("estimate", str(opened), "--json")
     assert ran.code == 0, ran.err
-    shaped(EstimateShape, ran.json)
+    shaped(Estimate, ran.json)
     assert (ran.json["currency"], ran.json["hour"], ran.json["confidence"]) == ("EUR", 60, 0.8)
     assert ran.json["missing"] == ["no price in EUR: contact cleaner"]
     assert ran.json["total"]["low"] <= ran.json["total"]["likely"] <= ran.json["total"]["high"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.shapes import shapes
+from chopstick.engine.reports.knowledge import WholeEntry
 
 from .conftest import Run
 
@@ -45,7 +45,7 @@ def test_an_entry_and_a_word_of_one_name_are_both_shown(run: Run, tmp_path: Path
     ran = run("kb", "show", "crackle", kb=root)
     assert "symptoms: crackle" in ran.out
     assert "Irregular ticks." in ran.out
-    shape = shapes.WholeEntryShape.model_validate(run("kb", "show", "crackle", "--json", kb=root).json)
+    shape = WholeEntry.model_validate(run("kb", "show", "crackle", "--json", kb=root).json)
     assert (shape.section, [one.section for one in shape.more]) == ("symptoms", ["terms"])
     assert shape.more[0].used_by == ("pop",)
     listed = run("kb", "list", "terms", "--json", kb=root).json["entries"]
@@ -72,5 +72,5 @@ def test_an_entry_says_what_it_rests_on(run: Run) -> None:
     """A figure of its own rests on a text that was read; the rest on what the area names for all."""
     ran = run("kb", "show", "measure-mains-insulation", kb=None)
     assert "UK in-service testing notes" in ran.out
-    shape = shapes.WholeEntryShape.model_validate(run("kb", "show", "pot-track-dirty", "--json", kb=None).json)
+    shape = WholeEntry.model_validate(run("kb", "show", "pot-track-dirty", "--json", kb=None).json)
     assert [(one.source, one.own, one.seen) for one in shape.rests_on] == [("common-practice", False, False)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.screen.greeting import CHOICES, chosen
+from chopstick.cli.sitting.greeting import CHOICES, chosen
 from chopstick.cli.sitting.steering_words import Unclear
 
 from .conftest import Run

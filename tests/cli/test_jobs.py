@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 from chopstick.cli.main import settings_first
-from chopstick.cli.shapes import job_shapes, shapes
 from chopstick.engine.jobs.store.embedded import FILE
+from chopstick.engine.reports.queue import Queue
+from chopstick.engine.reports.store import Backup, FoundJobs, Imported, ListOfJobs, StoreCheck
 
 from .conftest import COMPLAINTS, Run
 from .test_shapes import shaped
@@ -29,7 +30,7 @@ def closed(run: Run, opened: int) -> int:
 
 def listed(run: Run, *words: str) -> list[int]:
     ran = run("jobs", "list", *words, "--json")
-    shaped(shapes.JobsShape, ran.json)
+    shaped(ListOfJobs, ran.json)
     return [one["number"] for one in ran.json["jobs"]]
 
 
@@ -48,7 +49,7 @@ def test_a_list_can_be_narrowed(run: Run, opened: int, closed: int) -> None:
 
 def test_a_job_is_found_by_its_words(run: Run, opened: int) -> None:
     ran = run("jobs", "search", "big tubes HOT", "--json")
-    shaped(job_shapes.SearchShape, ran.json)
+    shaped(FoundJobs, ran.json)
     assert [(one["number"], [hit["entry"] for hit in one["hits"]]) for one in ran.json["jobs"]] == [(opened, [3])]
     assert "Small combo" in run("jobs", "search", "big tubes").out
     assert "No job" in run("jobs", "search", "violets").out
@@ -60,7 +61,7 @@ def test_jobs_go_from_one_folder_to_another(run: Run, opened: int, tmp_path: Pat
     other = ("--jobs", str(tmp_path / "other"))
     assert "1 job new in" in run("jobs", "import", "-", *other, typed=lines).out
     again = run("jobs", "import", "-", *other, "--json", typed=lines)
-    shaped(job_shapes.ImportShape, again.json)
+    shaped(Imported, again.json)
     assert again.json["jobs"] == [{"was": opened, "number": opened, "added": 0, "new": False}]
     run("intake", "--title", "Theirs", *COMPLAINTS, "--jobs", str(tmp_path / "third"))
     assert "mark the amp's label" in run("jobs", "import", "-", "--jobs", str(tmp_path / "third"), typed=lines).out
@@ -76,13 +77,13 @@ def test_jobs_go_from_one_folder_to_another(run: Run, opened: int, tmp_path: Pat
 def test_backup_check_damage_and_restore(run: Run, opened: int, jobs: Path, tmp_path: Path) -> None:
     kept = tmp_path / "kept.sqlite"
     ran = run("jobs", "backup", str(kept), "--json")
-    shaped(job_shapes.BackupShape, ran.json)
+    shaped(Backup, ran.json)
     assert run("jobs", "check").code == 0
     before = run("show", str(opened)).out
     file = jobs / FILE
     file.write_bytes(file.read_bytes().replace(b"too hot", b"too kot"))
     wrong = run("jobs", "check", "--json")
-    shaped(job_shapes.StoreCheckShape, wrong.json)
+    shaped(StoreCheck, wrong.json)
     assert wrong.code == 1
     assert wrong.json["problems"] == ["job 1: entry 3 is not as it was written (its hash does not fit)"]
     shown = run("show", str(opened))
@@ -98,7 +99,7 @@ def test_backup_check_damage_and_restore(run: Run, opened: int, jobs: Path, tmp_
 def test_the_queue_names_each_open_job_once(run: Run, opened: int, closed: int) -> None:
     run("take", str(opened), "--detail", "promised=2001-02-03", "--await", "rectifier tube")
     ran = run("queue", "--json")
-    shaped(job_shapes.QueueShape, ran.json)
+    shaped(Queue, ran.json)
     (one,) = ran.json["jobs"]
     assert (one["number"], one["group"], one["overdue"]) == (opened, "waiting for parts", True)
     assert "OVERDUE" in run("queue").out

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from chopstick.cli.screen.page import Page, headline
 from chopstick.cli.screen.terminal_pages import layout
-from chopstick.cli.shapes import results
 from chopstick.cli.sitting import steering_words, step_page
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
+from chopstick.engine.reports.repairs import repair_of
 
 from ..amount import amount
 from ..shipped import shipped_knowledge
@@ -49,8 +49,8 @@ def pages(now: Standing) -> list[Page]:
     found += [step_page.hold(now, Step("hold", id_, why="stands before the plates"), above) for id_ in base.holds]
     for cause in list(base.causes.values())[:: amount(15, 1)]:
         if cause.id in now.ranking.probability:
-            shape = results.repair_shape(now, cause.repairs[0], cause.id, "proposed")
-            found.append(step_page.repair(shape, above, "junior"))
+            repair = repair_of(now, cause.repairs[0], cause.id, "proposed")
+            found.append(step_page.repair(repair, above, "junior"))
     return [Page(**{**vars(page), "keys": steering_words.shown(page.words)}) for page in found]
 
 

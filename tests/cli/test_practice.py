@@ -12,7 +12,6 @@ from chopstick.cli import desk
 from chopstick.cli.screen.plain_pages import Lines
 from chopstick.cli.screen.prompts import Prompt
 from chopstick.cli.screen.screen import Screen
-from chopstick.cli.shapes.practice_shapes import PracticeShape
 from chopstick.cli.sitting.practice_sitting import Practising
 from chopstick.cli.sitting.steering_words import KEYS
 from chopstick.engine.knowledge.load import load
@@ -21,6 +20,7 @@ from chopstick.engine.practice.amps import Amp, read
 from chopstick.engine.practice.score import score
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Reading
 from chopstick.engine.reasoning.session import Session
+from chopstick.engine.reports.practice import PracticeScore
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -55,10 +55,10 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[Session, Amp]:
     return session, read(path, session)
 
 
-def play(process: Run, kb: Path, *lines: str, words: tuple[str, ...] = ()) -> PracticeShape:
+def play(process: Run, kb: Path, *lines: str, words: tuple[str, ...] = ()) -> PracticeScore:
     ran = process("practice", "--seed", "1", "--json", "--kb", str(kb), *words, typed="".join(f"{x}\n" for x in lines))
     assert ran.code == 0, ran.err
-    return PracticeShape.model_validate_json(ran.out)
+    return PracticeScore.model_validate_json(ran.out)
 
 
 def test_going_as_proposed_is_worth_all_points(process: Run, kb: Path) -> None:

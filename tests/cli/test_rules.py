@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from chopstick.cli.shapes import rule_shapes
 from chopstick.engine.jobs.shop import trial
 from chopstick.engine.knowledge import load
+from chopstick.engine.reports.knowledge import Layers, Origins
+from chopstick.engine.reports.rules import RulesCheck, RulesTold, Trial, WhyNot
 
 from .conftest import JOB, SMALL, Run
 from .test_shapes import shaped
@@ -40,7 +41,7 @@ def test_check_counts_rules_and_examples(run: Run, shop: Path) -> None:
     ran = run("rules", "check")
     assert ran.code == 0, ran.out
     assert "4 rules, 2 examples come out as they say." in ran.out
-    shaped(rule_shapes.RulesCheckShape, run("rules", "check", "--json").json)
+    shaped(RulesCheck, run("rules", "check", "--json").json)
 
 
 def test_check_names_the_line_and_column_and_fails(run: Run, shop: Path) -> None:
@@ -68,7 +69,7 @@ def test_explain_says_a_rule_in_sentences(run: Run, shop: Path) -> None:
     assert "Dirty control track: clearly more likely" in told
     assert "Damp makes tracks dirty." in told
     shape = run("rules", "explain", "--json").json
-    shaped(rule_shapes.RulesShape, shape)
+    shaped(RulesTold, shape)
     assert len(shape["rules"]) == 4
 
 
@@ -83,7 +84,7 @@ def test_why_not_names_the_condition_and_what_is_known_instead(run: Run, opened:
     assert "[x] the player complains of: Crackles when a knob is turned" in told.out
     assert "[?] storage is damp: storage is not known" in told.out
     shape = run("rules", "why-not", "damp-tracks", str(opened), "--json").json
-    shaped(rule_shapes.WhyNotShape, shape)
+    shaped(WhyNot, shape)
     assert shape["missing"] == [{"condition": "storage is damp", "verdict": "open", "now": "storage is not known"}]
 
 
@@ -111,7 +112,7 @@ def test_trial_runs_kept_jobs_and_samples(run: Run, opened: int, shop: Path, tmp
     (tmp_path / "samples").mkdir()
     (tmp_path / "samples" / "sample.yaml").write_text(JOB.read_text())
     ran = run("rules", "trial", str(new), "--samples", str(tmp_path / "samples"), "--json")
-    shaped(rule_shapes.TrialShape, ran.json)
+    shaped(Trial, ran.json)
     kept, sample = ran.json["jobs"]
     assert kept["job"] == "job 1: Small combo"
     assert kept["moved"][0]["cause"] in ("track-dirty", "capacitor-leaky")
@@ -159,7 +160,7 @@ def test_new_writes_nothing_when_broken_off(run: Run, shop: Path, tmp_path: Path
 def test_origin_tells_the_layer_file_and_line_of_each_value(run: Run, shop: Path) -> None:
     (shop / "areas" / "more.yaml").write_text("area: small\namend:\n  causes:\n    track-dirty:\n      commonness: rare\n")
     shape = run("packs", "origin", "track-dirty", "--json").json
-    shaped(rule_shapes.OriginsShape, shape)
+    shaped(Origins, shape)
     told = {one["field"]: (Path(one["where"].rsplit(":", 2)[0]).name, one["layer"]) for one in shape["values"]}
     assert told["commonness"] == ("more.yaml", "shop")
     assert told["name"] == ("small.yaml", "")
@@ -207,7 +208,7 @@ def test_a_pack_is_compared_taken_in_updated_and_taken_out(run: Run, pack: Path,
     kept = tmp_path / "user" / "packs" / "knob-lore"
     assert sorted(path.name for path in kept.rglob("*")) == ["areas", "knobs.yaml", "pack.yaml"]
     shape = run("packs", "list", "--json", kb=None).json
-    shaped(rule_shapes.LayersShape, shape)
+    shaped(Layers, shape)
     assert [(one["name"], one["version"]) for one in shape["layers"]] == [("pack knob-lore", "1.2"), ("shop", "")]
     (pack / "pack.yaml").write_text((pack / "pack.yaml").read_text().replace("1.2", "1.3"))
     (pack / "areas" / "knobs.yaml").write_text("area: controls\nwords: {knob-crackle: [it goes brrr]}\n")
@@ -253,7 +254,7 @@ def test_without_a_folder_named_the_sample_jobs_that_came_along_are_tried(
     """With the shipped knowledge; another knowledge base has none of its own."""
     tried: list[list[str]] = []
 
-    def note(cases: list[trial.Case], *_: object, **__: object) -> list[trial.Compared]:
+    def note(cases: list[trial.Case], *_: object, **__: object) -> list[trial.TriedTwice]:
         tried.append([case.name for case in cases])
         return []
 

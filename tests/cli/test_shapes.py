@@ -2,20 +2,53 @@
 
 from __future__ import annotations
 
-import inspect
+import importlib
+import pkgutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
-from chopstick.cli.shapes import shapes
+import yaml
+from chopstick.engine import reports
+from chopstick.engine.report import Report
+from chopstick.engine.reports.coverage import Coverage
+from chopstick.engine.reports.knowledge import EntriesListed, KnowledgeCheck, LintManual, WholeEntry
+from chopstick.engine.reports.reasons import Reasons
+from chopstick.engine.reports.standing import StandingOfJob
+from chopstick.engine.reports.store import ListOfJobs
+from chopstick.engine.reports.triage import Triage
 from pydantic import BaseModel
 
 from .conftest import COMPLAINTS, JOB, Run
 
-MODELS = [
-    value
-    for value in vars(shapes).values()
-    if inspect.isclass(value) and issubclass(value, shapes.Shape) and value is not shapes.Shape
-]
+FIELDS: dict[str, list[str]] = yaml.safe_load((Path(__file__).parent / "report_fields.yaml").read_text())
+
+
+def models(of: type[Report] = Report) -> Iterator[type[Report]]:
+    """Every report there is."""
+    for module in pkgutil.iter_modules(reports.__path__):
+        importlib.import_module(f"{reports.__name__}.{module.name}")
+    for one in of.__subclasses__():
+        yield one
+        yield from models(one)
+
+
+MODELS = {f"{one.__module__}.{one.__name__}": one for one in models()}
+PRINTED = {one.model_fields["shape"].default: one for one in MODELS.values() if "shape" in one.model_fields}
+
+
+def paths(whole: dict[str, Any], node: dict[str, Any], seen: tuple[str, ...] = ()) -> Iterator[str]:
+    """Every field below a node of a JSON Schema, as in complaints.candidates.cause."""
+    if "$ref" in node:
+        name = node["$ref"].rpartition("/")[2]
+        if name not in seen:
+            yield from paths(whole, whole["$defs"][name], (*seen, name))
+    for one in (*node.get("anyOf", ()), *([node["items"]] if isinstance(node.get("items"), dict) else [])):
+        yield from paths(whole, one, seen)
+    for key, inner in node.get("properties", {}).items():
+        yield key
+        yield from (f"{key}.{below}" for below in paths(whole, inner, seen))
 
 
 def shaped(model: type[BaseModel], data: object) -> None:
@@ -28,7 +61,7 @@ def shaped(model: type[BaseModel], data: object) -> None:
 def test_bench_from_a_file(run: Run) -> None:
     ran = run("bench", "--answers", str(JOB), "--json")
     assert ran.code == 0
-    shaped(shapes.StandingShape, ran.json)
+    shaped(StandingOfJob, ran.json)
     top = {one["cause"]: one["probability"] for one in ran.json["ranking"]}
     assert top["capacitor-leaky"] > 0.8
     assert top["supply-too-high"] > 0.8
@@ -71,7 +104,7 @@ def test_the_same_file_gives_the_same_result(run: Run) -> None:
 
 def test_intake(run: Run) -> None:
     ran = run("intake", *COMPLAINTS, "--amp", "power-tube=6v6gt", "--amp", "mains-here=117 V", "--json")
-    shaped(shapes.TriageShape, ran.json)
+    shaped(Triage, ran.json)
     assert ran.json["amp"] == {"power-tube": "6V6GT", "mains-here": 117.0}
     assert ran.json["complaints"][0]["says"] == "it crackles when I turn it"
     assert ran.json["tools"]
@@ -80,12 +113,12 @@ def test_intake(run: Run) -> None:
 
 
 def test_take_show_and_why(run: Run, opened: int) -> None:
-    shaped(shapes.StandingShape, run("take", str(opened), "look-at-cord=yes", "--json").json)
+    shaped(StandingOfJob, run("take", str(opened), "look-at-cord=yes", "--json").json)
     shown = run("show", str(opened), "--json").json
-    shaped(shapes.StandingShape, shown)
+    shaped(StandingOfJob, shown)
     assert shown["number"] == opened
     why = run("show", str(opened), "--why", "track-dirty", "--json").json
-    shaped(shapes.ReasonsShape, why)
+    shaped(Reasons, why)
     assert [one["finding"] for one in why["weights"]] == ["crackle"]
     assert why["weights"][0]["log_odds"] > 1
     assert {one["check"] for one in why["turns"]} >= {"sweep-ohms", "control-dc"}
@@ -93,18 +126,18 @@ def test_take_show_and_why(run: Run, opened: int) -> None:
 
 def test_kb_commands(run: Run) -> None:
     ran = run("kb", "check", "--json")
-    shaped(shapes.KnowledgeCheckShape, ran.json)
+    shaped(KnowledgeCheck, ran.json)
     assert ran.json["counts"]["checks"] == 5
-    shaped(shapes.EntriesShape, run("kb", "list", "causes", "--json").json)
+    shaped(EntriesListed, run("kb", "list", "causes", "--json").json)
     whole = run("kb", "show", "plates", "--json").json
-    shaped(shapes.WholeEntryShape, whole)
+    shaped(WholeEntry, whole)
     assert {"set-bias", "fit-rectifier"} <= set(whole["used_by"])
-    shaped(shapes.LintShape, run("kb", "check", "--explain", "unreachable-cause", "--json").json)
+    shaped(LintManual, run("kb", "check", "--explain", "unreachable-cause", "--json").json)
 
 
 def test_kb_report(run: Run, tmp_path: Path) -> None:
     whole = run("kb", "report", "--pairs", "3", "--json").json
-    shaped(shapes.CoverageShape, whole)
+    shaped(Coverage, whole)
     assert whole["sharing"] >= len(whole["pairs"]) > 0
     factors = [one["ever"]["factor"] for one in whole["pairs"] if one["told_apart"]]
     assert factors == sorted(factors)
@@ -117,17 +150,28 @@ def test_kb_report(run: Run, tmp_path: Path) -> None:
 
 def test_jobs(run: Run, opened: int) -> None:
     ran = run("jobs", "--json")
-    shaped(shapes.JobsShape, ran.json)
+    shaped(ListOfJobs, ran.json)
     assert [(one["number"], one["job"], one["entries"]) for one in ran.json["jobs"]] == [(opened, "Small combo", 3)]
 
 
 def test_bench_by_hand_keeps_the_talk_off_the_json(run: Run, opened: int) -> None:
     ran = run("bench", str(opened), "--json", typed="yes\nstop\n")
-    shaped(shapes.StandingShape, ran.json)
+    shaped(StandingOfJob, ran.json)
     assert "CHECK: Look at the mains cord" in ran.err
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__name__)
-def test_every_shape_refuses_what_it_does_not_know(model: type[BaseModel]) -> None:
+@pytest.mark.parametrize("model", MODELS.values(), ids=MODELS.keys())
+def test_every_report_is_frozen_and_refuses_what_it_does_not_know(model: type[BaseModel]) -> None:
     assert model.model_config["extra"] == "forbid"
     assert model.model_config["frozen"]
+
+
+@pytest.mark.parametrize("shape", FIELDS)
+def test_a_report_only_ever_grows(shape: str) -> None:
+    """A field that was once printed stays; a new one is added to report_fields.yaml."""
+    schema = PRINTED[shape].model_json_schema(mode="serialization")
+    assert set(paths(schema, schema)) == set(FIELDS[shape])
+
+
+def test_every_report_that_is_printed_stands_in_the_list() -> None:
+    assert set(PRINTED) == set(FIELDS)

@@ -15,7 +15,7 @@ from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary
 from chopstick.engine.circuit.expected import Meter
 from chopstick.engine.circuit.files import archetypes, load_archetype, load_circuit
 from chopstick.engine.circuit.netlist import Circuit
-from chopstick.engine.circuit.rank import Ranking, rank
+from chopstick.engine.circuit.rank import FaultRanking, rank
 
 from ..peers.stranger_amps import broken, drawn, meter, nominal, shown_by_dc, volts
 from ..peers.stranger_tubes import FAMILIES
@@ -143,7 +143,7 @@ def score(case: Case, with_printed: bool = False) -> Score:
     return scored(book, case, rank(book, case.readings))
 
 
-def scored(book: Dictionary, case: Case, ranking: Ranking) -> Score:
+def scored(book: Dictionary, case: Case, ranking: FaultRanking) -> Score:
     leaders, places = places_of(book, ranking, case.faults)
     accused = bool(ranking.candidates) and ranking.candidates[0].probability > ranking.healthy
     parts = {fault.split(".")[0] for fault in case.faults}
@@ -151,7 +151,7 @@ def scored(book: Dictionary, case: Case, ranking: Ranking) -> Score:
     return Score(case, places, leaders, ranking.explained, accused, part_first or 0 in places)
 
 
-def places_of(book: Dictionary, ranking: Ranking, faults: Sequence[str]) -> tuple[tuple[str, ...], tuple[int, ...]]:
+def places_of(book: Dictionary, ranking: FaultRanking, faults: Sequence[str]) -> tuple[tuple[str, ...], tuple[int, ...]]:
     same = {fault: same_readings(book, fault) for fault in faults}
     found = dict.fromkeys(faults, 99)
     taken: set[str] = set()

@@ -155,7 +155,7 @@ def enter(disk: Any, jobs: Path, plan: Plan, tell: int) -> None:
             disk.disk_mark()
             os.write(tell, b"%d\n" % number)
     except JobError as error:
-        os.write(tell, b"!%s\n" % " ".join(str(error).split()).encode())
+        os.write(tell, b"!%s\n" % " ".join(f"{error} {error.todo}".split()).encode())
     os.write(tell, b"#%d\n" % disk.disk_count())
 
 

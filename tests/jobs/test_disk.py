@@ -132,7 +132,7 @@ def test_an_error_of_the_disk_is_told_and_costs_one_entry_at_most(
             assert ended.kept == ended.confirmed, (plan, ended)
     assert at > 2
     assert any(says in one for one in told), told
-    assert all(not one or "--jobs DIR" in one or "jobs check" in one for one in told), told
+    assert all(not one or "other folder" in one or "check" in one for one in told), told
 
 
 def test_a_file_that_may_not_grow_is_told(tmp_path: Path) -> None:

@@ -87,7 +87,7 @@ def test_the_band_holds_eighty_of_a_hundred_such_jobs(priced: KnowledgeBase) -> 
     for row in rng.choice(len(joint.weight), size=4000, p=joint.weight):
         there = {id_ for id_, one in zip(joint.causes, joint.there[row], strict=True) if one}
         lost = sum(not (there & by) for by in showing) * priced.scale.unexplained_minutes
-        checks = rng.uniform(*made.checks_ahead)
+        checks = rng.uniform(*made.checks_minutes)
         drawn.append(made.spent_minutes + checks + lost + sum(costs[id_] for id_ in there))
     inside = np.mean([made.minutes.low - 1 <= one <= made.minutes.high + 1 for one in drawn])
     assert 0.76 < inside < 0.97

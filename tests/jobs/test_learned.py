@@ -80,11 +80,11 @@ def test_the_table_has_the_closed_form_of_amps_that_are_alike() -> None:
     p = prior_of(base, base.causes["pot-track-dirty"], COMBO)
     assert (dirty.amps, dirty.found) == (60, 20)
     assert dirty.prior == pytest.approx(p)
-    assert dirty.rate == pytest.approx((200 * p + 20) / 260)
+    assert dirty.now == pytest.approx((200 * p + 20) / 260)
     never = next(one for one in changes.values() if one.found == 0 and not one.kept)
-    assert never.rate == pytest.approx(never.prior * 200 / 260)
+    assert never.now == pytest.approx(never.prior * 200 / 260)
     taught = causes_of(base, COMBO, table)
-    assert taught.network.prior[taught.column["pot-track-dirty"]] == pytest.approx(dirty.rate)
+    assert taught.network.prior[taught.column["pot-track-dirty"]] == pytest.approx(dirty.now)
 
 
 def test_amps_on_which_a_cause_can_not_be_are_no_cases_seen() -> None:
@@ -136,7 +136,7 @@ def test_nothing_dangerous_ever_becomes_less_common() -> None:
     assert min(factors.values()) < 0.2  # others have fallen far
     kept = [one for one in table.changes(kind_of(base, COMBO)) if one.kept]
     assert {one.cause for one in kept} <= guarded
-    assert all(one.rate == one.prior for one in kept)
+    assert all(one.now == one.prior for one in kept)
 
 
 @settings(max_examples=amount(15, 300))

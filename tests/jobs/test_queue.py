@@ -10,7 +10,7 @@ import pytest
 from chopstick.engine.jobs.shop import queue as queueing
 from chopstick.engine.jobs.shop.agreement import Waiting
 from chopstick.engine.jobs.shop.learned import Learned, Lesson
-from chopstick.engine.jobs.shop.queue import Open, Queued, Reading, in_order, placed, queue
+from chopstick.engine.jobs.shop.queue import JobRead, Open, Queued, in_order, placed, queue
 from chopstick.engine.knowledge.layers import Layer
 from chopstick.engine.reasoning.log import Answer, Awaited, Complaint, Details, HoldAnswered, LogEntry
 from chopstick.engine.reference.errors import KnowledgeError
@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from .conftest import AT, note, opened
 
 SMALL = Path(__file__).parents[1] / "cli" / "kb"
-HOW = Reading(SMALL)
+HOW = JobRead(SMALL)
 CRACKLE = Complaint(at=AT, says="scratchy", symptom="crackle")
 HOT = Complaint(at=AT, says="gets too hot", symptom="runs-hot")
-PART = (Waiting(2, "output transformer", None),)
+PART = (Waiting(entry=2, part="output transformer", due=None),)
 
 
 def test_the_order_of_the_shop() -> None:
@@ -96,6 +96,6 @@ def test_many_jobs_are_read_in_processes_of_their_own_with_the_same_result(monke
 def test_the_queue_heeds_what_closed_jobs_teach_as_the_bench_does() -> None:
     lesson = Lesson(7, AT, {}, frozenset({"track-dirty"}))
     assert HOW.session(()).experience is None
-    taught = Reading(SMALL, lessons=(lesson,)).session(()).experience
+    taught = JobRead(SMALL, lessons=(lesson,)).session(()).experience
     assert isinstance(taught, Learned)
     assert taught.lessons == (lesson,)

@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 from chopstick.engine.jobs.shop.scenarios import quantile, scenarios, thinned
-from chopstick.engine.reasoning.belief import Network, Rows, infer
+from chopstick.engine.reasoning.belief import BeliefNetwork, Rows, infer
 from chopstick.engine.reasoning.facts import Said
 from chopstick.engine.reasoning.ranking import Ranking
 from hypothesis import given, settings
@@ -29,7 +29,7 @@ class Small:
         cut = 1 if apart else int(rng.integers(1, causes + 1))
         groups = (tuple(range(cut)), *((one,) for one in range(cut, causes)))
         prior[:cut] *= min(1.0, 0.9 / prior[:cut].sum())
-        self.network = Network(prior, groups)
+        self.network = BeliefNetwork(prior, groups)
         self.shows = rng.uniform(0, 0.95, (findings, causes)) * (rng.uniform(size=(findings, causes)) < 0.7)
         self.leak = rng.uniform(0.001, 0.2, findings)
         self.here = rng.uniform(size=findings) < 0.6
@@ -112,7 +112,7 @@ def test_thinning_keeps_the_sum_and_the_heavy_ones(weights: list[float], most: i
 def test_rivals_for_one_complaint_are_not_both_counted() -> None:
     """Two rare causes that both always show the one finding there is: it is one or the other, hardly ever both."""
     small = Small(0, 2, 1)
-    small.network = Network(np.array([0.01, 0.01]), ((0,), (1,)))
+    small.network = BeliefNetwork(np.array([0.01, 0.01]), ((0,), (1,)))
     small.shows, small.leak = np.array([[1.0, 1.0]]), np.array([0.0])
     small.here, small.factors = np.array([True]), np.ones(2)
     found = scenarios(small.ranking, ["c0", "c1"])

@@ -44,7 +44,7 @@ def shop(store: Store) -> Store:
     ],
 )
 def test_words_find_their_entries(text: str, found: list[tuple[int, tuple[int, ...]]], shop: Store) -> None:
-    hits = [(job.number, tuple(hit.number for hit in hits)) for job, hits in search(shop.jobs(), text)]
+    hits = [(job.number, tuple(hit.entry for hit in hits)) for job, hits in search(shop.jobs(), text)]
     assert hits == found
 
 

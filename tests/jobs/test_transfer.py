@@ -191,8 +191,9 @@ def test_a_damaged_store_is_put_aside_for_the_backup(tmp_path: Path) -> None:
     before = logs(store)
     backup(store, tmp_path / "backup")
     Path(store.where).write_bytes(b"coffee" * 1000)
-    with pytest.raises(JobError, match="chopstick jobs restore FILE"):
+    with pytest.raises(JobError, match="is damaged") as damaged:
         open_store(tmp_path / "jobs").find(1)
+    assert damaged.value.todo == ("check", "restore")
     aside = restore(open_store(tmp_path / "jobs"), tmp_path / "backup")
     assert aside is not None
     assert aside.read_bytes() == b"coffee" * 1000

@@ -100,8 +100,8 @@ def test_a_rule_that_does_not_concern_a_job_changes_nothing(log: list[LogEntry],
 
 def test_a_lost_hold_is_worse_whatever_else_is_better() -> None:
     case = trial.Case("plug", trial.AnswerFile(job="x", truth=("a",)))
-    before = trial.Ended({"a": 0.2}, ("c",), 30.0, ("no-protective-earth",), ())
-    after = trial.Ended({"a": 0.9}, ("c",), 10.0, (), ())
+    before = trial.EndOfJob({"a": 0.2}, ("c",), 30.0, ("no-protective-earth",), ())
+    after = trial.EndOfJob({"a": 0.9}, ("c",), 10.0, (), ())
     told = trial.compared(case, before, after)
     assert told.verdict == "worse"
     assert "no longer raised" in told.worse[0]
@@ -110,7 +110,7 @@ def test_a_lost_hold_is_worse_whatever_else_is_better() -> None:
 def test_fewer_minutes_to_the_same_end_are_better() -> None:
     case = trial.Case("knob", trial.AnswerFile(job="x", truth=("a",)))
     told = trial.compared(
-        case, trial.Ended({"a": 0.99}, ("c", "d"), 30.0, (), ()), trial.Ended({"a": 0.9}, ("c",), 20.0, (), ())
+        case, trial.EndOfJob({"a": 0.99}, ("c", "d"), 30.0, (), ()), trial.EndOfJob({"a": 0.9}, ("c",), 20.0, (), ())
     )
     assert (told.verdict, told.better) == ("better", ("10 minutes fewer",))
 

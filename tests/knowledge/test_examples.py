@@ -129,6 +129,6 @@ def test_a_track_cleaned_in_vain_is_replaced_and_priced(session: Session) -> Non
 def test_gnawed_wiring_stops_the_work(session: Session) -> None:
     """Example 10: the shop's own check raises the shipped hold, and nothing under power is offered."""
     now = read(session, "smells-of-mice", look_for_gnawing="yes")
-    raised = {hold.hold.id for hold in now.holds if hold.rule}
+    raised = {hold.hold for hold in now.holds if hold.rule}
     assert "charred-mains-wiring" in raised
     assert now.plan.blocked_by("live") is not None

@@ -225,7 +225,7 @@ def test_what_is_wrong_with_parts_is_told(
 
 
 def test_a_check_can_tell_only_pins_that_tubes_have(broken: Callable[[str, str], list[Problem]]) -> None:
-    found = broken("    stage: live\n", "    stage: live\n    pins: control gird\n")
+    found = broken("    stage: live\n", "    stage: live\n    pins: {power-tube: control gird}\n")
     assert "Did you mean 'control grid'?" in next(str(one) for one in found if one.lint == "unknown-electrode")
 
 

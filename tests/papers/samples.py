@@ -9,33 +9,52 @@ from typing import Any, cast
 from chopstick.cli.papers.models import (
     Blank,
     Checklist,
-    Compared,
-    Ending,
     EntryRow,
-    Estimate,
-    EstimatedWork,
     HandBack,
     Head,
+    HowItEnded,
     Intake,
     Item,
     Line,
     Option,
+    OwnersEstimate,
     Pair,
-    PartRow,
     ReadingRow,
     Record,
+    SideBySide,
     StageOfWork,
     Sum,
     Ticks,
-    VoltsRow,
-    Work,
     WorkOrder,
 )
-from chopstick.engine.bench.figure import Curve
+from chopstick.engine.bench.figure import Curve, Figure
+from chopstick.engine.jobs.shop.estimate import CostBand, Estimate, PricedPart, Work
+from chopstick.engine.reasoning.parts_needed import PartNeeded
+from chopstick.engine.report import Report
+from chopstick.engine.reports.repairs import ProofOfRepair, RepairOfJob
+from chopstick.engine.reports.volts import PointRead, VoltsOfJob
 
 PAIR = (Pair("word", "text"),)
 HEAD = Head("Title", 7, "name", "2026-03-02", "7-3-1a2b", ("it hums",), PAIR, PAIR, "caution")
 CURVE = Curve("sweep", "dial", "share", (("fit", (0.0, 5.0, 10.0), (0.0, 15.0, 100.0)), ("read", (5.0,), (14.0,))))
+FIGURE = Figure("share", 70.0, "percent", ("a / b",), "rule.", "sheet", ("hot",), "over", curve=CURVE)
+RANGE = CostBand(low=1.0, likely=2.0, high=3.0)
+PART = PricedPart(part="capacitor", value="22 n", rating="400 V", quantity=2, each=1.5, cost=3.0, instead=(), keep="the value")
+WORK = Work(
+    repair="fit", name="Replace", cause="leaky", cause_name="Leaky", probability=0.5, state="likely", minutes=20.0,
+    parts=(PART, PART.model_copy(update={"cost": None})), parts_cost=3.0, labour=37.0, total=40.0,
+)  # fmt: skip
+ESTIMATE = Estimate(
+    number=7, job="name", fingerprint="f", currency="EUR", hour=60.0, works=(WORK,), checks_minutes=(1.0, 2.0), minutes=RANGE,
+    total=RANGE, spent_minutes=1.0, spent=1.0, confidence=0.8, exact=True, unexplained=0.0, complete=False, missing=("no price",),
+    unpriced=("no price",), over_approved="over", over_budget="over too",
+)  # fmt: skip
+REPAIR = RepairOfJob(
+    repair="fit", name="Replace", cause="leaky", cause_name="Leaky", probability=0.5, state="proposed", minutes=20.0,
+    skill="technician", hazard="fire", steps=("lift", "fit"), parts=(PartNeeded(part="capacitor", value="", rating="400 V", quantity=2),),
+    cautions=("care",), caution_ids=("live",), keeps="voice",
+    proof=ProofOfRepair(check="listen", name="Listen", stage="play", gone="hum", found="", wants="gone"),
+)  # fmt: skip
 PAPERS: tuple[Any, ...] = (
     Checklist(
         HEAD,
@@ -59,27 +78,25 @@ PAPERS: tuple[Any, ...] = (
         3,
     ),
     Intake(HEAD, (Blank("Wet?", ("yes", "no")),), (Blank("Serial"),), (Blank("Mains", (), "V"),), (Ticks("hum", ("it hums",)),)),
-    Estimate(
-        HEAD, (EstimatedWork("Replace", "leaky", "likely", 20.0, (PartRow("capacitor", "400 V", 2, "3.00 EUR"),), "40.00 EUR"),),
-        PAIR, "of 100", ("no price",), ("over",), "Approved",
-    ),
+    OwnersEstimate(HEAD, ESTIMATE, PAIR, "of 100", ("no price",), "Approved"),
     WorkOrder(
-        HEAD, ("Ready?",),
-        (Work("Replace", "leaky", 20.0, "technician", "It burns.", ("lift", "fit"), (PartRow("capacitor", "400 V", 2, "1"),), PAIR, "voice", "listen", "gone"),
-         Work("Clean", "dirty", 5.0, "junior", "", ("spray",), (), (), "law", "turn", "gone", done=True)),
+        HEAD, ("Ready?",), (REPAIR, REPAIR.model_copy(update={"state": "done", "hazard": "none", "parts": (), "caution_ids": ()})),
         ("Listen",), 20.0, PAIR, "approved by", ("a tube",),
     ),
     HandBack(
-        HEAD, (Ending("it hums", "cured", True), Ending("it buzzes", "open", False)), (Compared("hum", "there", "gone", "none"),),
+        HEAD, (HowItEnded("it hums", "cured", True), HowItEnded("it buzzes", "open", False)), (SideBySide("hum", "there", "gone", "none"),),
         ("found",), ("done",), ("left",), ("advice",), ("care",), "until then",
     ),
     Record(
         HEAD, PAIR, PAIR, (ReadingRow(4, "2026-03-02 09:00", "plates", "volts", -38.5, "V", "-38.5 V", "high"),),
-        (Sum("plates", "share", "70 %", ("a / b",), ("hot",), "rule.", "sheet", "over", CURVE),),
+        (Sum("plates", "share", "70 %", FIGURE),),
         PAIR, PAIR, ("not both",), ("nearly",), ("a note",), (EntryRow(1, "09:00", "opened", True), EntryRow(2, "09:01", "note")), PAIR,
-        "circuit", (VoltsRow("v1a.plate", "245 V", "180 V", False),),
+        VoltsOfJob(circuit="circuit", title="its title", readings=(PointRead(point="v1a.plate", volts=245.0, expected=180.0, low=170.0, high=190.0),)),
     ),
 )  # fmt: skip
+
+
+KEPT = ("kind", "state", "hazard", "caution_ids")  # they choose what is laid out; ids are no texts
 
 
 def retold(value: Any, text: Callable[[str], str]) -> Any:
@@ -88,10 +105,13 @@ def retold(value: Any, text: Callable[[str], str]) -> Any:
         return text(value) if value else value
     if isinstance(value, tuple):
         return tuple(retold(one, text) for one in value)
+    if isinstance(value, Report):
+        return value.model_copy(
+            update={name: retold(getattr(value, name), text) for name in type(value).model_fields if name not in KEPT}
+        )
     if is_dataclass(value) and not isinstance(value, type):
-        kept = ("kind",)
-        return replace(
+            return replace(
             cast(Any, value),
-            **{one.name: retold(getattr(value, one.name), text) for one in fields(value) if one.name not in kept},
+            **{one.name: retold(getattr(value, one.name), text) for one in fields(value) if one.name not in KEPT},
         )
     return value

@@ -12,8 +12,8 @@ from chopstick.cli.papers.checklist import check_over, checklist
 from chopstick.cli.sitting.filled_sheet import Typing, given, numbered, sheet_of
 from chopstick.engine.jobs.store.store import Job, open_store
 from chopstick.engine.reasoning.answers import AnswerError
-from chopstick.engine.reasoning.explain import minutes_spent
 from chopstick.engine.reasoning.log import LogEntry, Opened
+from chopstick.engine.reasoning.minutes_spent import minutes_spent
 from chopstick.engine.reasoning.session import Session
 from hypothesis import given as tried
 from hypothesis import settings

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from chopstick.engine.reasoning.belief import Network, Rows, infer
+from chopstick.engine.reasoning.belief import BeliefNetwork, Rows, infer
 
 from ..amount import amount
 
@@ -19,7 +19,7 @@ logging.disable(logging.WARNING)
 CLOSE = 1e-9
 
 
-def random_network(rng: np.random.Generator, most_groups: int, findings: int, strong: bool) -> tuple[Network, Rows]:
+def random_network(rng: np.random.Generator, most_groups: int, findings: int, strong: bool) -> tuple[BeliefNetwork, Rows]:
     """Groups of one to three causes; strong ones nearly always show what they show, and leaks are tiny."""
     sizes = rng.integers(1, 4, rng.integers(2, most_groups + 1))
     groups, start = [], 0
@@ -30,10 +30,10 @@ def random_network(rng: np.random.Generator, most_groups: int, findings: int, st
     links = rng.random((findings, start)) < 0.45
     shows = np.where(links, rng.uniform(0.9, 0.999, links.shape) if strong else rng.uniform(0.02, 0.98, links.shape), 0)
     leak = rng.uniform(1e-6, 1e-4, findings) if strong else rng.uniform(0.001, 0.2, findings)
-    return Network(prior, tuple(groups)), Rows(shows, leak)
+    return BeliefNetwork(prior, tuple(groups)), Rows(shows, leak)
 
 
-def elimination_of(network: Network, rows: Rows) -> Any:
+def elimination_of(network: BeliefNetwork, rows: Rows) -> Any:
     """pgmpy's elimination over the same network: a variable g0, g1 ... a group (0 for none of its causes), and a
     yes/no variable f0, f1 ... a finding, each with its table written out."""
     from pgmpy.factors.discrete import TabularCPD
@@ -59,7 +59,7 @@ def elimination_of(network: Network, rows: Rows) -> Any:
     return VariableElimination(model)
 
 
-def eliminated(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
+def eliminated(network: BeliefNetwork, rows: Rows, states: list[int]) -> np.ndarray:
     """Each cause's posterior by pgmpy, one query a group."""
     elimination = elimination_of(network, rows)
     evidence = {f"f{row}": state for row, state in enumerate(states)}
@@ -70,7 +70,7 @@ def eliminated(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
     return posterior
 
 
-def ours(network: Network, rows: Rows, states: list[int]) -> np.ndarray:
+def ours(network: BeliefNetwork, rows: Rows, states: list[int]) -> np.ndarray:
     yes = [row for row, state in enumerate(states) if state]
     no = [row for row, state in enumerate(states) if not state]
     present = Rows(rows.shows[yes], rows.leak[yes])
@@ -111,5 +111,5 @@ def test_the_check_can_fail() -> None:
     rng = np.random.default_rng(7)
     network, rows = random_network(rng, most_groups=4, findings=4, strong=False)
     states = [1, 1, 0, 1]
-    altered = Network(network.prior * 0.999, network.groups)
+    altered = BeliefNetwork(network.prior * 0.999, network.groups)
     assert np.abs(ours(altered, rows, states) - eliminated(network, rows, states)).max() > CLOSE

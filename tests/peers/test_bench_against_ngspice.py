@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from chopstick.engine.bench import coupling, inverter, rectifier_swap, stage, supply, tone
+from chopstick.engine.bench.laws import rectifier_law
 from chopstick.engine.devices.library import standard_library
 from chopstick.engine.devices.tubes import Triode
 from chopstick.engine.reference.tables import load
@@ -200,7 +201,7 @@ def test_ripple_and_peak_current_worked_through_the_cycle(
     tmp_path: Path, rms_V: float, ohm: float, farads: float, load_A: float, mains_Hz: float, rectifier: str,
     rectification: str,
 ) -> None:  # fmt: skip
-    law = rectifier_swap.device(rectifier)
+    law = rectifier_law(rectifier)
     peak, threshold = rms_V * math.sqrt(2), law.threshold_V
     other = f"v2 b 0 sin(0 {-peak} {mains_Hz})\nr2 b d {ohm}\nb2 d o i={law.perveance}*pow(max(v(d,o)-{threshold},0),1.5)"
     circuit = f"""

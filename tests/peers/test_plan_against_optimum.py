@@ -133,13 +133,13 @@ def number(id_: str) -> int:
 
 
 def causes_in(small: Small, base: KnowledgeBase) -> Causes:
-    from chopstick.engine.reasoning.belief import Network
+    from chopstick.engine.reasoning.belief import BeliefNetwork
 
     size = len(small.prior)
     links = {f"finding-{check}": dict(enumerate(row.tolist())) for check, row in enumerate(small.shows)}
     links["symptom"] = dict.fromkeys(range(size), 0.999)
     prior = small.prior / small.prior.sum()
-    return Causes(base, tuple(f"cause-{n}" for n in range(size)), Network(prior, (tuple(range(size)),)), links)
+    return Causes(base, tuple(f"cause-{n}" for n in range(size)), BeliefNetwork(prior, (tuple(range(size)),)), links)
 
 
 @pytest.fixture(scope="module")
@@ -149,7 +149,7 @@ def base() -> KnowledgeBase:
     checks = {
         f"check-{n}": model.Check(
             id=f"check-{n}", name="look", stage="look", minutes=1, do="look", normal="nothing", ask="seen?",
-            answers={"yes": model.Answer(findings=(f"finding-{n}",)), "no": model.Answer()},
+            answers={"yes": model.AnswerOffered(findings=(f"finding-{n}",)), "no": model.AnswerOffered()},
         )
         for n in range(4)
     }

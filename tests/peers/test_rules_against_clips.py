@@ -12,7 +12,7 @@ from random import Random
 
 import clips
 import pytest
-from chopstick.engine.reasoning.rules import Alternative, Chainer, Rule
+from chopstick.engine.reasoning.rules import Alternative, ChainedRule, Chainer
 
 from ..amount import amount
 
@@ -26,7 +26,7 @@ LARGE = list(enumerate([60, 61, 62, 80, 100, 120, 150, 180, 200, 300, 400, 1200]
 class Trial:
     """Rules whose absences lie in lower layers only, the layer of each rule, and the facts told."""
 
-    rules: tuple[Rule, ...]
+    rules: tuple[ChainedRule, ...]
     layers: tuple[int, ...]
     facts: tuple[str, ...]
 
@@ -46,7 +46,7 @@ def trial(number: int, size: int) -> Trial:
             present = frozenset(random.sample(here, min(len(here), random.randint(1, 3))))
             absent = frozenset(random.sample(below, min(len(below), random.choice((0, 1, 1, 2)))))
             when.append(Alternative(present, absent - present))
-        rules.append(Rule(f"r{i}", tuple(when), tuple(gives)))
+        rules.append(ChainedRule(f"r{i}", tuple(when), tuple(gives)))
         layers.append(layer)
     facts = random.sample(atoms, len(atoms) // 4 + 1)
     return Trial(tuple(rules), tuple(layers), tuple(facts))

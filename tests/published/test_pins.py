@@ -86,3 +86,17 @@ def test_a_check_at_a_grid_pin_tells_that_of_the_tube_in_the_amp() -> None:
         unknown = how(base, check, {})
         assert "pin 6 on 7591" in unknown
         assert "pin 2 on EL84" in unknown
+
+
+def test_a_rectifier_has_its_own_pins_told() -> None:
+    """RCA Receiving Tube Manual RC-30 (from memory)."""
+    base = load()
+    told = how(base, base.checks["rectifier-tube-ohms"], {"rectifier": "6X4", "power-tube": "7591"})
+    assert "Plate of the 6X4: pins 1 and 6." in told
+    assert "Cathode of the 6X4: pin 7." in told
+    assert "7591" not in told
+
+
+def test_no_check_names_the_pins_of_octal_types_as_if_all_were_alike() -> None:
+    """Common practice, no source: a 7591 is octal, and its pins are not those of a 6L6."""
+    assert [check.id for check in load().written.values() if "octal types" in check.do or "on octal" in check.do] == []

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 from chopstick.engine.reasoning import belief
-from chopstick.engine.reasoning.belief import Network, Rows, infer
+from chopstick.engine.reasoning.belief import BeliefNetwork, Rows, infer
 from hypothesis import given
 from hypothesis import strategies as st
 
 
 @st.composite
-def networks(draw: st.DrawFn, most_findings: int = 8) -> tuple[Network, Rows]:
+def networks(draw: st.DrawFn, most_findings: int = 8) -> tuple[BeliefNetwork, Rows]:
     seed = draw(st.integers(0, 2**32 - 1))
     rng = np.random.default_rng(seed)
     sizes = rng.integers(1, 4, rng.integers(1, 7))
@@ -18,11 +18,11 @@ def networks(draw: st.DrawFn, most_findings: int = 8) -> tuple[Network, Rows]:
     groups = tuple(tuple(range(a, b)) for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True))
     findings = int(rng.integers(0, most_findings + 1))
     shows = rng.uniform(0, 0.99, (findings, causes)) * (rng.random((findings, causes)) < 0.4)
-    return Network(rng.uniform(0, 0.3, causes), groups), Rows(shows, rng.uniform(0.001, 0.1, findings))
+    return BeliefNetwork(rng.uniform(0, 0.3, causes), groups), Rows(shows, rng.uniform(0.001, 0.1, findings))
 
 
 @given(networks())
-def test_probabilities_are_probabilities(drawn: tuple[Network, Rows]) -> None:
+def test_probabilities_are_probabilities(drawn: tuple[BeliefNetwork, Rows]) -> None:
     network, present = drawn
     answer = infer(network, present)
     assert np.all(answer.probability >= 0)
@@ -32,7 +32,7 @@ def test_probabilities_are_probabilities(drawn: tuple[Network, Rows]) -> None:
 
 
 @given(networks(), st.randoms(use_true_random=False))
-def test_the_order_of_findings_does_not_matter(drawn: tuple[Network, Rows], random) -> None:
+def test_the_order_of_findings_does_not_matter(drawn: tuple[BeliefNetwork, Rows], random) -> None:
     network, present = drawn
     order = list(range(len(present.leak)))
     random.shuffle(order)
@@ -41,10 +41,10 @@ def test_the_order_of_findings_does_not_matter(drawn: tuple[Network, Rows], rand
 
 
 @given(networks())
-def test_a_finding_that_is_absent_counts_against_its_causes_when_alone(drawn: tuple[Network, Rows]) -> None:
+def test_a_finding_that_is_absent_counts_against_its_causes_when_alone(drawn: tuple[BeliefNetwork, Rows]) -> None:
     """Where each cause is a group of its own, an absent finding can only make the causes that show it less likely."""
     network, rows = drawn
-    apart = Network(network.prior, tuple((cause,) for cause in range(len(network.prior))))
+    apart = BeliefNetwork(network.prior, tuple((cause,) for cause in range(len(network.prior))))
     absent = infer(apart, Rows.none(len(network.prior)), rows).probability[0]
     shown = rows.shows.any(axis=0)
     assert np.all(absent[shown] < network.prior[shown])
@@ -52,7 +52,7 @@ def test_a_finding_that_is_absent_counts_against_its_causes_when_alone(drawn: tu
 
 
 @given(networks())
-def test_present_and_absent_add_up(drawn: tuple[Network, Rows]) -> None:
+def test_present_and_absent_add_up(drawn: tuple[BeliefNetwork, Rows]) -> None:
     """P(cause) = P(cause, finding there) + P(cause, finding not there)."""
     network, rows = drawn
     if not len(rows.leak):
@@ -66,14 +66,14 @@ def test_present_and_absent_add_up(drawn: tuple[Network, Rows]) -> None:
 
 
 @given(networks(most_findings=10), st.integers(1, 4))
-def test_beyond_the_width_the_bound_holds(drawn: tuple[Network, Rows], width: int) -> None:
+def test_beyond_the_width_the_bound_holds(drawn: tuple[BeliefNetwork, Rows], width: int) -> None:
     network, present = drawn
     exact, rough = infer(network, present), infer(network, present, most_width=width)
     assert np.all(np.abs(exact.probability - rough.probability) <= rough.bound + 1e-9)
 
 
 @given(networks())
-def test_scenarios_are_worked_out_alike_one_by_one_or_together(drawn: tuple[Network, Rows]) -> None:
+def test_scenarios_are_worked_out_alike_one_by_one_or_together(drawn: tuple[BeliefNetwork, Rows]) -> None:
     network, present = drawn
     factors = np.random.default_rng(3).uniform(0.1, 5, (4, len(network.prior)))
     together = infer(network, present, None, factors)
@@ -89,7 +89,7 @@ def test_forty_findings_in_a_chain_stay_exact_and_quick() -> None:
     shows = np.zeros((40, causes))
     for row in range(40):
         shows[row, row : row + 2] = 0.7
-    network = Network(np.full(causes, 0.05), tuple((n,) for n in range(causes)))
+    network = BeliefNetwork(np.full(causes, 0.05), tuple((n,) for n in range(causes)))
     answer = infer(network, Rows(shows, np.full(40, 0.01)))
     assert answer.bound == 0
     assert 0.05 < answer.probability.min() < answer.probability.max() < 1
@@ -97,7 +97,7 @@ def test_forty_findings_in_a_chain_stay_exact_and_quick() -> None:
 
 def test_evidence_next_to_impossible_keeps_its_digits() -> None:
     """Thirty present findings that nothing but the leak explains, one in a million each."""
-    network = Network(np.array([0.1]), ((0,),))
+    network = BeliefNetwork(np.array([0.1]), ((0,),))
     answer = infer(network, Rows(np.zeros((30, 1)), np.full(30, 1e-6)))
     assert np.isclose(answer.log_evidence[0], 30 * np.log(1e-6))
     assert np.isclose(answer.probability[0, 0], 0.1)
@@ -105,12 +105,12 @@ def test_evidence_next_to_impossible_keeps_its_digits() -> None:
 
 def test_a_network_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match="must list every cause once"):
-        Network(np.array([0.1, 0.1]), ((0,),))
+        BeliefNetwork(np.array([0.1, 0.1]), ((0,),))
     with pytest.raises(ValueError, match="must list every cause once"):
-        Network(np.array([0.1, 0.1]), ((0, 1), (1,)))
+        BeliefNetwork(np.array([0.1, 0.1]), ((0, 1), (1,)))
     with pytest.raises(ValueError, match=r"the priors of a group sum to 1\.2, above 1"):
-        Network(np.array([0.6, 0.6]), ((0, 1),))
-    certain = Network(np.array([0.4, 0.6, 0.1]), ((0, 1), (2,)))
+        BeliefNetwork(np.array([0.6, 0.6]), ((0, 1),))
+    certain = BeliefNetwork(np.array([0.4, 0.6, 0.1]), ((0, 1), (2,)))
     assert infer(certain, Rows.none(3)).probability[0].tolist() == pytest.approx([0.4, 0.6, 0.1]), "one of two for certain"
 
 
@@ -120,7 +120,7 @@ def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
     rng = np.random.default_rng(5)
     shows = rng.uniform(0.3, 0.9, (5, 6))
     shows[2] = 1e-6
-    network = Network(np.full(6, 0.1), tuple((n,) for n in range(6)))
+    network = BeliefNetwork(np.full(6, 0.1), tuple((n,) for n in range(6)))
     present = Rows(shows, np.full(5, 0.05))
     exact, rough = infer(network, present), infer(network, present, most_width=4)
     assert exact.bound == 0 < rough.bound < 1e-4
@@ -132,7 +132,7 @@ def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
 def test_a_strong_link_that_is_cut_is_admitted() -> None:
     """Two findings, two causes that show both; with one open at a time nothing can be sure. Taken as never there, and as
     always there, the cut links hold the truth between them."""
-    network = Network(np.array([0.2, 0.3]), ((0,), (1,)))
+    network = BeliefNetwork(np.array([0.2, 0.3]), ((0,), (1,)))
     present = Rows(np.array([[0.9, 0.5], [0.6, 0.8]]), np.array([0.05, 0.02]))
     exact, rough = infer(network, present), infer(network, present, most_width=1)
     assert rough.bound > 0.01
@@ -154,12 +154,12 @@ def test_a_strong_link_that_is_cut_is_admitted() -> None:
 def test_fifteen_findings_may_be_open_at_one_time(findings: int, exact: bool) -> None:
     """Two causes that can each show all of them."""
     present = Rows(np.full((findings, 2), 0.5), np.full(findings, 0.01))
-    assert (infer(Network(np.array([0.1, 0.2]), ((0,), (1,))), present).bound == 0) is exact
+    assert (infer(BeliefNetwork(np.array([0.1, 0.2]), ((0,), (1,))), present).bound == 0) is exact
 
 
 def test_scenarios_in_portions_that_fit_the_memory_come_out_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(7)
-    network = Network(np.full(5, 0.1), ((0, 1), (2,), (3, 4)))
+    network = BeliefNetwork(np.full(5, 0.1), ((0, 1), (2,), (3, 4)))
     present = Rows(rng.uniform(0.1, 0.9, (3, 5)), np.full(3, 0.02))
     factors = rng.uniform(0.1, 5, (7, 5))
     whole = infer(network, present, None, factors)
@@ -172,7 +172,7 @@ def test_scenarios_in_portions_that_fit_the_memory_come_out_alike(monkeypatch: p
 
 def test_a_present_finding_with_a_leak_of_one_says_nothing_in_its_scenario() -> None:
     rng = np.random.default_rng(9)
-    network = Network(np.full(4, 0.1), tuple((n,) for n in range(4)))
+    network = BeliefNetwork(np.full(4, 0.1), tuple((n,) for n in range(4)))
     shows, leak = rng.uniform(0.1, 0.9, (3, 4)), np.full(3, 0.02)
     scenarios = np.tile(leak, (3, 1))
     np.fill_diagonal(scenarios, 1.0)
@@ -192,7 +192,7 @@ def test_a_chain_next_to_impossible_agrees_with_forward_and_backward_sums() -> N
     shows = np.zeros((count - 1, count))
     for row in range(count - 1):
         shows[row, row : row + 2] = often
-    found = infer(Network(np.full(count, prior), tuple((n,) for n in range(count))), Rows(shows, np.full(count - 1, leak)))
+    found = infer(BeliefNetwork(np.full(count, prior), tuple((n,) for n in range(count))), Rows(shows, np.full(count - 1, leak)))
     there = 1 - (1 - leak) * (1 - often) ** np.add.outer([0, 1], [0, 1])  # by the cause before and the one after
     weight = np.array([1 - prior, prior])
     log, forward = 0.0, [weight]
@@ -214,6 +214,6 @@ def test_a_chain_next_to_impossible_agrees_with_forward_and_backward_sums() -> N
 def test_what_can_not_be_is_told_as_impossible_and_not_as_nonsense() -> None:
     """The only cause is ruled out, and nothing else shows the finding."""
     present = Rows(np.array([[0.9, 0.0]]), np.array([0.0]))
-    found = infer(Network(np.array([0.1, 0.2]), ((0,), (1,))), present, None, np.array([[0.0, 1.0], [1.0, 1.0]]))
+    found = infer(BeliefNetwork(np.array([0.1, 0.2]), ((0,), (1,))), present, None, np.array([[0.0, 1.0], [1.0, 1.0]]))
     assert np.isfinite(found.probability).all()
     assert found.probability.tolist() == [[0.0, pytest.approx(0.2)], [pytest.approx(1.0), pytest.approx(0.2)]]

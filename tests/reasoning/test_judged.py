@@ -4,7 +4,8 @@ import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.conditions import Situation
-from chopstick.engine.reasoning.rule_verdict import conclusion, judged
+from chopstick.engine.reasoning.rule_sentences import conclusion
+from chopstick.engine.reasoning.rule_verdict import judged
 
 EARTH, CRACKLE = "The plug has no protective earth", "Crackle when a knob turns"
 YES, NO = Situation(known={"no-earth": True}), Situation(known={"no-earth": False})

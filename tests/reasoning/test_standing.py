@@ -7,7 +7,7 @@ import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import CANT_TELL, LogEntry
 from chopstick.engine.reasoning.plan import worthwhile
-from chopstick.engine.reasoning.session import Explaining, Session, Standing
+from chopstick.engine.reasoning.session import ComplaintStanding, Session, Standing
 from chopstick.engine.reasoning.steps import Step
 
 from .conftest import with_rule
@@ -17,19 +17,19 @@ READY: list[tuple[str, object]] = [("look-at-plug", "yes"), ("hold:discharged", 
 NO_DC: list[tuple[str, object]] = [*READY, ("pot-ohms", "no")]
 
 
-def complaint(now: Standing) -> Explaining:
+def complaint(now: Standing) -> ComplaintStanding:
     (one,) = now.complaints
     return one
 
 
-def causes(one: Explaining) -> list[str]:
+def causes(one: ComplaintStanding) -> list[str]:
     return [candidate.cause for candidate in one.candidates]
 
 
 def test_checks_that_bear_on_a_complaint_come_before_any_repair(session: Session, job: Job) -> None:
     told = complaint(session.read(job("knob-crackle", then=READY)))
     assert (told.verdict, told.checks) == ("checks", ("pot-dc", "pot-ohms"))
-    assert (told.words, told.said.finding) == ("it does knob-crackle", "knob-crackle")
+    assert (told.says, told.symptom) == ("it does knob-crackle", "knob-crackle")
     assert causes(told) == ["track-dirty", "capacitor-leaky"], "the worn track stands at 9 per cent and is not named"
 
 

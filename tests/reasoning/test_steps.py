@@ -8,7 +8,7 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.log import CANT_TELL, AmpFactsTold, Complaint, LogEntry, Reading
 from chopstick.engine.reasoning.session import Session
-from chopstick.engine.reasoning.steps import Hold, Plan, Step, explained
+from chopstick.engine.reasoning.steps import HoldState, Plan, Step, explained
 
 from ..shipped import shipped_knowledge
 from .conftest import AT, read, with_rule
@@ -28,7 +28,7 @@ def test_no_cold_work_before_the_amp_is_discharged(session: Session, job: Job) -
     standing = session.read(job("knob-crackle", then=[("look-at-plug", "yes"), ("turn-it", "yes")]))
     hold = standing.plan.blocked_by("cold")
     assert hold is not None
-    assert hold.hold.id == "discharged"
+    assert hold.hold == "discharged"
 
 
 def test_a_missing_earth_stops_the_job_until_it_is_mended(session: Session, job: Job) -> None:
@@ -102,7 +102,7 @@ def test_rules_chain_and_say_why(session: Session, job: Job) -> None:
     assert ("Switch off now.", "lost-bias-is-urgent") in standing.deduction.advice
     assert standing.deduction.factors == {"bias-off": 10}
     assert standing.deduction.spoken["lost-bias-is-urgent"].because == (
-        "not so: The plug has no protective earth",
+        "answered no: The plug has no protective earth",
         "The bias is lost",
     )
     assert standing.ranking.probability["bias-off"] > 0.99
@@ -139,16 +139,16 @@ def test_a_safety_check_of_a_rare_kind_of_amp_waits_until_the_amp_is_known_to_be
 # --- what bars what ---
 
 
-def barring(plan: Plan, *holds: Hold) -> dict[str, str]:
+def barring(plan: Plan, *holds: HoldState) -> dict[str, str]:
     """By stage of work, the hold that bars it."""
     plan = replace(plan, holds=holds)
-    return {stage: hold.hold.id for stage in model.STAGES if (hold := plan.blocked_by(stage)) is not None}
+    return {stage: hold.hold for stage in model.STAGES if (hold := plan.blocked_by(stage)) is not None}
 
 
 def test_a_hold_bars_its_stage_of_work_and_all_that_come_after(session: Session, job: Job) -> None:
     plan = session.read(job("knob-crackle")).plan
     for number, stage in enumerate(model.STAGES):
-        hold = Hold(model.Hold(id="stop", text="No.", ask="Is it so?", blocks=stage), None, "a-rule")
+        hold = HoldState.of(model.Hold(id="stop", text="No.", ask="Is it so?", blocks=stage), None, "a-rule")
         assert list(barring(plan, hold)) == list(model.STAGES[number:])
         assert barring(plan, replace(hold, answered=False)) == barring(plan, hold), "answered no, it bars as before"
         assert barring(plan, replace(hold, answered=True)) == {}
@@ -158,10 +158,10 @@ def test_discharged_has_no_say_under_power_but_a_danger_that_was_found_has(sessi
     plan = session.read(job("knob-crackle")).plan
     cold = model.Hold(id="stop", text="No.", ask="Is it so?", blocks="cold", standing=True)
     power = model.Hold(id="ready", text="No.", ask="Is it so?", blocks="first power", standing=True)
-    assert barring(plan, Hold(cold, None, "")) == {"cold": "stop"}
-    assert barring(plan, Hold(cold, None, "a-rule")) == dict.fromkeys(model.STAGES[1:], "stop")
-    assert barring(plan, Hold(power, None, "")) == dict.fromkeys(model.STAGES[2:], "ready")
-    assert barring(plan, Hold(cold, None, ""), Hold(power, None, "")) == {
+    assert barring(plan, HoldState.of(cold, None, "")) == {"cold": "stop"}
+    assert barring(plan, HoldState.of(cold, None, "a-rule")) == dict.fromkeys(model.STAGES[1:], "stop")
+    assert barring(plan, HoldState.of(power, None, "")) == dict.fromkeys(model.STAGES[2:], "ready")
+    assert barring(plan, HoldState.of(cold, None, ""), HoldState.of(power, None, "")) == {
         "cold": "stop", **dict.fromkeys(model.STAGES[2:], "ready")
     }  # fmt: skip
 
@@ -173,7 +173,7 @@ def test_holds_that_were_raised_come_first_by_the_stage_that_they_bar(base: Know
     ours = replace(base, areas={"small": area.model_copy(update={"holds": {**area.holds, **more}})})
     ours = with_rule(ours, {"complaint": "knob-crackle"}, *({"hold": id_} for id_ in ("b-live", "a-live", "z-cold")))
     now = read(ours, job("knob-crackle", then=[("hold:discharged", True)]))
-    assert [(hold.hold.id, hold.answered, hold.rule) for hold in now.holds] == [
+    assert [(hold.hold, hold.answered, hold.rule) for hold in now.holds] == [
         ("z-cold", None, "ours"), ("a-live", None, "ours"), ("b-live", None, "ours"),
         ("discharged", True, ""), ("ready-for-power", None, ""),
     ]  # fmt: skip

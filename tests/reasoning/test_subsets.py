@@ -5,13 +5,13 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from chopstick.engine.reasoning.belief import Network, Rows, infer
-from chopstick.engine.reasoning.subsets import Part, joint
+from chopstick.engine.reasoning.belief import BeliefNetwork, Rows, infer
+from chopstick.engine.reasoning.subsets import Component, joint
 from hypothesis import given
 from hypothesis import strategies as st
 
 
-def every_combination(part: Part, weight: np.ndarray, leak: np.ndarray) -> tuple[np.ndarray, float]:
+def every_combination(part: Component, weight: np.ndarray, leak: np.ndarray) -> tuple[np.ndarray, float]:
     """Each cause's probability and the evidence, one combination after the other. weight: (C,), leak: (R,)."""
     total, each = 0.0, np.zeros(len(weight))
     for chosen in itertools.product(*((None, *group) for group in part.groups)):
@@ -26,7 +26,7 @@ def every_combination(part: Part, weight: np.ndarray, leak: np.ndarray) -> tuple
 
 
 @st.composite
-def parts(draw: st.DrawFn) -> tuple[Part, np.ndarray, np.ndarray]:
+def parts(draw: st.DrawFn) -> tuple[Component, np.ndarray, np.ndarray]:
     """Up to four groups of one to three causes; many show one finding only, some for certain; three scenarios."""
     rng = np.random.default_rng(draw(st.integers(0, 10**6)))
     sizes = rng.integers(1, 4, draw(st.integers(1, 4)))
@@ -35,11 +35,11 @@ def parts(draw: st.DrawFn) -> tuple[Part, np.ndarray, np.ndarray]:
     shows = rng.choice([0.0, 0.0, 0.0, 0.3, 0.8, 1.0], (draw(st.integers(1, 4)), int(sizes.sum())))
     weight = rng.uniform(0.01, 2, (shows.shape[1], 3)) * rng.choice([0.0, 1.0, 1.0, 1e-9], (shows.shape[1], 3))
     leak = rng.choice([1e-9, 0.05, 1.0], (len(shows), 3))
-    return Part(groups, rng.uniform(0.2, 1, len(groups)), shows), weight, leak
+    return Component(groups, rng.uniform(0.2, 1, len(groups)), shows), weight, leak
 
 
 @given(parts())
-def test_it_equals_the_sum_over_every_combination(drawn: tuple[Part, np.ndarray, np.ndarray]) -> None:
+def test_it_equals_the_sum_over_every_combination(drawn: tuple[Component, np.ndarray, np.ndarray]) -> None:
     part, weight, leak = drawn
     probability, logs = joint(part, weight, leak)
     for scenario in range(3):
@@ -53,7 +53,7 @@ def test_it_equals_the_sum_over_every_combination(drawn: tuple[Part, np.ndarray,
 
 def test_a_group_that_is_certain_to_show_leaves_nothing_for_the_others_to_explain() -> None:
     """One of two shorts is there for sure, and either blows the fuse; what else blows fuses stays as rare as it was."""
-    part = Part(((0, 1), (2,)), np.array([0.0, 0.9]), np.array([[1.0, 1.0, 0.7]]))
+    part = Component(((0, 1), (2,)), np.array([0.0, 0.9]), np.array([[1.0, 1.0, 0.7]]))
     probability, logs = joint(part, np.array([[0.4], [0.6], [0.1]]), np.array([[0.01]]))
     assert probability[:, 0] == pytest.approx([0.4, 0.6, 0.1])
     assert logs[0] == pytest.approx(0.0)
@@ -61,7 +61,7 @@ def test_a_group_that_is_certain_to_show_leaves_nothing_for_the_others_to_explai
 
 def test_causes_of_one_finding_need_no_table() -> None:
     """Ten of them: nothing is open at one time, where a turn each would have kept the finding open throughout."""
-    part = Part(tuple((n,) for n in range(10)), np.full(10, 0.9), np.full((1, 10), 0.5))
+    part = Component(tuple((n,) for n in range(10)), np.full(10, 0.9), np.full((1, 10), 0.5))
     assert part.order == ((), 0)
     assert part.steps == ()
 
@@ -74,7 +74,7 @@ def test_a_chain_is_taken_from_an_end(findings: int, overlap: int, seed: int) ->
     shows = np.zeros((findings, groups))
     for place, group in enumerate(np.random.default_rng(seed).permutation(groups)):
         shows[place : place + overlap + 1, group] = 0.5
-    part = Part(tuple((n,) for n in range(groups)), np.full(groups, 0.9), shows)
+    part = Component(tuple((n,) for n in range(groups)), np.full(groups, 0.9), shows)
     assert part.order[1] == min(overlap + 1, findings)
 
 
@@ -84,7 +84,7 @@ def test_the_order_is_the_narrowest_in_nine_of_ten() -> None:
     best = []
     for _ in range(60):
         shows = np.where(rng.random((7, 7)) < 0.35, 0.5, 0.0)
-        part = Part(tuple((n,) for n in range(7)), np.full(7, 0.9), shows)
+        part = Component(tuple((n,) for n in range(7)), np.full(7, 0.9), shows)
         groups = [rows for rows in part.touched if len(rows) > 1]
         best.append(part.order[1] == min(map(most_open, itertools.permutations(groups))))
     assert sum(best) >= 54
@@ -110,19 +110,19 @@ def test_what_closes_findings_goes_before_what_opens_more() -> None:
     for arm in range(5):
         shows[[arm, 5 + arm], 1 + arm] = 0.5
         shows[5 + arm, 6 + arm] = 0.5
-    part = Part(tuple((n,) for n in range(11)), np.full(11, 0.9), shows)
+    part = Component(tuple((n,) for n in range(11)), np.full(11, 0.9), shows)
     assert part.order[1] == 5
     assert len(part.order[0]) == 6, "the causes at the ends show one finding only"
 
 
 @given(parts(), st.integers(0, 10**6))
-def test_leaving_causes_out_is_ruling_them_out(drawn: tuple[Part, np.ndarray, np.ndarray], seed: int) -> None:
+def test_leaving_causes_out_is_ruling_them_out(drawn: tuple[Component, np.ndarray, np.ndarray], seed: int) -> None:
     """The network of some causes says of them what the whole one does with the others' odds set to nothing; of the
     evidence it says as much, but for a factor that is the same in every scenario."""
     part, _, leak = drawn
     rng = np.random.default_rng(seed)
     causes = part.shows.shape[1]
-    network = Network(np.full(causes, 0.1), part.groups)
+    network = BeliefNetwork(np.full(causes, 0.1), part.groups)
     kept = np.flatnonzero(rng.random(causes) < 0.6)
     factors = rng.uniform(0.1, 5, (3, causes))
     ruled_out = np.zeros(causes)
@@ -136,7 +136,7 @@ def test_leaving_causes_out_is_ruling_them_out(drawn: tuple[Part, np.ndarray, np
 
 
 def test_causes_left_out_twice_stay_out() -> None:
-    network = Network(np.array([0.1, 0.2, 0.3, 0.4]), ((0, 1, 2), (3,)))
+    network = BeliefNetwork(np.array([0.1, 0.2, 0.3, 0.4]), ((0, 1, 2), (3,)))
     twice = network.only(np.array([0, 1, 3])).only(np.array([1, 2]))
     assert twice.groups == ((0,), (1,))
     assert twice.prior.tolist() == [0.2, 0.4]

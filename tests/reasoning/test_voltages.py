@@ -14,7 +14,6 @@ from chopstick.engine.circuit.collection import Circuits
 from chopstick.engine.circuit.evidence import BOUND
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.layers import Layer
-from chopstick.engine.reasoning import explain
 from chopstick.engine.reasoning.circuit_checks import FITS_NOT, check_named, point_check
 from chopstick.engine.reasoning.log import (
     AmpFactsTold,
@@ -28,6 +27,7 @@ from chopstick.engine.reasoning.log import (
 )
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.voltages import BAND, Voltages
+from chopstick.engine.reports.reasons import reasons
 
 from ..shipped import shipped_knowledge
 
@@ -359,8 +359,8 @@ def test_a_fault_is_no_longer_asked_to_explain_volts_read_after_its_repair(sessi
 
 def test_why_tells_what_the_volts_do_to_a_cause(session: Session) -> None:
     now = session.read([*opened("one-channel-dead"), *readings(DRAWS_NOTHING)])
-    weights = explain.reasons(now, "preamp-tube-dead").weights
-    assert weights[0].said.finding == "input-volts-off"
+    weights = reasons(now, "preamp-tube-dead").weights
+    assert weights[0].finding == "input-volts-off"
     assert weights[0].log_odds > 3
     assert volts_of(now).predicted("preamp-tube-dead")["v1a.plate"] == pytest.approx(245, abs=3)
 

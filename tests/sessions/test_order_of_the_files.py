@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning import explain, script
+from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning.check_over import round_of_checks
+from chopstick.engine.reasoning.facts_that_matter import facts_that_matter
 from chopstick.engine.reasoning.session import Session
 
 from ..shipped import shipped_knowledge
@@ -47,6 +48,6 @@ def test_a_check_over_and_what_is_asked_of_the_amp_are_the_same(
     over = [[check.id for check in round_of_checks(Session(one).read([]), 60)] for one in (base, reversed_base)]
     assert over[0] == over[1]
     for symptom in [*base.symptoms][::9]:
-        assert explain.facts_that_matter(base, [symptom]) == explain.facts_that_matter(reversed_base, [symptom])
-    holds = [[hold.hold.id for hold in Session(one).read([]).holds] for one in (base, reversed_base)]
+        assert facts_that_matter(base, [symptom]) == facts_that_matter(reversed_base, [symptom])
+    holds = [[hold.hold for hold in Session(one).read([]).holds] for one in (base, reversed_base)]
     assert holds[0] == holds[1]

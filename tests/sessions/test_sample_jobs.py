@@ -66,10 +66,10 @@ def test_ends_as_expected(job: Job) -> None:
     probability = standing.ranking.probability
     assert {cause: probability[cause] for cause in expect.likely if probability[cause] < 0.8} == {}
     assert {cause: probability[cause] for cause in expect.not_likely if probability[cause] >= 0.5} == {}
-    raised = {hold.hold.id for hold in standing.holds if hold.rule}
+    raised = {hold.hold for hold in standing.holds if hold.rule}
     assert set(expect.holds) <= raised
     assert (standing.next.kind == "held") == expect.ends_in_hold
-    verdicts = {complaint.said.finding: complaint.verdict for complaint in standing.complaints}
+    verdicts = {complaint.symptom: complaint.verdict for complaint in standing.complaints}
     assert {verdicts[symptom] for symptom in expect.not_explained} <= {"not explained"}
     if expect.contradiction:
         named = [{conflict.one, conflict.other} for conflict in standing.conflicts]
@@ -81,7 +81,7 @@ def test_no_complaint_is_called_unexplained_when_what_was_mended_explains_it(job
     mended = {one.cause for one in now.facts.repairs}
     for one in now.complaints:
         if one.verdict == "not explained" and mended & {candidate.cause for candidate in one.candidates}:
-            assert one.unexplained >= 0.5, one.words
+            assert one.unexplained >= 0.5, one.says
 
 
 def test_nothing_unsafe_was_offered(job: Job) -> None:

@@ -19,7 +19,7 @@ from chopstick.engine.reasoning import session as reading
 from chopstick.engine.reasoning.facts import Facts
 from chopstick.engine.reasoning.log import Answer, HoldAnswered, Log, LogEntry, Reading, RepairDone
 from chopstick.engine.reasoning.plan import Worth
-from chopstick.engine.reasoning.steps import Hold, Plan, Step
+from chopstick.engine.reasoning.steps import HoldState, Plan, Step
 
 from ..amount import amount
 from ..safe_order import Watching
@@ -45,7 +45,7 @@ def without_raised(self: Plan, found: Found) -> Step:
     return NEXT(replace(self, holds=tuple(hold for hold in self.holds if not hold.rule)), found)
 
 
-def blocked_by_raised_only(self: Plan, stage: model.Stage) -> Hold | None:
+def blocked_by_raised_only(self: Plan, stage: model.Stage) -> HoldState | None:
     return BLOCKED(replace(self, holds=tuple(hold for hold in self.holds if hold.rule)), stage)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.belief import Network, Rows
+from chopstick.engine.reasoning.belief import BeliefNetwork, Rows
 from chopstick.engine.reasoning.ranking import causes_of
 from pytest_benchmark.fixture import BenchmarkFixture
 
@@ -33,7 +33,7 @@ def base() -> KnowledgeBase:
     return load.load()
 
 
-def network_of(base: KnowledgeBase, count: int) -> tuple[Network, Rows]:
+def network_of(base: KnowledgeBase, count: int) -> tuple[BeliefNetwork, Rows]:
     """The first causes of the symptom that most causes show, and the findings that most of them share."""
     whole = causes_of(base, {})
     symptom = max(base.symptoms, key=lambda id_: (np.count_nonzero(whole.link(id_)), id_))
@@ -43,7 +43,7 @@ def network_of(base: KnowledgeBase, count: int) -> tuple[Network, Rows]:
     groups = [tuple(number_of[cause] for cause in group if cause in number_of) for group in whole.network.groups]
     shows = np.array([whole.link(id_)[chosen] for id_ in shared])
     leak = np.array([base.leak(id_) for id_ in shared])
-    return Network(whole.network.prior[chosen], tuple(group for group in groups if group)), Rows(shows, leak)
+    return BeliefNetwork(whole.network.prior[chosen], tuple(group for group in groups if group)), Rows(shows, leak)
 
 
 @pytest.mark.parametrize("causes", [16, 18])

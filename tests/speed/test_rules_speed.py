@@ -18,7 +18,7 @@ import clips
 import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.deduce import compiled
-from chopstick.engine.reasoning.rules import Chainer, Rule
+from chopstick.engine.reasoning.rules import ChainedRule, Chainer
 
 from . import large
 from .conftest import Row
@@ -29,7 +29,7 @@ HERE = Path(__file__).parent
 
 
 @pytest.fixture(scope="module", params=["296 rules", "2,000 rules"])
-def rules(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[Rule]:
+def rules(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[ChainedRule]:
     """The rules of a made-up base as large as the shipped one, and of one as large as a trade's."""
     root = tmp_path_factory.mktemp("rules") / "kb"
     large.write(root, large.SHIPPED if request.param == "296 rules" else large.LARGE)
@@ -39,7 +39,7 @@ def rules(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return made
 
 
-def test_rules_against_clips_and_experta(rules: list[Rule], tmp_path: Path, row: Row) -> None:
+def test_rules_against_clips_and_experta(rules: list[ChainedRule], tmp_path: Path, row: Row) -> None:
     told = sorted({atom for rule in rules[:: len(rules) // 25] for atom in rule.when[0].present})
     begun = time.process_time()
     chainer = Chainer(rules)

@@ -2,25 +2,48 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from ...reasoning import log as entries
+from ...reasoning.answers import AnswerError
+from ...reasoning.log import Log, standing
+from ...report import Day, Moment, Report
 
-from ...reasoning.log import Approved, Arrived, Awaited, Closed, Details, Log, standing
+
+class Approval(Report):
+    """The owner's word on an estimate; high is the most that may be spent without asking again."""
+
+    approved: bool
+    low: float | None
+    high: float | None
+    currency: str
+    by: str
+    at: Moment
 
 
-@dataclass(frozen=True)
-class Waiting:
-    """A part that was ordered. number: of the entry that says so."""
+class Waiting(Report):
+    """A part that is waited for. entry: the number of the log entry that ordered it."""
 
-    number: int
+    entry: int
     part: str
-    due: date | None
+    due: Day
 
 
-@dataclass(frozen=True)
-class Agreed:
-    """The last word on each thing. approvals: every word of the owner on an estimate, in order; awaited: parts ordered
-    that are not here yet; closed: how the job ended, None while it is open."""
+class Ending(Report):
+    """How a job ended. was: the causes it really had; other: what no cause here stands for; left: causes left as they
+    are; charged: in `currency`."""
+
+    at: Moment
+    was: tuple[str, ...]
+    other: str
+    left: tuple[str, ...]
+    minutes: float | None
+    charged: float | None
+    currency: str
+    warranty_until: Day
+
+
+class Agreed(Report):
+    """What came with the amp, what its owner wants and has agreed to, and which parts are waited for: the last word on
+    each. approvals: every word of the owner on an estimate, in order; closed: None while the job is open."""
 
     serial: str = ""
     work_before: str = ""
@@ -28,13 +51,13 @@ class Agreed:
     priority: str = ""
     budget: float | None = None
     currency: str = ""
-    promised: date | None = None
-    approvals: tuple[Approved, ...] = ()
+    promised: Day = None
+    approvals: tuple[Approval, ...] = ()
     awaited: tuple[Waiting, ...] = ()
-    closed: Closed | None = None
+    closed: Ending | None = None
 
     @property
-    def approval(self) -> Approved | None:
+    def approval(self) -> Approval | None:
         """The owner's last word on an estimate."""
         return self.approvals[-1] if self.approvals else None
 
@@ -42,21 +65,35 @@ class Agreed:
 def agreed(log: Log) -> Agreed:
     """What a job's log says was agreed."""
     told: dict[str, object] = {}
-    approvals: list[Approved] = []
+    approvals: list[entries.Approved] = []
     awaited: dict[int, Waiting] = {}
-    closed: Closed | None = None
+    closed: entries.Closed | None = None
     for number, entry in standing(log):
         match entry:
-            case Details():
+            case entries.Details():
                 told |= entry.model_dump(exclude={"kind", "at"}, exclude_none=True)
-            case Approved():
+            case entries.Approved():
                 approvals.append(entry)
-            case Awaited():
-                awaited[number] = Waiting(number, entry.part, entry.due)
-            case Arrived():
+            case entries.Awaited():
+                awaited[number] = Waiting(entry=number, part=entry.part, due=entry.due)
+            case entries.Arrived():
                 awaited.pop(entry.number, None)
-            case Closed():
+            case entries.Closed():
                 closed = entry
             case _:
                 pass
-    return Agreed(**told, approvals=tuple(approvals), awaited=tuple(awaited.values()), closed=closed)  # type: ignore[arg-type]
+    return Agreed.model_validate(
+        {**told, "approvals": tuple(approvals), "awaited": tuple(awaited.values()), "closed": closed}
+    )
+
+
+def waited_for(log: Log, named: str) -> Waiting:
+    """The part that is waited for, by the number of its entry or by words of it. Raises AnswerError."""
+    waiting = agreed(log).awaited
+    folded = named.strip().lower()
+    exact = [one for one in waiting if folded in (str(one.entry), one.part.lower())]
+    found = exact or [one for one in waiting if folded and folded in one.part.lower()]
+    if len(found) == 1:
+        return found[0]
+    known = "; ".join(f"{one.entry}: {one.part}" for one in waiting) or "nothing"
+    raise AnswerError(f"which part has arrived? '{named}' does not name one. Awaited: {known}")

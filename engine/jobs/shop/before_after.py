@@ -32,7 +32,7 @@ class Side:
 
 
 @dataclass(frozen=True)
-class Compared:
+class BeforeAfter:
     """A quantity of a check, before and after. quantity: '' for an answer. low, high: the limits between which nothing
     is wrong, in `unit`, where they are known; limits: in words. repairs: those done in between."""
 
@@ -48,7 +48,7 @@ class Compared:
     repairs: tuple[str, ...]
 
 
-def before_after(base: KnowledgeBase, log: Log) -> tuple[Compared, ...]:
+def before_after(base: KnowledgeBase, log: Log) -> tuple[BeforeAfter, ...]:
     """Every quantity and answer that was taken before a repair and again after one, in the order of the log."""
     entries = standing(log)
     repairs = [(number, entry.repair) for number, entry in entries if isinstance(entry, RepairDone)]
@@ -56,7 +56,7 @@ def before_after(base: KnowledgeBase, log: Log) -> tuple[Compared, ...]:
     for number, entry in entries:
         if isinstance(entry, Answer | Reading) and entry.check in base.checks and not _passed_over(entry):
             done.setdefault(entry.check, []).append((number, entry))
-    found: list[Compared] = []
+    found: list[BeforeAfter] = []
     for check, taken in done.items():
         first, last = taken[0], taken[-1]
         between = tuple(dict.fromkeys(repair for number, repair in repairs if first[0] < number < last[0]))
@@ -82,10 +82,10 @@ def _compared(
     first: tuple[int, Answer | Reading],
     last: tuple[int, Answer | Reading],
     repairs: tuple[str, ...],
-) -> Iterator[Compared]:
+) -> Iterator[BeforeAfter]:
     if isinstance(first[1], Answer) and isinstance(last[1], Answer):
         sides = [_answered(check, number, entry.answer) for number, entry in (first, last) if isinstance(entry, Answer)]
-        yield Compared(check.id, "", check.name, "", sides[0], sides[1], None, None, check.normal, repairs)
+        yield BeforeAfter(check.id, "", check.name, "", sides[0], sides[1], None, None, check.normal, repairs)
         return
     before, after = gather(base, log[: first[0]]), gather(base, log[: last[0]])
     for quantity in (*check.readings, *check.figures):
@@ -96,7 +96,7 @@ def _compared(
         name = check.readings[quantity].ask if quantity in check.readings else check.figures[quantity].text or quantity
         low, high = limits(base, after, check, quantity)
         said = _limits_said(low, high, now.unit) or check.normal
-        yield Compared(
+        yield BeforeAfter(
             check.id, quantity, name, now.unit, _side(base, before, check, quantity, was, first[0]),
             _side(base, after, check, quantity, now, last[0]), low, high, said, repairs,
         )  # fmt: skip

@@ -14,9 +14,13 @@ from itertools import pairwise
 from pathlib import Path
 
 from ...knowledge.layers import Layer
+from ...late import late
 from ...reasoning.log import Closed, Log, LogEntry, RepairDone, standing
 from ...reasoning.session import Session
 from .workers import pool, portions
+
+with late():
+    from ...knowledge import cache as caching
 
 LEAST = 0.05
 EDGES = (LEAST, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
@@ -106,7 +110,5 @@ def replay(
 def _portion(
     jobs: Sequence[tuple[int, Log]], root: Path | None, layers: Sequence[Layer], cache: Path | None
 ) -> tuple[Shown, ...]:
-    from ...knowledge import cache as caching
-
     session = Session(caching.load(root, layers, cache))
     return tuple(one for number, log in jobs for one in shown_in(session, number, log))

@@ -11,61 +11,63 @@ price is never counted as nothing in silence: it is named, and then the band is 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
 
+from ...caution import STANDING
 from ...knowledge import model
-from ...reasoning.explain import LIKELY_ENOUGH, minutes_spent
-from ...reasoning.log import Log
+from ...reasoning.log import Approved, Log
+from ...reasoning.minutes_spent import minutes_spent
+from ...reasoning.parts_needed import PartNeeded
 from ...reasoning.session import Standing
-from .agreement import agreed
+from ...reasoning.to_have_ready import LIKELY_ENOUGH
+from ...reasoning.wording import cause_name
+from ...report import Report
+from .agreement import Agreed, agreed
 from .minutes_left import checks_ahead, open_causes, repair_minutes, repaired
+from .money import money
 from .scenarios import Scenarios, quantile, scenarios
-from .substitutes import Substitutes, substitutes
+from .substitutes import Instead, substitutes
 
 CONFIDENCE = 0.8
 THIRDS = (1 / 6, 1 / 2, 5 / 6)
 QUICK = 48  # scenarios for the time that is left
+NO_RATE = "no labour rate: set `shop: {hour: ..., currency: ...}` in a file of the shop's own layer"
 
 State = Literal["done", "now", "likely"]
 
 
-@dataclass(frozen=True)
-class PartLine:
-    """A part of a repair. each, cost: in the estimate's currency, None where there is no price in it."""
+class PricedPart(PartNeeded):
+    """A part with its price. each, cost: in the estimate's currency, None where there is no price in it. instead: what
+    may stand in; keep: what must be kept or, with `never`, why nothing may stand in."""
 
-    part: str
-    value: str
-    rating: str
-    quantity: int
     each: float | None
     cost: float | None
-    substitutes: Substitutes
+    instead: tuple[Instead, ...]
+    keep: str
+    never: bool = False
 
 
-@dataclass(frozen=True)
-class Work:
+class Work(Report):
     """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it
-    and moving the work; parts_cost, labour: None where a price, or the shop's rate, is missing."""
+    and moving the work; parts_cost, labour, total: None where a price, or the shop's rate, is missing."""
 
     repair: str
+    name: str
     cause: str
+    cause_name: str
     probability: float
     state: State
     minutes: float
-    parts: tuple[PartLine, ...]
+    parts: tuple[PricedPart, ...]
     parts_cost: float | None
     labour: float | None
-
-    @property
-    def total(self) -> float | None:
-        return None if self.parts_cost is None or self.labour is None else self.parts_cost + self.labour
+    total: float | None
 
 
-@dataclass(frozen=True)
-class Band:
+class CostBand(Report):
     """low, likely and high: what 10, 50 and 90 of 100 jobs that stand so do not exceed."""
 
     low: float
@@ -73,34 +75,41 @@ class Band:
     high: float
 
 
-@dataclass(frozen=True)
-class Estimate:
-    """minutes: of the whole job. total: in `currency`, None without a labour rate. spent: minutes and money so far.
+class Estimate(Report):
+    """What a job will come to.
 
-    complete: whether all parts are priced; if not, `missing` says what is not, and total is a floor. exact: whether
-    the band was worked out over all that may be the case, and not over a draw from it. unexplained: how probable it is
-    that something complained of has none of the known causes.
+    hour: the shop's labour rate, None while it has set none. minutes: of the whole job. total: in `currency`, None
+    without a labour rate. checks_minutes: the fewest and the most still ahead. spent: minutes and money so far.
+    complete: whether all parts are priced; if not, `missing` says what is not, and total is a floor; unpriced: what of
+    `missing` are parts. exact: whether the range was worked out over all that may be the case, and not over a draw from
+    it. confidence: of the ranges. unexplained: how probable it is that something complained of has none of the known
+    causes. over_approved, over_budget: what is wrong, '' when nothing is.
     """
 
+    shape: Literal["chopstick estimate 1"] = "chopstick estimate 1"
+    number: int | None
+    job: str
+    fingerprint: str
     currency: str
     hour: float | None
     works: tuple[Work, ...]
-    checks_ahead: tuple[float, float]
-    minutes: Band
-    total: Band | None
+    checks_minutes: tuple[float, float]
+    minutes: CostBand
+    total: CostBand | None
     spent_minutes: float
     spent: float | None
     confidence: float
     exact: bool
     unexplained: float
+    complete: bool
     missing: tuple[str, ...]
+    unpriced: tuple[str, ...]
+    over_approved: str
+    over_budget: str
+    caution: str = STANDING
 
-    @property
-    def complete(self) -> bool:
-        return self.total is not None and not self.missing
 
-
-def estimate(now: Standing, log: Log) -> Estimate:
+def estimate(now: Standing, log: Log, number: int | None = None) -> Estimate:
     """The estimate of a job as it stands."""
     terms = _Terms(now)
     works = tuple(_works(now, terms))
@@ -120,32 +129,41 @@ def estimate(now: Standing, log: Log) -> Estimate:
             minutes.append(whole)
             sums.append(done_parts + parts_ahead[at] + terms.labour(whole))
             weights.append(weight / len(THIRDS))
+    total = None if terms.hour is None else _range(sums, weights)
+    unpriced = tuple(terms.unpriced(works))
     return Estimate(
+        number=number,
+        job=now.facts.title,
+        fingerprint=now.base.fingerprint,
         currency=terms.currency,
         hour=terms.hour,
         works=works,
-        checks_ahead=(fewest, most),
-        minutes=_band(minutes, weights),
-        total=None if terms.hour is None else _band(sums, weights),
+        checks_minutes=(fewest, most),
+        minutes=_range(minutes, weights),
+        total=total,
         spent_minutes=spent_minutes,
         spent=spent,
         confidence=CONFIDENCE,
         exact=joint.exact,
         unexplained=lost,
-        missing=tuple(terms.missing(works)),
+        complete=total is not None and not unpriced,
+        missing=(*([] if terms.hour is not None else [NO_RATE]), *unpriced),
+        unpriced=unpriced,
+        over_approved=over_the_approved(now, log),
+        over_budget=over_the_budget(total, terms.currency, agreed(log)),
     )
 
 
-def ahead(now: Standing) -> Band:
+def ahead(now: Standing) -> CostBand:
     """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
     if now.next.kind == "done":
-        return Band(0.0, 0.0, 0.0)
+        return CostBand(low=0.0, likely=0.0, high=0.0)
     fewest, most = checks_ahead(now)
     joint = scenarios(now.ranking, [*open_causes(now), *sorted(repaired(now))], QUICK)
     minutes, _, _ = _ahead(now, _Terms(now), joint)
     checks = [fewest + third * (most - fewest) for third in THIRDS]
     weights = [float(weight) / len(THIRDS) for weight in joint.weight]
-    return _band([one + left for one in checks for left in minutes], weights * len(THIRDS))
+    return _range([one + left for one in checks for left in minutes], weights * len(THIRDS))
 
 
 def spent_so_far(now: Standing, log: Log) -> float | None:
@@ -171,9 +189,27 @@ def over_the_approved(now: Standing, log: Log) -> str:
     if approval.currency and currency and approval.currency != currency:
         return f"The approval is in {approval.currency} and the work in {currency}: hold them against each other."
     return (
-        f"The work so far comes to {spent:.2f} {currency}, over the {approval.high:.2f} that were approved: "
+        f"The work so far comes to {money(spent, currency)}, over the {money(approval.high, '')} that were approved: "
         "ask the owner before going on."
     )
+
+
+def over_the_budget(total: CostBand | None, currency: str, told: Agreed) -> str:
+    """How what a job will come to stands to the owner's budget; '' while it is within it, or there is none."""
+    if told.budget is None or total is None or (told.currency and told.currency != currency):
+        return ""
+    budget = money(told.budget, told.currency or currency)
+    if total.low > told.budget:
+        return f"Even the low end is over the owner's budget of {budget}: ask before going on."
+    return f"The high end is over the owner's budget of {budget}." if total.high > told.budget else ""
+
+
+def approval_of(made: Estimate, by: str, at: datetime) -> Approved | None:
+    """The owner's word on an estimate as it stands, up to its high end; None while it has no sum."""
+    if made.total is None:
+        return None
+    low, high = round(made.total.low, 2), round(made.total.high, 2)
+    return Approved(at=at, low=low, high=high, currency=made.currency, by=by)
 
 
 class _Terms:
@@ -210,12 +246,10 @@ class _Terms:
             return whole
         return sum((self.each(part) or 0.0) * part.quantity for part in repair.parts)
 
-    def missing(self, works: Iterable[Work]) -> Iterator[str]:
-        """What is missing to make the sum whole, in sentences."""
-        if self.hour is None:
-            yield "no labour rate: set `shop: {hour: ..., currency: ...}` in a file of the shop's own layer"
-        unpriced = (line for work in works for line in work.parts if line.each is None)
-        for text in dict.fromkeys(", ".join(filter(None, (one.part, one.value, one.rating))) for one in unpriced):
+    def unpriced(self, works: Iterable[Work]) -> Iterator[str]:
+        """The parts without a price, in sentences."""
+        unpriced = (part.specification for work in works for part in work.parts if part.each is None)
+        for text in dict.fromkeys(unpriced):
             yield f"no price{f' in {self.currency}' if self.currency else ''}: {text}"
 
 
@@ -240,30 +274,31 @@ def _works(now: Standing, terms: _Terms) -> Iterator[Work]:
 def _work(now: Standing, terms: _Terms, repair_id: str, cause: str, state: State) -> Work:
     repair = now.base.repairs[repair_id]
     minutes = repair_minutes(now, repair, cause)
+    parts_cost = terms.parts_cost(repair)
+    labour = None if terms.hour is None else terms.labour(minutes)
     return Work(
         repair=repair_id,
+        name=repair.name,
         cause=cause,
+        cause_name=cause_name(now.base, cause),
         probability=now.ranking.probability.get(cause, 0.0),
         state=state,
         minutes=minutes,
-        parts=tuple(_line(now, terms, part) for part in repair.parts),
-        parts_cost=terms.parts_cost(repair),
-        labour=None if terms.hour is None else terms.labour(minutes),
+        parts=tuple(_priced(now, terms, part) for part in repair.parts),
+        parts_cost=parts_cost,
+        labour=labour,
+        total=None if parts_cost is None or labour is None else parts_cost + labour,
     )
 
 
-def _line(now: Standing, terms: _Terms, part: model.Part) -> PartLine:
+def _priced(now: Standing, terms: _Terms, part: model.Part) -> PricedPart:
     each = terms.each(part)
     parts = now.base.parts_list
     fitted = str(now.facts.amp.get(parts.fitted(parts.of(part)), ""))
-    return PartLine(
-        part=parts.words(part),
-        value=part.value or "",
-        rating=part.rating or "",
-        quantity=part.quantity,
-        each=each,
-        cost=None if each is None else each * part.quantity,
-        substitutes=substitutes(part, parts, now.base.reference, fitted),
+    found = substitutes(part, parts, now.base.reference, fitted)
+    cost = None if each is None else each * part.quantity
+    return PricedPart.needed(
+        now.base, part, each=each, cost=cost, instead=found.instead, keep=found.note, never=found.never
     )
 
 
@@ -292,6 +327,7 @@ def _ahead(now: Standing, terms: _Terms, joint: Scenarios) -> tuple[list[float],
     return minutes_ahead, parts_ahead, lost
 
 
-def _band(values: Sequence[float], weights: Sequence[float]) -> Band:
+def _range(values: Sequence[float], weights: Sequence[float]) -> CostBand:
     tail = (1 - CONFIDENCE) / 2
-    return Band(*(quantile(values, weights, share) for share in (tail, 0.5, 1 - tail)))
+    low, likely, high = (quantile(values, weights, share) for share in (tail, 0.5, 1 - tail))
+    return CostBand(low=low, likely=likely, high=high)

@@ -33,7 +33,7 @@ from ...knowledge.base import KnowledgeBase, holds_true
 from ...knowledge.model import AmpValue, Cause
 from ...reasoning.log import AmpFactsTold, Closed, LogEntry, Opened
 from ...reasoning.ranking import prior_of
-from ..store.job import Shop
+from ..store.job import KeptJobs
 
 Amp = Mapping[str, AmpValue]
 Kind = tuple[str, ...]
@@ -52,24 +52,25 @@ class Lesson:
 
 
 @dataclass(frozen=True)
-class Change:
+class RateChange:
     """What closed jobs changed for a cause on amps of a kind.
 
     prior: the rate the knowledge base has for the amps seen; amps: how many were seen on which it can be; found: on how
-    many it was; rate: the rate now; kept: it would have fallen, and was not let, since it bears on safety.
+    many it was; now: the rate now; kept: it would have fallen, and was not let, since it bears on safety.
     """
 
     cause: str
+    name: str
     kind: Kind
     prior: float
     amps: int
     found: int
-    rate: float
+    now: float
     kept: bool
 
     @property
     def factor(self) -> float:
-        return self.rate / self.prior
+        return self.now / self.prior
 
 
 def lesson_of(number: int, entries: Iterable[LogEntry]) -> Lesson | None:
@@ -152,11 +153,11 @@ class Learned:
         kind = kind_of(self.base, amp)
         return {one.cause: one.factor for one in self.changes(kind) if one.factor != 1}
 
-    def change(self, cause: str, amp: Amp) -> Change | None:
+    def change(self, cause: str, amp: Amp) -> RateChange | None:
         """What is learned of one cause on an amp; None for nothing."""
         return next((one for one in self.changes(kind_of(self.base, amp)) if one.cause == cause), None)
 
-    def changes(self, kind: Kind) -> tuple[Change, ...]:
+    def changes(self, kind: Kind) -> tuple[RateChange, ...]:
         """What is learned of amps of a kind, by cause, in the order of the knowledge base."""
         lessons = self._by_kind.get(kind, ())
         if not lessons:
@@ -166,14 +167,14 @@ class Learned:
         made = (self._change(cause, kind, found[cause.id], *expected.of(cause)) for cause in self.base.causes.values())
         return tuple(one for one in made if one is not None)
 
-    def _change(self, cause: Cause, kind: Kind, found: int, amps: int, cases: float) -> Change | None:
+    def _change(self, cause: Cause, kind: Kind, found: int, amps: int, cases: float) -> RateChange | None:
         if amps == 0 or cases <= 0:
             return None
         prior = cases / amps
         shape, exposure = posterior(prior, self.base.shop.prior_amps, found, amps)
         rate = shape / exposure
         kept = cause.id in self.guarded and rate < prior
-        return Change(cause.id, kind, prior, amps, found, prior if kept else rate, kept)
+        return RateChange(cause.id, cause.name, kind, prior, amps, found, prior if kept else rate, kept)
 
 
 def posterior(prior: float, prior_amps: float, found: int, amps: int) -> tuple[float, float]:
@@ -224,12 +225,12 @@ TELLING = ("opened", "amp", "closed", "undone")  # the kinds of entries that les
 MARK = "learning"  # the mark of the store that says from when on jobs teach
 
 
-def from_store(base: KnowledgeBase, store: Shop) -> Learned:
+def from_store(base: KnowledgeBase, store: KeptJobs) -> Learned:
     """What the closed jobs of a store teach. Raises JobError."""
     return learn(base, lessons_of(store))
 
 
-def lessons_of(store: Shop) -> tuple[Lesson, ...]:
+def lessons_of(store: KeptJobs) -> tuple[Lesson, ...]:
     """The lessons of a store's closed jobs that count. Raises JobError."""
     found = store.closed(TELLING)
     return _counted((lesson_of(number, entries) for number, entries in found), store.marked(MARK))

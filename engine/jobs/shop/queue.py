@@ -17,13 +17,19 @@ from typing import Literal
 
 from ...circuit.collection import Circuits
 from ...knowledge.layers import Layer
+from ...late import late
 from ...reasoning.log import Log
 from ...reasoning.session import Session, Standing
+from ...reasoning.wording import step_name
 from ...reference.errors import KnowledgeError
 from .agreement import Waiting, agreed
 from .learned import Lesson, learn
 from .minutes_left import expected
 from .workers import JOBS_A_PROCESS, pool, portions
+
+with late():
+    from ...knowledge import cache as caching
+    from ...knowledge import load as knowledge_load
 
 Group = Literal["held", "to do", "waiting for parts"]
 GROUPS: tuple[Group, ...] = ("held", "to do", "waiting for parts")
@@ -39,7 +45,7 @@ class Open:
 
 
 @dataclass(frozen=True)
-class Reading:
+class JobRead:
     """How jobs are read. root: of another knowledge base; cache: the folder of its cache; level: of whoever is at the
     bench; lessons: what closed jobs teach, heeded where the shop's knowledge lets it."""
 
@@ -50,10 +56,7 @@ class Reading:
 
     def session(self, layers: tuple[Layer, ...]) -> Session:
         """Raises KnowledgeError."""
-        from ...knowledge import cache as caching
-        from ...knowledge.load import load
-
-        base = caching.load(self.root, layers, self.cache) if self.cache else load(self.root, layers)
+        base = caching.load(self.root, layers, self.cache) if self.cache else knowledge_load.load(self.root, layers)
         taught = learn(base, self.lessons) if self.lessons and base.shop.learn else None
         return Session(base, self.level, taught, Circuits(self.root, layers))
 
@@ -94,7 +97,7 @@ def in_order(jobs: Iterable[Queued]) -> list[Queued]:
     )
 
 
-def queue(jobs: Sequence[Open], how: Reading, processes: int = 2) -> list[Queued]:
+def queue(jobs: Sequence[Open], how: JobRead, processes: int = 2) -> list[Queued]:
     """The open jobs in order. A few are read here, many in processes of their own. Raises KnowledgeError."""
     if len(jobs) <= JOBS_A_PROCESS:
         return in_order(placed(jobs, how))
@@ -103,7 +106,7 @@ def queue(jobs: Sequence[Open], how: Reading, processes: int = 2) -> list[Queued
         return in_order(one for portion in done for one in portion.result())
 
 
-def placed(jobs: Iterable[Open], how: Reading) -> list[Queued]:
+def placed(jobs: Iterable[Open], how: JobRead) -> list[Queued]:
     """Each job with what its place depends on, read in this process."""
     sessions: dict[tuple[Layer, ...], Session] = {}
     found = []
@@ -122,15 +125,10 @@ def placed(jobs: Iterable[Open], how: Reading) -> list[Queued]:
 
 def place(number: int, log: Log, now: Standing) -> Queued:
     """A job's place, from where it stands."""
-    step, base = now.next, now.base
-    if step.kind in ("check", "proof"):
-        what = base.checks[step.id].name
-    elif step.kind == "repair":
-        what = base.repairs[step.id].name
-    else:
-        what = base.holds[step.id].ask if step.id in base.holds else ""
+    step = now.next
+    what, _ = step_name(now.base, step)
     said = f"{step.kind}: {what}" if what else "hand it back"
-    raised = [hold.hold.id for hold in now.holds if hold.rule and hold.answered is not True]
+    raised = [hold.hold for hold in now.holds if hold.rule and hold.answered is not True]
     hold = step.id if step.kind == "held" else next(iter(raised), "")
     return _told(number, log, hold, expected(now), said)
 

@@ -33,10 +33,11 @@ class Instead:
 
 @dataclass(frozen=True)
 class Substitutes:
-    """What may stand in for a part. note: what must be kept, or why nothing may."""
+    """What may stand in for a part. note: what must be kept or, with `never`, why nothing may."""
 
     instead: tuple[Instead, ...] = ()
     note: str = ""
+    never: bool = False
 
 
 def substitutes(part: Part, parts: PartsList, reference: Reference, fitted: str = "") -> Substitutes:
@@ -44,7 +45,7 @@ def substitutes(part: Part, parts: PartsList, reference: Reference, fitted: str 
     rules = list(dict.fromkeys(rule for kind in parts.of(part) if (rule := parts.stand_in(kind)) is not None))
     for rule in rules:
         if rule.never is not None:  # of several parts that it may be, the one that has no stand-in decides
-            return Substitutes(note=rule.never)
+            return Substitutes(note=rule.never, never=True)
     found: list[Instead] = []
     for rule in rules:
         if rule.value is not None:

@@ -16,6 +16,7 @@ from typing import Literal
 
 from ...knowledge.base import KnowledgeBase
 from ...knowledge.layers import Layer
+from ...late import late
 from ...reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -35,9 +36,18 @@ from ...reference.errors import KnowledgeError
 from ..store.store import Store
 from .workers import pool, portions
 
+with late():
+    from ...knowledge import cache as caching
+    from ...knowledge import load as knowledge_load
+    from ...reasoning import answers as reasoning_answers
+    from ...reasoning import minutes_spent as reasoning_minutes_spent
+    from ...reasoning import script as reasoning_script
+    from ...reasoning import session as reasoning_session
+
 WORTH_TELLING = 0.01  # a change of probability below this is no change
 SURE_ENOUGH = 0.8  # a true cause this probable is found
 Verdict = Literal["better", "worse", "changed", "same"]
+VERDICTS: tuple[Verdict, ...] = ("better", "worse", "changed", "same")
 
 
 @dataclass(frozen=True)
@@ -49,7 +59,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Ended:
+class EndOfJob:
     """How a job ended. probability: of every cause worth naming, and of the true ones. trouble: why it was not run."""
 
     probability: dict[str, float]
@@ -61,12 +71,12 @@ class Ended:
 
 
 @dataclass(frozen=True)
-class Compared:
+class TriedTwice:
     """One job before and after. moved: causes whose probability changed. better, worse: the reasons, in words."""
 
     case: Case
-    before: Ended
-    after: Ended
+    before: EndOfJob
+    after: EndOfJob
     moved: tuple[tuple[str, float, float], ...]
     better: tuple[str, ...]
     worse: tuple[str, ...]
@@ -90,12 +100,9 @@ def kept(store: Store) -> Iterator[Case]:
 
 def samples(folder: Path, base: KnowledgeBase) -> Iterator[Case]:
     """The sample jobs of a folder: answer files, with what the amp really had. Raises KnowledgeError."""
-    from ...reasoning.script import read_answers
-    from ...reasoning.session import Session
-
-    session = Session(base)
+    session = reasoning_session.Session(base)
     for path in sorted(folder.glob("*.yaml")):
-        yield Case(path.stem, read_answers(path, session))
+        yield Case(path.stem, reasoning_script.read_answers(path, session))
 
 
 def as_answers(log: Log) -> AnswerFile:
@@ -141,7 +148,7 @@ def trial(
     after: Sequence[Layer],
     processes: int = 2,
     cache: Path | None = None,
-) -> Iterator[Compared]:
+) -> Iterator[TriedTwice]:
     """Every job under both sets of layers, in their order, as they are done. Raises KnowledgeError for layers that
     can't be loaded."""
     with pool(processes) as workers:
@@ -152,35 +159,28 @@ def trial(
                 yield compared(case, was, now)
 
 
-def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[Ended]:
+def run(cases: Iterable[Case], root: Path | None, layers: Sequence[Layer], cache: Path | None = None) -> list[EndOfJob]:
     """Run jobs to their ends, one after the other, in this process."""
-    from ...knowledge import cache as caching
-    from ...knowledge.load import load
-    from ...reasoning.session import Session
-
-    session = Session(caching.load(root, layers, cache) if cache else load(root, layers))
+    session = reasoning_session.Session(
+        caching.load(root, layers, cache) if cache else knowledge_load.load(root, layers)
+    )
     return [_ended(case, session) for case in cases]
 
 
-def _ended(case: Case, session: object) -> Ended:
-    from ...reasoning import script
-    from ...reasoning.answers import AnswerError
-    from ...reasoning.explain import minutes_spent
-    from ...reasoning.session import Session
-
-    assert isinstance(session, Session)
+def _ended(case: Case, session: object) -> EndOfJob:
+    assert isinstance(session, reasoning_session.Session)
     try:
-        done = script.run(case.file, session, lambda: datetime(2026, 1, 1))
-    except (AnswerError, KnowledgeError, RuntimeError, KeyError) as error:
-        return Ended({}, (), 0.0, (), (), trouble=str(error))
+        done = reasoning_script.run(case.file, session, lambda: datetime(2026, 1, 1))
+    except (reasoning_answers.AnswerError, KnowledgeError, RuntimeError, KeyError) as error:
+        return EndOfJob({}, (), 0.0, (), (), trouble=str(error))
     now = done.standing
     named = {id_: p for id_, p in now.ranking.probability.items() if p >= 0.02 or id_ in case.file.truth}
     looked = (entry.check for entry in done.log if isinstance(entry, Reading | Answer) and not _skipped(entry))
-    return Ended(
+    return EndOfJob(
         probability=named,
         checks=tuple(looked),
-        minutes=minutes_spent(now, done.log),
-        holds=tuple(sorted(hold.hold.id for hold in now.holds if hold.rule)),
+        minutes=reasoning_minutes_spent.minutes_spent(now, done.log),
+        holds=tuple(sorted(hold.hold for hold in now.holds if hold.rule)),
         spoken=tuple(sorted(now.deduction.spoken)),
     )
 
@@ -189,7 +189,7 @@ def _skipped(entry: Reading | Answer) -> bool:
     return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
 
 
-def compared(case: Case, before: Ended, after: Ended) -> Compared:
+def compared(case: Case, before: EndOfJob, after: EndOfJob) -> TriedTwice:
     """What changed, and whether for better or worse against what the amp really had."""
     ids = sorted({*before.probability, *after.probability})
     moves = [(id_, before.probability.get(id_, 0.0), after.probability.get(id_, 0.0)) for id_ in ids]
@@ -214,4 +214,4 @@ def compared(case: Case, before: Ended, after: Ended) -> Compared:
     saved = before.minutes - after.minutes
     if truth and abs(saved) >= 0.5 and not worse and math.isfinite(saved):
         (better if saved > 0 else worse).append(f"{abs(saved):.0f} minutes {'fewer' if saved > 0 else 'more'}")
-    return Compared(case, before, after, moved, tuple(better), tuple(worse))
+    return TriedTwice(case, before, after, moved, tuple(better), tuple(worse))

@@ -6,15 +6,18 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from typing import TypeVar
 
+from ...late import late
+
+with late():
+    import multiprocessing
+
 JOBS_A_PROCESS = 6
 T = TypeVar("T")
 
 
 def pool(processes: int = 2) -> ProcessPoolExecutor:
     """Processes that each take one portion and end."""
-    from multiprocessing import get_context
-
-    return ProcessPoolExecutor(processes, mp_context=get_context("spawn"), max_tasks_per_child=1)
+    return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1)
 
 
 def portions(jobs: Sequence[T]) -> list[tuple[T, ...]]:

@@ -27,7 +27,7 @@ def problems(store: Store) -> list[str]:
             with store.database.reading() as connection:
                 found += _database(connection)
         if store.there():
-            found += store.untaken.values()
+            found += map(str, store.untaken.values())
             with store.database.reading() as connection:
                 found += _guards(connection)
                 found += _jobs(connection)

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, func, make_url, select
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
@@ -22,17 +22,13 @@ from sqlalchemy.pool import NullPool
 
 from ...folders import make_private
 from . import embedded
-from .errors import JobError, Locked
+from .errors import JobError, Locked, Todo
 
 LOCKED = ("SQLITE_BUSY", "SQLITE_LOCKED", "55P03", "57014", "40P01")  # how the two say so
 _OUR_LOCK = 0x63686F70  # a number of our own
 _WRITES = "chopstick_writes"
-_ELSEWHERE = "Choose another folder with --jobs DIR or CHOPSTICK_JOBS."
 _NOT_KEPT = "What was being entered was not kept; everything before it is."
-_DAMAGED = (
-    "See what is wrong with: chopstick jobs check. Then put a backup back: chopstick jobs restore FILE (the damaged "
-    "file is put aside, not thrown away)."
-)
+_DAMAGED = "Where a backup is put back, the damaged file is put aside, not thrown away."
 
 
 @dataclass(frozen=True)
@@ -69,9 +65,10 @@ class Database:
         except DBAPIError as error:
             name = str(getattr(error.orig, "sqlite_errorname", getattr(error.orig, "sqlstate", "")))
             kind = Locked if name.startswith(LOCKED) else JobError
-            raise kind(self._server(error) if self.file is None else self._embedded(error, self.file)) from error
+            message, *todo = self._server(error) if self.file is None else self._embedded(error, self.file)
+            raise kind(message, *cast(list[Todo], todo)) from error
         except UnicodeDecodeError as error:  # sqlite3 says so of a damaged name or text, even in its own messages
-            raise JobError(f"{self.where} is damaged ({error}). {_DAMAGED}") from error
+            raise JobError(f"{self.where} is damaged ({error}). {_DAMAGED}", "check", "restore") from error
         except SQLAlchemyError as error:
             raise JobError(f"{self.where}: {error}") from error
 
@@ -80,47 +77,50 @@ class Database:
         if self.file is None:  # the embedded one is locked as a whole already
             connection.execute(select(func.pg_advisory_xact_lock(_OUR_LOCK)))
 
-    def _embedded(self, error: DBAPIError, file: Path) -> str:
+    def _embedded(self, error: DBAPIError, file: Path) -> tuple[str, ...]:
+        """What went wrong with a file, and what can be done about it."""
         name = str(getattr(error.orig, "sqlite_errorname", ""))
         if name.startswith("SQLITE_FULL"):
-            return (
-                f"the disk that holds {file} is full. {_NOT_KEPT} Make room, or choose another folder with --jobs DIR."
-            )
+            return f"the disk that holds {file} is full. {_NOT_KEPT} Make room, or keep them elsewhere.", "other folder"
         if name.startswith(LOCKED):
             return (
                 f"another program holds {file} and did not let go within {embedded.WAIT_S:g} seconds. {_NOT_KEPT} "
-                "End the other program, or wait until it is done, and enter it again."
+                "End the other program, or wait until it is done, and enter it again.",
             )
         if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
-            return f"{file} can't be read or written here ({error.orig}). {_NOT_KEPT} {_ELSEWHERE}"
+            return f"{file} can't be read or written here ({error.orig}). {_NOT_KEPT}", "other folder"
         if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-            return f"{file} is damaged ({error.orig}). {_DAMAGED}"
+            return f"{file} is damaged ({error.orig}). {_DAMAGED}", "check", "restore"
         if name.startswith("SQLITE_IOERR"):
             return (
                 f"the disk that holds {file} gives errors ({error.orig}). What was being entered may not be kept: open "
-                f"the job again and look. Make a backup now: chopstick jobs backup FILE, on another disk. {_ELSEWHERE}"
+                "the job again and look. Make a backup now, on another disk.",
+                "back up",
+                "other folder",
             )
-        return f"{file}: {error.orig}. {_NOT_KEPT} See what is wrong with: chopstick jobs check"
+        return f"{file}: {error.orig}. {_NOT_KEPT}", "check"
 
-    def _server(self, error: DBAPIError) -> str:
+    def _server(self, error: DBAPIError) -> tuple[str, ...]:
+        """What went wrong with a server, and what can be done about it."""
         state = getattr(error.orig, "sqlstate", None) or ""
         said = " ".join(str(error.orig).split())
         if state == "53100":
-            return f"the disk of {self.where} is full. {_NOT_KEPT} Make room on the server."
+            return (f"the disk of {self.where} is full. {_NOT_KEPT} Make room on the server.",)
         if state in LOCKED:
-            return f"another program holds {self.where} and did not let go. {_NOT_KEPT} Enter it again after a while."
-        if state in ("25006", "42501"):
-            return f"{self.where} can't be written to by this user ({said}). {_NOT_KEPT}"
-        if state in ("XX001", "XX002"):
             return (
-                f"{self.where} is damaged ({said}). Restore a backup into a new database: chopstick jobs restore FILE"
+                f"another program holds {self.where} and did not let go. {_NOT_KEPT} Enter it again after a while.",
             )
+        if state in ("25006", "42501"):
+            return (f"{self.where} can't be written to by this user ({said}). {_NOT_KEPT}",)
+        if state in ("XX001", "XX002"):
+            return f"{self.where} is damaged ({said}). Restore a backup into a new database.", "restore"
         if error.connection_invalidated or not state or state.startswith(("08", "57P", "28", "3D")):
             return (
                 f"{self.where} can't be reached ({said}). What was being entered may not be kept: open the job again "
-                "when the server is back, and look. Name another store with --store URL or CHOPSTICK_STORE."
+                "when the server is back, and look.",
+                "other store",
             )
-        return f"{self.where}: {said}. {_NOT_KEPT}"
+        return (f"{self.where}: {said}. {_NOT_KEPT}",)
 
     def make(self) -> None:
         """Make the folder and the empty file, private to the user, when they are not there. Raises JobError."""
@@ -135,8 +135,8 @@ class Database:
         except OSError as error:
             if error.errno in (17, 20):  # EEXIST, ENOTDIR
                 reason = "can't be the folder of the jobs: a file stands in the way"
-                raise JobError(f"{self.folder} {reason}. {_ELSEWHERE}") from error
-            raise JobError(f"{self.folder} can't be written here ({error.strerror}). {_ELSEWHERE}") from error
+                raise JobError(f"{self.folder} {reason}.", "other folder") from error
+            raise JobError(f"{self.folder} can't be written here ({error.strerror}).", "other folder") from error
 
 
 def of_file(folder: Path, file: Path | None = None) -> Database:
@@ -161,8 +161,9 @@ def of_server(url: str, folder: Path) -> Database:
         parsed = URL.create("none")
     if parsed.get_backend_name() not in ("postgresql", "postgres"):
         raise JobError(
-            "the store's URL (--store, CHOPSTICK_STORE) must read postgresql://USER@HOST/DATABASE; without one, jobs "
-            "are kept in the folder that --jobs or CHOPSTICK_JOBS names."
+            "the store's URL must read postgresql://USER@HOST/DATABASE; without one, jobs are kept in a folder.",
+            "other store",
+            "other folder",
         )
     settings: dict[str, Any] = {"connect_timeout": max(2, round(embedded.WAIT_S)), "application_name": "chopstick"}
     settings["options"] = f"-c lock_timeout={round(embedded.WAIT_S * 1000)}ms -c synchronous_commit=on"

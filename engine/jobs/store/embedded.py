@@ -6,6 +6,11 @@ import sqlite3
 from collections.abc import Mapping
 from pathlib import Path
 
+from ...late import late
+
+with late():
+    import platformdirs
+
 ENVIRONMENT = "CHOPSTICK_JOBS"
 STORE = "CHOPSTICK_STORE"
 FILE = "jobs.sqlite"
@@ -16,7 +21,6 @@ def default_folder(environment: Mapping[str, str]) -> Path:
     """The folder of the jobs: CHOPSTICK_JOBS where it is set, else the user's data folder."""
     if chosen := environment.get(ENVIRONMENT):
         return Path(chosen).expanduser()
-    import platformdirs
 
     return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "jobs"
 

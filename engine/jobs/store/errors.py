@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from ...reasoning.log import LogEntry
 
+# What can be done about it; each face says how.
+Todo = Literal["start a job", "look at the job", "check", "restore", "back up", "import", "other folder", "other store"]
+
 
 class JobError(Exception):
-    """A job can't be read or kept; the message says why and what to do."""
+    """A job can't be read or kept; the message says why. todo: what to do about it, first things first; job: the number
+    of the job, where one is meant."""
+
+    def __init__(self, message: str, *todo: Todo, job: int | None = None) -> None:
+        super().__init__(message)
+        self.todo, self.job = todo, job
 
 
 class Locked(JobError):
@@ -25,8 +34,10 @@ class MovedOn(JobError):
         self.came, self.why = tuple(came), why
         reason = f": {why}" if why else ""
         super().__init__(
-            f"job {number} moved on: {entries(len(came))} came in meanwhile{reason}. Nothing of yours was added. "
-            f"Look at it with: chopstick show {number}; enter yours again if it still holds."
+            f"job {number} moved on: {entries(len(came))} came in meanwhile{reason}. Nothing of yours was added; "
+            "enter it again if it still holds.",
+            "look at the job",
+            job=number,
         )
 
 

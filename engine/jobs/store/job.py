@@ -29,7 +29,7 @@ class Row(Protocol):
     def hash(self) -> str: ...
 
 
-class Shop(Protocol):
+class KeptJobs(Protocol):
     """The kept jobs, as far as they teach: what a store and the quick way into it both answer."""
 
     def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
@@ -58,7 +58,7 @@ class Job:
     """One job as far as it has been read. Two benches may hold the same job: see append."""
 
     def __init__(
-        self, store: Callable[[], Keeper], shop: Shop, folder: Path, number: int, log: list[LogEntry], hash_: str
+        self, store: Callable[[], Keeper], shop: KeptJobs, folder: Path, number: int, log: list[LogEntry], hash_: str
     ) -> None:
         self._store, self._folder = store, folder
         self.number, self.log = number, log
@@ -111,8 +111,7 @@ def log_of(found: Sequence[Row], count: int = 0, hash_: str = "") -> list[LogEnt
         hash_ = hashed(hash_, row.body)
         if row.number != number or row.hash != hash_:
             raise JobError(
-                f"job {row.job} is damaged from entry {number} on: it is not as it was written. See what is wrong "
-                "with: chopstick jobs check. Then put a backup back: chopstick jobs restore FILE"
+                f"job {row.job} is damaged from entry {number} on: it is not as it was written.", "check", "restore"
             )
         log.append(entry_of(row))
     return log
@@ -127,5 +126,6 @@ def entry_of(row: Row) -> LogEntry:
         place = ".".join(str(part) for part in detail["loc"])
         raise JobError(
             f"entry {row.number} of job {row.job} can't be read ({place}: {detail['msg']}). Either a later chopstick "
-            "wrote it: update this one; or it is damaged: see chopstick jobs check"
+            "wrote it: update this one; or it is damaged.",
+            "check",
         ) from error

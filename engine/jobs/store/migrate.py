@@ -24,7 +24,8 @@ def migrate(database: Database, migrations: Sequence[Statements] = MIGRATIONS) -
         raise JobError(
             f"{database.where} was written by a later chopstick (version {version} of the database; this one knows "
             f"{len(migrations)}). Update chopstick on this bench; nothing was changed. If no bench runs a later one, "
-            "the database may be damaged: chopstick jobs check"
+            "the database may be damaged.",
+            "check",
         )
     if version == len(migrations):
         return

@@ -14,6 +14,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from ...late import late
 from ...reasoning.log import LogEntry
 from . import old_files
 from .embedded import FILE, connect
@@ -22,6 +23,9 @@ from .migrations import MIGRATIONS
 
 if TYPE_CHECKING:
     from .store import Store
+
+with late():
+    from . import store as store_store
 
 _ROWS = "SELECT job, number, body, hash FROM entries"
 _LATEST = "SELECT job FROM entries ORDER BY place DESC LIMIT 1"
@@ -45,9 +49,7 @@ class Nearby:
 
     @cached_property
     def store(self) -> Store:
-        from .store import open_store
-
-        return open_store(self.folder, self.url)
+        return store_store.open_store(self.folder, self.url)
 
     def find(self, number: int | None = None) -> Job:
         """As `Store.find`."""

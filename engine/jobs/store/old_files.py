@@ -46,5 +46,6 @@ def _entry(path: Path, number: int, line: bytes) -> LogEntry:
         place = ".".join(str(part) for part in detail["loc"])
         raise JobError(
             f"{path}:{number}: this line can't be read ({place}: {detail['msg']}). Mend the line in a copy of the "
-            "folder, or take it out, and take that over with: chopstick jobs import FOLDER"
+            "folder, or take it out, and take that folder over.",
+            "import",
         ) from error

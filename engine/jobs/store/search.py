@@ -13,11 +13,11 @@ from .store import Listed
 
 @dataclass(frozen=True)
 class Hit:
-    """An entry that holds the text. number: of the entry; told: the words in it."""
+    """An entry that holds the text that was searched: its number in the job's log, its kind, its words."""
 
-    number: int
+    entry: int
     kind: str
-    told: str
+    words: str
 
 
 def search(jobs: Iterable[Job], text: str) -> Iterator[tuple[Job, tuple[Hit, ...]]]:

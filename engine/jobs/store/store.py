@@ -60,7 +60,7 @@ class Store:
     def __init__(self, database: Database) -> None:
         self.database = database
         self._ready = False
-        self.untaken: dict[int, str] = {}  # old job files that can't be read, by number, and why
+        self.untaken: dict[int, JobError] = {}  # old job files that can't be read, by number, and why
 
     @property
     def where(self) -> str:
@@ -97,17 +97,17 @@ class Store:
 
     def find(self, number: int | None = None) -> Job:
         """The job of that number; with none, the one written to last. Raises JobError."""
-        none = f"there is no job {number} in {self.where}"
+        none = JobError(f"there is no job {number} in {self.where}")
         if number is None:
-            none = f"there is no job in {self.where} yet. Start one with: chopstick intake"
+            none = JobError(f"there is no job in {self.where} yet.", "start a job")
         if not self.there() or (number is not None and not 0 < number <= MOST_JOBS):
-            raise JobError(none)
+            raise none
         with self.database.reading() as connection:
             latest = select(rows.c.job).order_by(rows.c.place.desc()).limit(1)
             wanted = number if number is not None else connection.execute(latest).scalar()
             found = connection.execute(_OF_JOB.where(rows.c.job == wanted)).all() if wanted else []
         if not found:
-            raise JobError(self.untaken.get(number or 0, none))
+            raise self.untaken.get(number or 0, none)
         return self._job(found[0].job, log_of(found), found[-1].hash)
 
     def append(self, job: Job, added: Sequence[LogEntry], merge: bool) -> tuple[LogEntry, ...]:
@@ -160,7 +160,7 @@ class Store:
             bodies = connection.execute(_OF_JOB.where(rows.c.kind.in_(telling))).all()
         of_job = {number: list(group) for number, group in groupby(bodies, key=lambda row: int(row.job))}
         found = [_listed(row.job, row.entries, row.last, of_job.get(row.job, [])) for row in counts]
-        untaken = [Listed(number, trouble=trouble) for number, trouble in self.untaken.items()]
+        untaken = [Listed(number, trouble=str(trouble)) for number, trouble in self.untaken.items()]
         return sorted([*found, *untaken], key=lambda one: one.number)
 
     def closed(self, kinds: Sequence[str]) -> Iterator[tuple[int, list[LogEntry]]]:
@@ -199,7 +199,7 @@ class Store:
             try:
                 log = old_files.read(self.folder / name)
             except JobError as error:
-                self.untaken[number] = str(error)
+                self.untaken[number] = error
                 continue
             if log:
                 self._take(name, number, log)

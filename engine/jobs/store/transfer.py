@@ -40,7 +40,7 @@ _MAGIC = b"SQLite format 3\0"
 _BATCH = 500  # rows written at once
 
 
-class Line(BaseModel):
+class JobLine(BaseModel):
     """One line of an export."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
@@ -64,17 +64,17 @@ def exported(store: Store, numbers: Iterable[int] = ()) -> Iterator[str]:
     """Jobs as lines of JSON, all ASCII; all jobs when none is named. Raises JobError."""
     wanted = [store.find(number) for number in numbers] or store.jobs()
     for job in wanted:
-        line = Line(number=job.number, entries=tuple(job.log))
+        line = JobLine(number=job.number, entries=tuple(job.log))
         yield json.dumps(line.model_dump(mode="json"), ensure_ascii=True, separators=(",", ":"))
 
 
-def lines(content: Iterable[str], name: str) -> Iterator[Line]:
+def lines(content: Iterable[str], name: str) -> Iterator[JobLine]:
     """Jobs from lines of JSON. name: of where they come from. Raises JobError with the line's number."""
     for number, line in enumerate(content, start=1):
         if not line.strip():
             continue
         try:
-            found = Line.model_validate_json(line)
+            found = JobLine.model_validate_json(line)
         except ValidationError as error:
             detail = error.errors()[0]
             place = ".".join(str(part) for part in detail["loc"])
@@ -87,18 +87,18 @@ def lines(content: Iterable[str], name: str) -> Iterator[Line]:
         yield found
 
 
-def incoming(path: Path) -> list[Line]:
+def incoming(path: Path) -> list[JobLine]:
     """Jobs from a file of JSON lines, a backup, or a folder of old job files. Raises JobError."""
     try:
         if path.is_dir():
             logs = ((number, old_files.read(path / name)) for name, number in old_files.job_files(path).items())
-            return [Line(number=number, entries=tuple(log)) for number, log in logs if log]
+            return [JobLine(number=number, entries=tuple(log)) for number, log in logs if log]
         with path.open("rb") as file:
             is_backup = file.read(len(_MAGIC)) == _MAGIC
         if is_backup:
             with TemporaryDirectory() as folder:
                 store = _sound(path, Path(folder) / FILE)
-                return [Line(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
+                return [JobLine(number=job.number, entries=tuple(job.log)) for job in store.jobs()]
         with path.open(encoding="utf-8") as text:
             return list(lines(text, str(path)))
     except OSError as error:
@@ -107,7 +107,7 @@ def incoming(path: Path) -> list[Line]:
         raise JobError(f"{path} is neither JSON lines nor a backup of chopstick's. Nothing was taken in.") from error
 
 
-def take_in(store: Store, found: Iterable[Line]) -> list[TakenIn]:
+def take_in(store: Store, found: Iterable[JobLine]) -> list[TakenIn]:
     """Add jobs to a store, all or none. Each keeps its number where that is free, else gets the next.
 
     A job that is there already is not doubled: what it has more is added to it. Two jobs are the same when they begin
@@ -165,8 +165,10 @@ def restore(store: Store, path: Path) -> Path | None:
         store.there(making=True)
         if store.listed():
             raise JobError(
-                f"{store.where} holds jobs, and none is ever taken out. Name an empty database with --store URL; or "
-                f"add the backup's jobs to these with: chopstick jobs import {path}"
+                f"{store.where} holds jobs, and none is ever taken out. Name an empty database; or add the backup's "
+                "jobs to these.",
+                "other store",
+                "import",
             )
         with TemporaryDirectory() as folder:
             _copy(_sound(path, Path(folder) / FILE), store)

@@ -14,7 +14,7 @@ from .frame import Look, lint
 
 @lint("error")
 def unknown_calculation(look: Look) -> Iterator[Problem]:
-    """A figure whose `compute` names no calculation of engine/bench. See `chopstick figure` for the list."""
+    """A figure whose `compute` names no calculation of engine/bench."""
     for check in look.base.checks.values():
         for name, figure in check.figures.items():
             try:

@@ -82,11 +82,19 @@ def unused_part(look: Look) -> Iterator[Problem]:
 
 @lint("error")
 def unknown_electrode(look: Look) -> Iterator[Problem]:
-    """A check tells the pin of an electrode that no power tube of kb/reference has. Correct the word under `pins`."""
-    known = {word for base in look.base.reference.bases.values() for word in base.pins}
+    """A check tells the pin of an electrode that no tube of kb/reference has, or of a tube that no amp fact names.
+    Correct the word under `pins`.
+    """
+    known = sorted({word for base in look.base.reference.bases.values() for word in base.pins})
+    facts = [fact.id for fact in look.base.amp_facts.values() if fact.from_reference]
     for check in look.base.written.values():
-        for number, word in enumerate(check.pins):
-            if word not in known:
-                hint = did_you_mean(word, sorted(known)) or f"Known: {', '.join(sorted(known))}."
-                place = at(check.pins, "pins", number)
-                yield look.problem("checks", check, place, f"there is no electrode '{word}'.", hint)
+        for fact, words in check.pins.items():
+            if fact not in facts:
+                hint = did_you_mean(fact, facts) or f"Known: {', '.join(facts)}."
+                message = f"no amp fact '{fact}' names a tube."
+                yield look.problem("checks", check, ("pins", fact), message, hint, key=True)
+            for number, word in enumerate(words):
+                if word not in known:
+                    hint = did_you_mean(word, known) or f"Known: {', '.join(known)}."
+                    place = ("pins", *at(words, fact, number))
+                    yield look.problem("checks", check, place, f"there is no electrode '{word}'.", hint)

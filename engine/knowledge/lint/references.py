@@ -96,7 +96,7 @@ def amp_choices(base: KnowledgeBase, fact: str) -> list[str]:
 
 def references(entry: model.Entry) -> Iterator[Reference]:
     """Every name an entry uses, with the kind of thing it must be."""
-    if isinstance(entry, model.Sourced):
+    if isinstance(entry, model.Cited):
         several = isinstance(entry.source, tuple)
         yield from ((("source", n) if several else ("source",), "source", id_) for n, id_ in enumerate(entry.sources))
     if isinstance(entry, model.Symptom | model.Finding):

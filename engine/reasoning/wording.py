@@ -1,14 +1,19 @@
-"""Steps, entries of a log and proofs in the words in which a person would say them."""
+"""Steps, entries of a log, proofs and probabilities in the words in which a person would say them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ...engine.bench.notation import show
-from ...engine.knowledge import model
-from ...engine.knowledge.base import KnowledgeBase
-from ...engine.reasoning.log import Answer, CircuitChosen, HoldAnswered, LogEntry, Note, Photo, Reading, RepairDone
-from ...engine.reasoning.steps import Step
+from ..bench.notation import show
+from ..knowledge import model
+from ..knowledge.base import KnowledgeBase
+from .log import Answer, CircuitChosen, HoldAnswered, LogEntry, Note, Photo, Reading, RepairDone
+from .steps import Step
+
+
+def cause_name(base: KnowledgeBase, cause: str) -> str:
+    """A cause by its name; by its id when the knowledge base has it no longer."""
+    return base.causes[cause].name if cause in base.causes else cause
 
 
 def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
@@ -60,3 +65,12 @@ def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:
     if proof.gone:
         return f"Must be gone: {base.text(proof.gone)}"
     return f"Must be so: {base.text(proof.found or '')}"
+
+
+def percent(probability: float) -> str:
+    """A probability for people. Never 0 or 100, unless a rule says so."""
+    if probability <= 0:
+        return "ruled out"
+    if probability < 0.01:
+        return "under 1%"
+    return "over 99%" if probability > 0.99 else f"{probability:.0%}"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ..sitting.steering_words import Unclear
-from .caution import STANDING
-from .prompts import Ended, Prompt
-from .screen import Screen
+from ...engine.caution import STANDING
+from ..screen.prompts import Ended, Prompt
+from ..screen.screen import Screen
+from .steering_words import Unclear
 
 CHOICES = {
     "demo": "watch a whole job, from the player's words to the proof",

@@ -1,1 +1,0 @@
-"""The documented JSON of every command."""
