@@ -29,8 +29,8 @@ def cycle(
     next_ohm: float,
     second_section: float = 1.0,
 ) -> tuple[Array, Array]:
-    """Arguments as in supply.SupplySpec. Volts at the reservoir's node over one mains cycle, and the rectifier's current (A), each (STEPS, loads), the
-    loads rising from nearly nothing to what pulls the level to nil."""
+    """Volts at the reservoir's node over one mains cycle, and the rectifier's current (A), each (STEPS, loads), the loads
+    rising from nearly nothing to what pulls the level to nil. Arguments as in supply.SupplySpec."""
     peak = open_circuit_V * float(np.sqrt(2.0))
     most = peak / (source_ohm + (peak / perveance**2) ** (1 / 3))  # about what flows into a short
     load = np.concatenate([[0.0], np.geomspace(most * 1e-4, most * 0.7, LOADS - 1)])
@@ -39,10 +39,10 @@ def cycle(
     back = 1.0 / next_ohm
     v = np.full(LOADS, 0.9 * peak)
     level = v.copy()
-    waves = np.sin(2.0 * np.pi * np.arange(1, STEPS + 1) / STEPS)
+    phases = np.sin(2.0 * np.pi * np.arange(1, STEPS + 1) / STEPS)
     volts, amps = np.empty((STEPS, LOADS)), np.empty((STEPS, LOADS))
     for _ in range(CYCLES):
-        for n, wave in enumerate(waves):
+        for n, wave in enumerate(phases):
             drive = peak * (abs(wave) if waves == 2 else wave) - threshold_V
             second = second_section if n >= STEPS // 2 else 1.0
             new = v
