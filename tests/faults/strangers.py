@@ -62,13 +62,10 @@ def printed(name: str, family: str) -> dict[str, float]:
     return {point: float(f"{value:.3g}") for point, value in found.items()}
 
 
-def cases(
-    name: str, singles: int, pairs: int, healthy: int, seed: int, pool: Sequence[str] = ()
-) -> Iterator[Case]:
-    """Bench cases of one circuit; fewer than asked for, since not every fault counts. pool: other faults than all that
-    direct current shows."""
+def cases(name: str, singles: int, pairs: int, healthy: int, seed: int) -> Iterator[Case]:
+    """Bench cases of one circuit; fewer than asked for, since not every fault counts."""
     rng = np.random.default_rng([seed, *name.encode()])
-    pool = pool or shown_by_dc(circuit(name))
+    pool = shown_by_dc(circuit(name))
     for number in range(singles + pairs + healthy):
         count = 0 if number >= singles + pairs else 2 if number >= singles else 1
         family = FAMILIES[number % len(FAMILIES)]

@@ -6,12 +6,10 @@ The ordinary run takes a few circuits, the long run all of them. The seed HELD_O
 from collections import defaultdict
 
 import pytest
-from chopstick.engine.circuit.netlist import Supply
 
 from ..amount import LONG, amount
 from ..peers.spice import need_ngspice
-from . import strangers
-from .strangers import HELD_OUT, TUNING, Case, Score, cases, circuit, circuits, score
+from .strangers import HELD_OUT, TUNING, Case, Score, cases, circuits, score
 
 SOME = ("single-ended-6v6gt", "cathode-biased-2xel84-long-tailed", "one-el84-choke", "two-6550-fixed")
 SINGLES, PAIRS, HEALTHY = amount(9, 60), amount(2, 30), amount(4, 20)
@@ -84,17 +82,3 @@ def test_what_is_printed_clears_a_healthy_amp(drawn: list[Case]) -> None:
     found = [case for case in drawn if not case.faults and case.circuit in ("two-6550-fixed", "single-ended-6v6gt")]
     assert len(found) >= 6
     assert not [case for case in found if score(case, with_printed=True).accused]
-
-
-@pytest.mark.long
-def test_a_failed_reservoir_is_known(capsys: pytest.CaptureFixture[str]) -> None:
-    """What is behind it still filters, so that the level falls by a third, not by half."""
-    places: list[int] = []
-    for name in circuits() if LONG else ("single-ended-6v6gt",):
-        supplies = [one for one in circuit(name).supplies.values() if isinstance(one, Supply)]
-        pool = [f"{one.reservoir}.{kind}" for one in supplies for kind in ("open", "dried")]
-        places += [score(case).places[0] for case in cases(name, amount(2, 6), 0, 0, strangers.TUNING + 2, pool)]
-    with capsys.disabled():
-        print(f"\n  failed reservoirs, {len(places)} cases: first {places.count(0)}, in three {sum(p < 3 for p in places)}")
-    assert len(places) >= amount(1, 25)
-    assert sum(place < 3 for place in places) / len(places) >= 0.5
