@@ -240,6 +240,11 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
             "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
             "earth and that the circuit file is this amp's."
         )
+        screen.line("What comes nearest, each by itself, and the reading to take again:")
+        screen.table(
+            [n.fault, f"{n.text}{'' if n.severity in n.text else ' (' + n.severity + ')'}", f"again at {n.read_again}"]
+            for n in told.nearest[:3]
+        )
     screen.line(f"Nothing wrong: {told.healthy:.0%}.")
     screen.table(
         [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..devices.supply import SupplyCurve, SupplySpec
 from ..devices.tubes import Array
 from ..late import late
+from .calibration import deviations
 from .expected import HEALTHY, Expected, Meter, expect, guessed
 from .faults import Fault, Severity, single_faults
 from .netlist import Circuit
@@ -34,7 +35,8 @@ Together = tuple[Array, Array] | None
 class Dictionary:
     """Readings at `points` for the sound circuit (row 0) and every severity of every fault.
 
-    row_fault: index of the fault of each row, -1 for the sound circuit. known_pairs: `pairs`, where they were solved
+    row_fault: index of the fault of each row, -1 for the sound circuit. shift: what the circuit's printed volts say of
+    its quantities (calibration.py). known_pairs: `pairs`, where they were solved
     before. solved: sets of rows that were solved together for some readings, kept for the next ones.
     """
 
@@ -45,6 +47,7 @@ class Dictionary:
     severities: tuple[Severity, ...]
     row_fault: NDArray[np.intp]
     expected: Expected
+    shift: Array | None = None
     known_pairs: Pairs | None = None
     solved: dict[tuple[int, ...], Together] = field(default_factory=dict, repr=False, compare=False)
 
@@ -71,7 +74,8 @@ class Dictionary:
             near, load = guessed(self.expected, padded)
             for one, other in combinations(self.row_fault[padded].T, 2):
                 near += self.pairs.between[self._pair_of[one, other]]
-            found = expect(self.solver, [self._all_of(rows) for rows in fresh], self.points, self.meter, near, load)
+            severities = [self._all_of(rows) for rows in fresh]
+            found = expect(self.solver, severities, self.points, self.meter, near, load, self.shift)
             for k, rows in enumerate(fresh):
                 known[rows] = (found.mean[k], found.covariance[k]) if found.converged[k] else None
             self.solved.update(known)
@@ -153,10 +157,11 @@ def build_dictionary(
     for index, fault in enumerate(faults):
         severities += fault.severities
         owner += [index] * len(fault.severities)
-    points = network.circuit.test_points
+    points, shift = network.circuit.test_points, deviations(solver)
     if expected is None or expected.covariance.shape != (len(severities), len(points), len(points)):
-        expected, pairs = expect(solver, severities, points, meter), None
-    return Dictionary(solver, meter, points, faults, tuple(severities), np.array(owner, dtype=np.intp), expected, pairs)
+        expected, pairs = expect(solver, severities, points, meter, shift=shift), None
+    rows = np.array(owner, dtype=np.intp)
+    return Dictionary(solver, meter, points, faults, tuple(severities), rows, expected, shift, pairs)
 
 
 def _supplies(network: Network, faults: Sequence[Fault]) -> tuple[SupplySpec, ...]:
@@ -169,7 +174,7 @@ def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tu
     """What each test point reads when all is sound, and its standard deviation (V), without the faults, which take
     longer. Raises ArithmeticError when there is no operating point."""
     solver, meter = Solver(compile_circuit(circuit)), meter or Meter()
-    expected = expect(solver, [HEALTHY], circuit.test_points, meter)
+    expected = expect(solver, [HEALTHY], circuit.test_points, meter, shift=deviations(solver))
     if not expected.converged[0]:
         raise ArithmeticError("no operating point was found for the sound circuit")
     sigma = np.sqrt(np.diagonal(expected.covariance[0]) + meter.variance(expected.mean[0]))

@@ -20,20 +20,23 @@ HEALTHY = Severity("healthy", Variant())
 class Meter:
     """What a reading is taken with: input resistance; error as share of reading and as volts (uniform limits).
 
-    per_volt: for a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
+    volts: on the range of 20 V and above; a range below has a tenth of it, and the lowest a fiftieth, unless
+    `one_range`. For a moving-coil meter, ohms per volt times the range takes the place of `ohm`.
     """
 
     ohm: float = 10e6
     share: float = 0.01
     volts: float = 0.05
+    one_range: bool = False
 
     @classmethod
     def moving_coil(cls, ohm_per_volt: float = 20e3, range_V: float = 500.0) -> Meter:
         """A moving-coil meter on one range, 3 per cent of the range (common practice, no source)."""
-        return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V)
+        return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V, one_range=True)
 
     def variance(self, volts: Array) -> Array:
-        result: Array = ((self.share * volts) ** 2 + self.volts**2) / 3.0
+        least = self.volts * (1.0 if self.one_range else np.clip(np.abs(volts) / 20.0, 0.02, 1.0))
+        result: Array = ((self.share * volts) ** 2 + least**2) / 3.0
         return result
 
 
@@ -67,16 +70,19 @@ def expect(
     meter: Meter,
     near: Array | None = None,
     load: Array | None = None,
+    shift: Array | None = None,
 ) -> Expected:
     """Expected readings at `points` for each severity (one variant each), meter loading and spread taken in.
 
     near, load: port volts (severities, ports) to begin from, and what the meter leaves of the volts as a share
-    (severities, points), where something like them is known.
+    (severities, points), where something like them is known. shift: how far each quantity of `spread` is known to be
+    from what the model takes it for.
     """
     nodes = np.array([solver.network.node(point) for point in points], dtype=np.intp)
     mains = solver.network.circuit.mains.tolerance_percent / 100
     solution = solver.solve([severity.variant for severity in severities], near)
-    found = spread(solution, nodes, list(severities), mains)
+    sound_A = solver.healthy.port_A[0]
+    found = spread(solution, nodes, list(severities), mains, sound_A)
     volts = np.where(solution.converged[:, None], solution.volts[:, nodes], 0.0)
     source_ohm = np.abs(found.thevenin_ohm(nodes))
     known = load is not None
@@ -91,13 +97,15 @@ def expect(
             severities[row].loaded(int(nodes[column]), 1.0 / meter.ohm)
             for row, column in zip(rows.tolist(), columns.tolist(), strict=True)
         ]
-        again = solver.solve([severity.variant for severity in on], solution.port_V[rows])
-        exact = spread(again, nodes[columns][:, None], on, mains)
+        again = solver.solve([severity.variant for severity in on], solution.port_V[rows], give_up=False)
+        exact = spread(again, nodes[columns][:, None], on, mains, sound_A)
         good = again.converged
         mean[rows[good], columns[good]] = again.volts[np.arange(len(rows)), nodes[columns]][good]
         slopes[rows[good], columns[good]] = exact.slopes[good, 0]
         pulled[rows[good], columns[good]] = 0.0
-        load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
+    load = np.divide(mean, volts, out=load, where=np.abs(volts) > _SLIGHT_V)
+    if shift is not None:
+        mean = mean + slopes @ shift
     cov = covariance(slopes, found.sigma)
     index = np.arange(len(nodes))
     cov[:, index, index] += pulled**2
@@ -105,9 +113,8 @@ def expect(
 
 
 #: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
-#: elsewhere (a node that floats, a grid that conducts) the circuit is solved again with the meter on it.
+#: elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
 _SLIGHT_V = 0.05
-_HIGH_OHM = 3e5
 _FLOATING_OHM = 2e6
 #: Standard deviation of a node's source resistance, as a share: a 10 per cent resistor.
 SOURCE_SPREAD = 0.1 / np.sqrt(3.0)
@@ -116,7 +123,9 @@ GUESSED_SPREAD = 3.0 * SOURCE_SPREAD  # where the share itself is taken from the
 
 def _bent(solver: Solver, nodes: Ints, volts: Array, source_ohm: Array, load: Array) -> Bools:
     sound = solver.healthy.volts[0, nodes]
-    elsewhere = np.abs(volts - sound) < 0.02 * np.abs(sound) + 0.1
-    pulled = (np.abs(volts) * (1.0 - load) > _SLIGHT_V) & (source_ohm > _HIGH_OHM)
-    found: Bools = pulled & (~elsewhere | (source_ohm > _FLOATING_OHM))
+    as_sound = np.abs(volts - sound) < 0.02 * np.abs(sound) + 0.1
+    # A plate without a feed stands where its tube no longer conducts: its resistance there is that of a conducting one,
+    # but a meter takes more than the tube can give. So what has moved is solved, whatever its resistance.
+    pulled = np.abs(volts) * (1.0 - load) > _SLIGHT_V
+    found: Bools = (~as_sound & (np.abs(volts) > _SLIGHT_V)) | (pulled & (source_ohm > _FLOATING_OHM))
     return found

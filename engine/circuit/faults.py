@@ -7,6 +7,7 @@ fault is relative to others on the bench (common practice, no source); a caller 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -60,7 +61,8 @@ class Fault:
 
 WEIGHTS: dict[str, float] = {
     "dead": 6, "weak": 10, "gassy": 3, "heater-cathode-leak": 2, "grid-cathode-short": 1, "grid-screen-short": 0.7,
-    "grid-plate-short": 0.3, "plate-screen-short": 0.3, "open": 3, "shorted": 0.3, "drifted-up": 5, "drifted-down": 0.5,
+    "grid-plate-short": 0.3, "plate-screen-short": 0.3, "plate-cathode-short": 0.5, "screen-cathode-short": 0.5,
+    "heater-cathode-short": 1, "open": 3, "shorted": 0.3, "drifted-up": 5, "drifted-down": 0.5,
     "wrong-value-high": 0.5, "wrong-value-low": 0.5, "leaky": 6, "dried": 6, "track-open": 1, "half-primary-open": 1,
     "shorted-turns": 0.5, "no-load": 1, "wrong-rectifier": 2, "weak-rectifier": 4, "one-plate-dead": 2,
     "mains-high": 2, "mains-low": 2, "no-output": 2,
@@ -101,6 +103,17 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
     return Fault(f"{part}.{kind}", "", part, kind, text, WEIGHTS[kind] * weight, tuple(severities), ac)
 
 
+#: The least capacitor that filters a supply.
+LEAST_FILTER_F = 1e-6
+#: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its
+#: logarithm.
+SHORT_SPREAD = 0.8
+
+
+def _short(network: Network, element: str) -> Severity:
+    return _to(network, element, SHORT_OHM, "shorted", SHORT_SPREAD)
+
+
 def _to(network: Network, element: str, ohm: float, label: str, spread: float = 0.0) -> Severity:
     """The named element's resistance becomes `ohm`."""
     e = network.elements[network.element(element)]
@@ -123,7 +136,7 @@ def _parts(network: Network) -> Iterator[Fault]:
             yield from _capacitor(network, name, part, reservoirs.get(name))
         elif isinstance(part, Choke) and name in known:
             yield _fault(name, "open", "winding open", [_to(network, name, INSULATION_OHM, "open")])
-            yield _fault(name, "shorted", "winding shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+            yield _fault(name, "shorted", "winding shorted", [_short(network, name)], _RARE_SHORT)
         elif isinstance(part, Potentiometer):
             for half in ("upper", "lower"):
                 if f"{name}.{half}" in known:
@@ -137,7 +150,7 @@ def _resistor(network: Network, name: str, ohm: float) -> Iterator[Fault]:
         return [_to(network, name, ohm * factor, f"x {factor:.2g}", spread) for factor in factors]
 
     yield _fault(name, "open", "open", [_to(network, name, INSULATION_OHM, "open")])
-    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")], _RARE_SHORT)
+    yield _fault(name, "shorted", "shorted", [_short(network, name)], _RARE_SHORT)
     yield _fault(name, "drifted-up", "drifted up", times(steps(1.35, 4.5, 7), 0.06))
     yield _fault(name, "drifted-down", "drifted down", times(steps(0.72, 0.3, 5), 0.06))
     yield _fault(name, "wrong-value-high", "ten times too high", times((10.0,), 0.1))
@@ -149,7 +162,7 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
     yield _fault(
         name, "leaky", "leaking direct current", [_to(network, name, ohm, _rounded(ohm), 0.17) for ohm in leaks]
     )
-    yield _fault(name, "shorted", "shorted", [_to(network, name, SHORT_OHM, "shorted")])
+    yield _fault(name, "shorted", "shorted", [_short(network, name)])
     if supply is None:
         yield _fault(name, "open", "open", [Severity("open", Variant())], 0.5, ac=True)
         if part.kind == "electrolytic":
@@ -158,8 +171,22 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
     index = [port.name for port in network.supplies].index(supply)
     spec = network.supplies[index].spec
     for kind, text, share in (("dried", "dried out", 0.2), ("open", "open", 0.002)):
-        changed = replace(spec, reservoir_F=spec.reservoir_F * share)
+        changed = replace(spec, reservoir_F=spec.reservoir_F * share, next_ohm=_next_ohm(network, index))
         yield _fault(name, kind, text, [Severity(f"x {share:g}", Variant(supplies=((index, changed),)))])
+
+
+def _next_ohm(network: Network, supply: int) -> float:
+    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; nil if there is none."""
+    port = network.supplies[supply]
+    filters = {e.a for e in network.elements if e.kind == "capacitor" and e.b < 0 and e.farad >= LEAST_FILTER_F}
+    filters |= {e.b for e in network.elements if e.kind == "capacitor" and e.a < 0 and e.farad >= LEAST_FILTER_F}
+    ripple = 2.0 * math.pi * port.spec.mains_Hz * port.spec.waves
+    found = [
+        math.hypot(1.0 / e.siemens, ripple * e.henry)
+        for e in network.elements
+        if e.kind in ("resistor", "inductor") and {e.a, e.b} & {port.node} and {e.a, e.b} & (filters - {port.node})
+    ]
+    return min(found, default=0.0)
 
 
 def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault]:
@@ -178,7 +205,8 @@ def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault
 
 
 def _dead(spec: SupplySpec) -> SupplySpec:
-    return replace(spec, open_circuit_V=1e-3, threshold_V=0.0)
+    """Nothing comes, and nothing goes back."""
+    return replace(spec, open_circuit_V=1e-3, threshold_V=0.0, source_ohm=1e8)
 
 
 def _tubes(network: Network) -> Iterator[Fault]:
@@ -190,20 +218,23 @@ def _tubes(network: Network) -> Iterator[Fault]:
             variant = Variant(emission=((at, factor),))
             return Severity(f"emission x {factor:.2g}", variant, spread, "emission" if spread else "nothing", at)
 
-        yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-4, 0.0)])
-        yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.7, 0.18, 8)])
+        yield _fault(name, "dead", "no emission (heater or cathode gone)", [emission(1e-6, 0.0), emission(1e-3, 1.0)])
+        yield _fault(name, "weak", "weak emission", [emission(f, 0.06) for f in steps(0.55, 0.07, 8)])
         # About a third, one, three and ten microamperes of ions in a preamp tube, some times that in an output tube.
-        shares = steps(3e-5, 8e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
+        shares = steps(3e-5, 9e-4, 6) if tube.screen else steps(3e-4, 1e-2, 6)
         gas = [Severity(f"ion share {g:.2g}", Variant(gas=((at, g),)), 0.2, "gas", at) for g in shares]
         yield _fault(name, "gassy", "gassy (grid current)", gas)
         leaks = [_to(network, f"{name}.heater_cathode", ohm, _rounded(ohm), 0.25) for ohm in steps(1e6, 1e4, 6)]
         yield _fault(name, "heater-cathode-leak", "heater to cathode leakage", leaks)
-        shorts = [("grid-cathode-short", "grid_cathode"), ("grid-plate-short", "grid_plate")]
+        shorts = ["grid-cathode", "grid-plate", "plate-cathode", "heater-cathode"]
         if tube.screen:
-            shorts += [("grid-screen-short", "grid_screen"), ("plate-screen-short", "plate_screen")]
-        for kind, element in shorts:
-            text = f"{element.replace('_', ' to ')} shorted inside"
-            yield _fault(name, kind, text, [_to(network, f"{name}.{element}", SHORT_OHM, "shorted")])
+            shorts += ["grid-screen", "plate-screen", "screen-cathode"]
+        for pair in shorts:
+            if pair == "heater-cathode" and tube.cathode == tube.heater:
+                continue
+            element = f"{name}.{pair.replace('-', '_')}"
+            text = f"{pair.replace('-', ' to ')} shorted inside"
+            yield _fault(name, f"{pair}-short", text, [_short(network, element)])
 
 
 def _supplies(network: Network) -> Iterator[Fault]:

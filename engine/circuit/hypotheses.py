@@ -121,6 +121,12 @@ class Scorer:
         ideal = -0.5 * (self.sound_log_det + count * _LOG_2PI)
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
 
+    def farthest(self, row: int) -> int:
+        """Which reading, left out, would bring the others nearest to a row."""
+        precision, _ = self._precision(self.dictionary.expected.covariance[row : row + 1])
+        push = precision[0] @ (self.values - self.mean[row])
+        return int(np.argmax(push**2 / np.diagonal(precision[0])))
+
     def hypothesis(self, rows: Rows) -> Hypothesis:
         """A set of faults, solved if it must be; without an operating point it is as unlikely as can be."""
         if len(rows) < 2:

@@ -198,6 +198,12 @@ class Circuit(Strict):
     output: OutputTransformer | None = None
     stages: Mapping[Name, Stage] = Field(max_length=MOST_STAGES)
     test_points: tuple[Node, ...] = Field(min_length=1, max_length=MOST_POINTS)
+    printed: Mapping[Node, Volts] = Field(
+        default={},
+        max_length=MOST_POINTS,
+        description="Volts that the schematic prints, or that were read when the amp was good, by test point: they "
+        "calibrate what is expected.",
+    )
     normal: tuple[Normal, ...] = Field(default=(), max_length=MOST_POINTS)
     input: Node | None = Field(default=None, description="Where the signal comes in, for gains.")
 
@@ -213,6 +219,13 @@ class Circuit(Strict):
                     raise ValueError(
                         f"supply {name}: its {role.replace('_', ' ')} '{part}' is no {kinds[-1]} of this file"
                     )
+        return self
+
+    @model_validator(mode="after")
+    def _printed_points(self) -> Circuit:
+        for point in self.printed:
+            if point not in self.test_points:
+                raise ValueError(f"printed: '{point}' is no test point of this file")
         return self
 
     def nodes(self) -> tuple[str, ...]:

@@ -141,8 +141,10 @@ def compile_circuit(circuit: Circuit, library: Library | None = None) -> Network
     pentodes = tuple(n for n, t in circuit.tubes.items() if isinstance(library.tube(t.type), Pentode))
     for name, tube in circuit.tubes.items():
         pairs = {"grid_plate": (tube.grid, tube.plate), "grid_cathode": (tube.grid, tube.cathode)}
+        pairs["plate_cathode"] = (tube.plate, tube.cathode)
         pairs["heater_cathode"] = (tube.cathode, tube.heater)
         if tube.screen:
+            pairs["screen_cathode"] = (tube.screen, tube.cathode)
             pairs["grid_screen"] = (tube.grid, tube.screen)
             pairs["plate_screen"] = (tube.plate, tube.screen)
         for what, (a, b) in pairs.items():

@@ -37,6 +37,18 @@ class Alternatives:
 
 
 @dataclass(frozen=True)
+class NearestFault:
+    """A fault that alone comes near the readings, its own `fit` as a ranking has it, and the point that is worth
+    reading again: the one whose reading, left out, would bring it nearest."""
+
+    fault: str
+    severity: str
+    row: int
+    fit: float
+    read_again: str
+
+
+@dataclass(frozen=True)
 class FaultRanking:
     """The outcome for one set of readings.
 
@@ -46,6 +58,8 @@ class FaultRanking:
     fault, by how much the log-likelihood rises (above 0) or falls when it is there besides the best set.
     best: the likeliest set of faults. fit: how far the readings are from it, in standard deviations above what part
     tolerance and meter explain; over `POOR` (3), no set of faults in the dictionary explains them.
+    nearest: the single faults that come nearest, each for itself, while `candidates` behind the first may be what would
+    be added to it.
     """
 
     candidates: tuple[RankedFault, ...]
@@ -54,6 +68,7 @@ class FaultRanking:
     beside: Mapping[str, float]
     best: tuple[str, ...]
     fit: float
+    nearest: tuple[NearestFault, ...] = ()
 
     @property
     def explained(self) -> bool:
@@ -118,8 +133,28 @@ def _ranking(scorer: Scorer) -> FaultRanking:
     return FaultRanking(
         candidates, healthy, tuple(_alternatives(scorer, best)),
         _by_fault(scorer, scorer.beside(best) - best.log_posterior),
-        tuple(faults[owner[row]].id for row in best.rows), scorer.fit(best),
+        tuple(faults[owner[row]].id for row in best.rows), scorer.fit(best), tuple(_nearest(scorer)),
     )  # fmt: skip
+
+
+SINGLES_NAMED = 5
+
+
+def _nearest(scorer: Scorer) -> Iterator[NearestFault]:
+    """The single faults that come nearest to the readings, each at its likeliest degree."""
+    if not scorer.points:
+        return
+    named: set[int] = set()
+    for row in np.argsort(-scorer.posterior, kind="stable").tolist():
+        owner = int(scorer.owner[row])
+        if owner < 0 or owner in named or not np.isfinite(scorer.posterior[row]):
+            continue
+        named.add(owner)
+        fault, degree = scorer.dictionary.faults[owner], scorer.dictionary.severities[row]
+        fit = scorer.fit(scorer.hypothesis((row,)))
+        yield NearestFault(fault.id, degree.label, row, fit, scorer.points[scorer.farthest(row)])
+        if len(named) == SINGLES_NAMED:
+            return
 
 
 def _log_odds(held: Ints, logs: Array) -> float:

@@ -16,9 +16,27 @@ from .faults import Severity
 from .network import Ints
 from .solve import Solution, jacobian
 
-#: Sample spread of new tubes, as uniform limits (common practice, no source): emission and amplification factor.
-EMISSION_LIMIT = 0.20
-MU_LIMIT = 0.08
+#: Sample spread of the tubes found in amps, as uniform limits (common practice, no source), with what the laws miss of
+#: them: emission and amplification factor, as shares; contact potential, in volts, which shifts all that the grid does.
+EMISSION_LIMIT = 0.40
+MU_LIMIT = 0.15
+CONTACT_LIMIT_V = 0.30
+#: How far off the current is that a grid draws when driven positive, as a standard deviation of its logarithm: the laws
+#: are fitted to what the plate does.
+GRID_SPREAD = 0.5
+#: The same for what the screen takes: data sheets and tubes differ in it by far more than in the plate current.
+SCREEN_SPREAD = 0.35
+#: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is
+#: wound), below a share CUT_OFF of its current when all is sound.
+CUT_OFF_MORE = 2.0
+CUT_OFF = 0.03
+#: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
+#: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
+STRAY_A = 1e-7
+#: How far a supply's resistance is off (windings, rectifier), as a standard deviation of its logarithm.
+SOURCE_SPREAD = 0.2
+#: How far a secondary is from the volts that the circuit file has for it, beside the mains, as a share.
+SECONDARY_LIMIT = 0.05
 _STEP = 1e-4
 
 
@@ -39,10 +57,11 @@ class Spread:
         return found
 
 
-def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float) -> Spread:
+def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float, sound: Array) -> Spread:
     """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant.
 
-    `nodes` holds the test nodes, (test points,), or a row of them for each variant, (variants, test points).
+    sound: the port currents (A) when all is sound. `nodes` holds the test nodes, (test points,), or a row of them for
+    each variant, (variants, test points).
     """
     network = solution.network
     nodal, at_ports = _rows(solution, nodes)
@@ -53,11 +72,18 @@ def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_li
     through = (padded[:, a] - padded[:, b]) * _left(solution, a, b, siemens)
     blocks = [(nodal[:, :, a] - nodal[:, :, b]) * through[:, None, :]]
     sigma = [tolerance / np.sqrt(3.0)]
-    by_emission, by_mu = _tube_slopes(solution, at_ports)
-    blocks += [by_emission, by_mu, _mains_slope(solution, at_ports)]
+    by_emission, by_mu = _tube_slopes(solution, at_ports, sound)
+    by_contact, by_grid = _grid_slopes(solution, at_ports)
+    blocks += [by_emission, by_mu, by_contact, by_grid, _mains_slope(solution, at_ports)]
     tubes = by_emission.shape[2]
-    sigma += [np.full(tubes, EMISSION_LIMIT / np.sqrt(3.0)), np.full(tubes, MU_LIMIT / np.sqrt(3.0))]
-    sigma.append(np.full(1, mains_limit / np.sqrt(3.0)))
+    limits = (EMISSION_LIMIT, MU_LIMIT, CONTACT_LIMIT_V)
+    sigma += [np.full(tubes, limit / np.sqrt(3.0)) for limit in limits]
+    sigma += [np.full(tubes, GRID_SPREAD), np.full(1, np.hypot(mains_limit, SECONDARY_LIMIT) / np.sqrt(3.0))]
+    blocks.append(nodal[:, :, :-1])
+    sigma.append(np.full(len(network.nodes), STRAY_A))
+    screens = slice(2 * len(network.triodes) + 2, network.ports - len(network.supplies), 3)
+    blocks += [_source_slopes(solution, at_ports), -at_ports[:, :, screens] * solution.port_A[:, None, screens]]
+    sigma += [np.full(len(network.supplies), SOURCE_SPREAD), np.full(len(network.pentodes), SCREEN_SPREAD)]
     blocks.append(_severity_slope(solution, severities, nodal, at_ports, padded))
     sigma.append(np.ones(1))
     slopes = np.concatenate(blocks, axis=2)
@@ -96,7 +122,7 @@ def _rows(solution: Solution, nodes: Ints) -> tuple[Array, Array]:
     return padded, rows @ network.incidence
 
 
-def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
+def _tube_slopes(solution: Solution, at_ports: Array, sound: Array) -> tuple[Array, Array]:
     """Slopes by emission and by amplification factor of each tube section, (V, T, tubes)."""
     network, batch = solution.network, solution.batch
     emission: list[Array] = []
@@ -115,10 +141,12 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
         moved = _flow(nudged, volts, batch.emission[:, sections], batch.gas[:, sections])
         by_emission = np.zeros((*at_ports.shape[:2], count))
         by_mu = np.zeros_like(by_emission)
+        left = solution.port_A[:, at[1]] / np.maximum(sound[at[1]], 1e-9)
+        less_known = 1.0 + CUT_OFF_MORE / (1.0 + np.maximum(left, 0.0) / CUT_OFF)
         for here, current in zip(at[1:], moved.current[1:], strict=True):
             now = solution.port_A[:, here]
             by_emission -= at_ports[:, :, here] * now[:, None, :]
-            by_mu -= at_ports[:, :, here] * ((current - now) / _STEP)[:, None, :]
+            by_mu -= at_ports[:, :, here] * (less_known * (current - now) / _STEP)[:, None, :]
         emission.append(by_emission)
         mu.append(by_mu)
         offset = end
@@ -126,6 +154,32 @@ def _tube_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
         nothing = np.zeros((*at_ports.shape[:2], 0))
         return nothing, nothing
     return np.concatenate(emission, axis=2), np.concatenate(mu, axis=2)
+
+
+def _grid_slopes(solution: Solution, at_ports: Array) -> tuple[Array, Array]:
+    """Slopes by the contact potential of each section (by volt), as which all its currents go as if the grid stood
+    higher; and by the electrons that its grid draws."""
+    network = solution.network
+    triodes, pentodes = len(network.triodes), len(network.pentodes)
+    contact = np.zeros((*at_ports.shape[:2], triodes + pentodes))
+    drawn = np.zeros_like(contact)
+    for tube in range(triodes + pentodes):
+        width = 2 if tube < triodes else 3
+        grid = 2 * tube if tube < triodes else 2 * triodes + 3 * (tube - triodes)
+        rise = solution.slope[:, grid : grid + width, grid].copy()
+        rise[:, 0] += network.preload[grid]
+        contact[:, :, tube] = -np.einsum("vtw,vw->vt", at_ports[:, :, grid : grid + width], rise)
+        ions = solution.batch.gas[:, tube] * solution.port_A[:, grid + 1]
+        drawn[:, :, tube] = -at_ports[:, :, grid] * (solution.port_A[:, grid] + ions)[:, None]
+    return contact, drawn
+
+
+def _source_slopes(solution: Solution, at_ports: Array) -> Array:
+    """Slopes by each supply's resistance: k times as high, it gives the kth part at the same volts."""
+    count = len(solution.network.supplies)
+    here = slice(solution.network.ports - count, solution.network.ports)
+    found: Array = at_ports[:, :, here] * solution.port_A[:, None, here]
+    return found
 
 
 def _flow(law: Any, volts: list[Array], emission: Array, gas: Array) -> Flow:
@@ -168,7 +222,7 @@ def _severity_slope(
 
 def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int) -> None:
     """A weak tube's emission, and a mains fault's volts, are less certain than a sound one's."""
-    mains = elements + 2 * tubes
+    mains = elements + 4 * tubes
     for row, severity in enumerate(severities):
         if severity.moves == "emission":
             extra = severity.spread / (EMISSION_LIMIT / np.sqrt(3.0))

@@ -116,11 +116,11 @@ class Solver:
         self.healthy = healthy
         self.healthy_V = healthy.port_V[0]
 
-    def solve(self, variants: Sequence[Variant], near: Array | None = None) -> Solution:
+    def solve(self, variants: Sequence[Variant], near: Array | None = None, give_up: bool = True) -> Solution:
         """Operating points of `variants`, all together.
 
         near: port volts (variants, ports) to begin from. What does not settle from there is given up, since the way
-        round by source stepping costs as much as hundreds of others; without `near` it is taken.
+        round by source stepping costs as much as hundreds of others; without `near`, or unless `give_up`, it is taken.
         """
         batch = self._batch(variants)
         count = len(variants)
@@ -131,7 +131,7 @@ class Solver:
         else:
             start = _cold_start(self.network, count)
         port_V, settled, rounds = _newton(batch, start, np.ones(count), ROUNDS if near is None else ROUNDS_NEAR)
-        if near is None and not settled.all():
+        if (near is None or not give_up) and not settled.all():
             again = np.flatnonzero(~settled)
             port_V[again], settled[again], more = _bring_up(batch.take(again))
             rounds[again] += more

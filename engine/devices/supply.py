@@ -17,6 +17,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from .failed_reservoir import cycle
 from .tubes import Array
 
 STEPS = 192
@@ -43,6 +44,7 @@ class SupplySpec:
     choke_H: float = 0.0
     choke_ohm: float = 0.0
     second_section: float = 1.0  # the second plate's perveance as a share of the first's (0: open)
+    next_ohm: float = 0.0  # of a failed reservoir: impedance at the ripple's frequency to the next filter capacitor
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,27 @@ def curve(spec: SupplySpec) -> SupplyCurve:
 
 def curves(specs: list[SupplySpec]) -> list[SupplyCurve]:
     """The regulation curves of several supplies, solved together. Raises ArithmeticError when one does not settle."""
+    whole = [spec for spec in specs if not spec.next_ohm]
+    found = iter(_whole_curves(whole) if whole else ())
+    return [_failed_curve(spec) if spec.next_ohm else next(found) for spec in specs]
+
+
+def _failed_curve(spec: SupplySpec) -> SupplyCurve:
+    volts, amps = cycle(
+        spec.open_circuit_V, spec.source_ohm, spec.perveance, spec.threshold_V, spec.waves, spec.mains_Hz,
+        spec.reservoir_F, spec.next_ohm, spec.second_section,
+    )  # fmt: skip
+    mean = amps.mean(axis=0)
+    steady = Steady(
+        volts.mean(axis=0)[None], mean[None], np.ptp(volts, axis=0)[None], amps.max(axis=0)[None],
+        np.sqrt((amps**2).mean(axis=0))[None],
+        (np.fft.rfft(volts, axis=0)[list(HARMONICS)] * 2.0 / len(volts))[:, None],
+        (volts.mean(axis=0) > 0.0)[None],
+    )  # fmt: skip
+    return _curve(0, steady, _no_load_V(spec))
+
+
+def _whole_curves(specs: list[SupplySpec]) -> list[SupplyCurve]:
     loads = np.tile(LOADS_OHM, (len(specs), 1))
     steady = steady_state(specs, loads)
     missing = (~steady.converged).sum(axis=1)

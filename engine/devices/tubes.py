@@ -96,6 +96,13 @@ def grid_current(volts: Array, model: Any) -> tuple[Array, Array]:
     return model.grid_A * drive * root, 1.5 * model.grid_A * root * logistic(x)
 
 
+def _fed_grid(volts: Array, model: Any, emission: Any) -> tuple[Array, Array]:
+    """The same of a tube whose cathode may be spent: it gives a grid no more than it gives the plate."""
+    fed = np.minimum(emission, 1.0)
+    current, slope = grid_current(volts, model)
+    return fed * current, fed * slope
+
+
 def triode(grid_V: Array, plate_V: Array, model: Any, emission: Any = 1.0, gas: Any = 0.0) -> Flow:
     """Currents of a triode. `gas` is the share of the plate current that leaves by the grid as ions.
 
@@ -112,7 +119,7 @@ def triode(grid_V: Array, plate_V: Array, model: Any, emission: Any = 1.0, gas: 
     d_drive = scale * model.x * power
     plate_by_grid = d_drive * plate_V / root * sigma
     plate_by_plate = d_drive * (soft / model.kp - sigma * grid_V * plate_V**2 / root**3)
-    grid, grid_by_grid = grid_current(grid_V, model)
+    grid, grid_by_grid = _fed_grid(grid_V, model, emission)
     return Flow(
         (grid - gas * plate, plate),
         ((grid_by_grid - gas * plate_by_grid, -gas * plate_by_plate), (plate_by_grid, plate_by_plate)),
@@ -145,7 +152,7 @@ def pentode(grid_V: Array, plate_V: Array, screen_V: Array, model: Any, emission
     d_screen_share = -takeover * 2.0 / np.pi * d_angle
 
     plate, screen = space * share, space * screen_share
-    grid, grid_by_grid = grid_current(grid_V, model)
+    grid, grid_by_grid = _fed_grid(grid_V, model, emission)
     plate_slopes = (space_by_grid * share, space * d_share, space_by_screen * share)
     screen_slopes = (
         space_by_grid * screen_share,

@@ -76,12 +76,24 @@ class FaultToSuspect(Report):
     predicted: dict[str, float]
 
 
+class FaultNearReadings(Report):
+    """A fault that alone comes near the readings, how far they are from it (as `fit`), and the point whose reading is
+    worth taking again."""
+
+    fault: str
+    text: str
+    severity: str
+    fit: float
+    read_again: str
+
+
 class RankedReadings(Report):
     """The ranking for one readings file.
 
     healthy: probability that no fault is there; best: the likeliest set of faults; explained: whether that set accounts
-    for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give. next_points:
-    test points not yet read, what a reading there is expected to tell (bits), and the band to expect.
+    for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give. nearest: the
+    single faults that come nearest, each for itself, while `faults` behind the first may be what would be added to it.
+    next_points: test points not yet read, what a reading there is expected to tell (bits), and the band to expect.
     """
 
     file: str
@@ -91,6 +103,7 @@ class RankedReadings(Report):
     explained: bool
     fit: float
     faults: tuple[FaultToSuspect, ...]
+    nearest: tuple[FaultNearReadings, ...]
     next_points: tuple[NextPoint, ...]
 
 
@@ -140,6 +153,9 @@ def _ranked(one: Readings, ranking: FaultRanking, dictionary: Dictionary, most: 
         file=one.name,
         readings=dict(one.values),
         faults=tuple(_faults(ranking, dictionary, one, most)),
+        nearest=tuple(
+            FaultNearReadings.made_of(near, text=dictionary.fault(near.fault).text) for near in ranking.nearest
+        ),
         next_points=tuple(next_points(dictionary, ranking, tuple(one.values))[:MOST_POINTS]),
     )
 

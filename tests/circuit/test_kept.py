@@ -56,9 +56,11 @@ def test_what_was_read_is_not_solved_again(made: Dictionary, tmp_path: Path, fol
     """Counted in operating points: reading takes that of the healthy amp alone."""
     solved, right = list[int](), solve.Solver.solve
 
-    def counted(self: solve.Solver, variants: Sequence[solve.Variant], near: np.ndarray | None = None) -> solve.Solution:
+    def counted(
+        self: solve.Solver, variants: Sequence[solve.Variant], near: np.ndarray | None = None, give_up: bool = True
+    ) -> solve.Solution:
         solved.append(len(variants))
-        return right(self, variants, near)
+        return right(self, variants, near, give_up)
 
     monkeypatch.setattr(solve.Solver, "solve", counted)
     assert same(dictionary_files.dictionary(CIRCUIT, folder=folder), made)

@@ -110,7 +110,7 @@ def _tubes(network: Network, variant: Variant, draw: Draw) -> list[str]:
             lines.append(f"Bs{index} {s} {k} I={space}*{share}")
         lines.append(f"Bp{index} {p} {k} I={plate}")
         grid = f"{law.grid_A}*pow({law.grid_width_V}*sp(({vg}-({law.grid_onset_V}))/{law.grid_width_V}),1.5)"
-        lines.append(f"Bg{index} {g} {k} I={grid}-{gas.get(index, 0.0)!r}*({plate})")
+        lines.append(f"Bg{index} {g} {k} I={min(factor, 1.0)!r}*{grid}-{gas.get(index, 0.0)!r}*({plate})")
         lines += [
             f"Cgp{index} {g} {p} {law.grid_plate_F:.6g}",
             f"Cgk{index} {g} {k} {law.grid_cathode_F:.6g}",

@@ -10,7 +10,7 @@ from chopstick.engine.circuit.network import compile_circuit
 from chopstick.engine.circuit.response import Response, ripple
 from chopstick.engine.circuit.solve import Solver, Variant
 from chopstick.engine.devices.library import standard_library
-from chopstick.engine.devices.supply import SupplySpec
+from chopstick.engine.devices.supply import SupplySpec, curve
 
 from tests.circuit.at_a_load import printed_level
 
@@ -131,6 +131,31 @@ def test_supply_level_ripple_and_peak(case: tuple) -> None:
     assert level == pytest.approx(found["average"], rel=0.03)
     assert ripple_V == pytest.approx(found["pp"], rel=0.03)
     assert peak_A == pytest.approx(-found["peak"], rel=0.05)
+
+
+WITHOUT_RESERVOIR = [  # rectifier, RMS volts, source ohm, ohm to the next capacitor, its F, load A
+    ("5Y3GT", 255, 220, 470, 16e-6, 0.05), ("5Y3GT", 300, 150, 1000, 16e-6, 0.08), ("silicon", 325, 25, 4000, 50e-6, 0.15),
+    ("5AR4", 335, 90, 1000, 20e-6, 0.1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", WITHOUT_RESERVOIR, ids=lambda c: f"{c[0]}-{c[1]}V")
+def test_a_supply_whose_reservoir_has_come_off(case: tuple) -> None:
+    """Level within 1 per cent of a transient run with the next filter capacitor, six tenths of the load before it."""
+    rectifier, rms_V, source, next_ohm, farad, load = case
+    law = standard_library().rectifier(rectifier)
+    spec = SupplySpec(rms_V, source, law.perveance, law.threshold_V, 2, 60.0, 0.0, next_ohm=next_ohm)
+    deck = [
+        f"V1 a 0 sin(0 {rms_V * np.sqrt(2)} 60)", f"V2 b 0 sin(0 {-rms_V * np.sqrt(2)} 60)",
+        f"R1 a a1 {source}", f"R2 b b1 {source}",
+        f"B1 a1 r I={law.perveance}*pow(max(v(a1,r)-{law.threshold_V},0),1.5)",
+        f"B2 b1 r I={law.perveance}*pow(max(v(b1,r)-{law.threshold_V},0),1.5)",
+        "Cstray r 0 2n", f"Rnext r c {next_ohm}", f"C2 c 0 {farad} ic=250", f"I1 r 0 {0.6 * load}",
+        f"I2 c 0 {0.4 * load}", ".control", "tran 50u 1.0 0.9 50u uic", "meas tran average avg v(r) from=0.9 to=1.0", ".endc",
+    ]  # fmt: skip
+    found = re.search(r"^average\s*=\s*(\S+)", run(deck), re.MULTILINE)
+    assert found
+    assert curve(spec).level(load) == pytest.approx(float(found[1]), rel=0.01)
 
 
 @pytest.mark.parametrize("name", ["cathode-biased-2x6v6gt-split-load", "fixed-bias-2x6l6gc-reverb-tremolo"])
