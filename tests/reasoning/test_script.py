@@ -1,6 +1,6 @@
 """A whole job from a file: what is wrong with the file is told at its place, and the run heeds every hold."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,7 +10,7 @@ from chopstick.engine.reasoning.log import CANT_TELL, Answer, Complaint, HoldAns
 from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reference.errors import KnowledgeError
 
-AT = datetime(2026, 3, 1, 9, 0)
+AT = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 LEAKY = """\
 job: Crackle with DC behind it
 complaints: [{says: scratchy volume, symptom: knob-crackle}]
