@@ -25,7 +25,7 @@ from .conftest import Cluster, OpenStore, note, opened
 from .disk import FAIL, KILL, MAKE, READ, RECORD, WRITE, Disk, Outcome, Plan
 
 CHUNKS = amount(2, 8)
-KILLS, POWER_LOSSES = amount(30, 150), amount(40, 125)  # a chunk
+KILLS, POWER_LOSSES = amount(20, 150), amount(25, 125)  # a chunk
 
 
 @pytest.fixture(scope="session")

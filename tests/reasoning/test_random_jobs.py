@@ -19,7 +19,7 @@ def session() -> Session:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("seed", range(1, amount(4, 150)))
+@pytest.mark.parametrize("seed", range(1, amount(3, 150)))
 def test_a_random_job(session: Session, seed: int) -> None:
     play(session, seed)
 
