@@ -63,7 +63,7 @@ def tell(screen: Screen, made: Estimate) -> None:
         for work in group:
             sure = "" if state == "done" else f" ({wording.percent(work.probability)})"
             screen.line(f"{work.name}, for: {work.cause_name}{sure}", "bold", indent=2)
-            labour = f", labour {shop_money.money(work.labour, made.currency)}" if work.labour is not None else ""
+            labour = f", labor {shop_money.money(work.labour, made.currency)}" if work.labour is not None else ""
             screen.line(f"{views.minutes(work.minutes)} with its proof{labour}", indent=4)
             for line in work.parts:
                 _part(screen, line, made.currency)
@@ -72,7 +72,7 @@ def tell(screen: Screen, made: Estimate) -> None:
     screen.heading("What it comes to")
     low, high = made.checks_minutes
     rate = f"{shop_money.money(made.hour, made.currency)} an hour" if made.hour is not None else "not set"
-    rows = [("labour rate", rate), ("so far", _spent(made))]
+    rows = [("labor rate", rate), ("so far", _spent(made))]
     if high:
         rows.append(("checks ahead", f"{low:.0f} to {high:.0f} min"))
     of_ = f"in {made.confidence * 100:.0f} of 100 jobs that stand like this one"

@@ -37,7 +37,7 @@ def _comes_to(made: engine.Estimate) -> list[Pair]:
         rows.append(Pair("most likely", f"about {money(made.total.likely, made.currency)}"))
     rows.append(Pair("bench time", f"{made.minutes.low:.0f} to {made.minutes.high:.0f} minutes"))
     if made.hour is not None:
-        rows.append(Pair("labour", f"{money(made.hour, made.currency)} an hour"))
+        rows.append(Pair("labor", f"{money(made.hour, made.currency)} an hour"))
     if made.spent is not None and made.spent_minutes:
         rows.append(Pair("spent so far", f"{money(made.spent, made.currency)}, {made.spent_minutes:.0f} minutes"))
     return rows
@@ -46,7 +46,7 @@ def _comes_to(made: engine.Estimate) -> list[Pair]:
 def _missing(made: engine.Estimate) -> Iterator[str]:
     """What is not in the sums; the shop's own terms, which it may not have set yet, in an owner's words."""
     if made.hour is None:
-        yield "labour: the shop has still to say its rate"
+        yield "labor: the shop has still to say its rate"
     yield from made.unpriced
 
 

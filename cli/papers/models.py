@@ -17,7 +17,7 @@ from ...engine.reports.repairs import RepairOfJob
 from ...engine.reports.volts import VoltsOfJob
 
 OWNERS_CAUTION = (
-    "Inside this amplifier are voltages that can kill, even hours after the plug is out. Do not open it; leave work "
+    "Inside this amplifier are voltages that can kill, even hours after it is unplugged. Do not open it; leave work "
     "inside to somebody trained for it. Always have the speaker connected before you switch it on, use only the fuse "
     "marked on it, and an outlet with a working protective earth."
 )

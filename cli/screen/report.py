@@ -143,7 +143,7 @@ def _volts(screen: Screen, told: VoltsReason | None) -> None:
         screen.line("The volts say nothing of it either way: no DC reading shows it.", indent=2)
         return
     if told.log_odds < -1.5:  # less is but the share of its faults elsewhere
-        screen.line(f"The volts read speak against it: {weight(told.log_odds)}.", indent=2)
+        screen.line(f"The volts read point away from it: {weight(told.log_odds)}.", indent=2)
     if told.predicted:
         screen.line("The volts read, and what it would give:", indent=2)
         rows = [(p, show(v, "V"), show(told.predicted[p], "V")) for p, v in told.readings.items()]

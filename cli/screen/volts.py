@@ -57,7 +57,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
         return
     screen.heading("The volts against the circuit")
     leads = told.suspects[:2]
-    head = ("test point", "read", "sound", *(f"with {one.fault}" for one in leads))
+    head = ("test point", "read", "good", *(f"with {one.fault}" for one in leads))
     rows = [
         (one.point, show(one.volts, "V"), f"{show(one.expected, 'V')}", *_with(one.point, leads))
         for one in told.readings
@@ -72,7 +72,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
             screen.line(f"reads the same: {', '.join(one.same)}. What tells them apart:", indent=6)
             screen.bullets(one.checks, indent=8)
     if not told.suspects and told.explained:
-        screen.line("All as sound parts give it.", indent=2)
+        screen.line("All as good parts give it.", indent=2)
 
 
 def _with(point: str, leads: Iterable[SuspectedFault]) -> list[str]:

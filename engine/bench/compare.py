@@ -69,7 +69,7 @@ def difference_percent(*, one_V: float, other_V: float) -> Figure:
         value=percent,
         unit="percent",
         steps=(f"|{one_V:.4g} - {other_V:.4g}| V / {abs(mean):.4g} V = {percent:.3g} %",),
-        rests_on="Two points that a sound amplifier holds alike.",
+        rests_on="Two points that a good amplifier holds alike.",
         source="textbook-identity",
     )
 

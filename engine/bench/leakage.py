@@ -34,7 +34,7 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
         ),
         rests_on=f"{AGE} All of the DC is laid to the capacitor: rule out grid current with the tube pulled.",
         source="textbook-identity",
-        verdict="replace" if value < limit else "sound",
+        verdict="replace" if value < limit else "good",
     )
 
 
@@ -74,7 +74,7 @@ def bias_shift_V(*, source_V: float, leakage_ohm: float, grid_leak_ohm: float) -
         ),
         rests_on="A linear leak; real ones grow with heat and volts. No grid current yet.",
         source="common-practice",
-        verdict="replace" if value > limit else "sound",
+        verdict="replace" if value > limit else "good",
     ).warn("the output tube runs hot: bias volts are lost one for one" if value > 1 else "")
 
 
@@ -91,7 +91,7 @@ def grid_leak_share_percent(*, grid_mV: float, stage: str = "output") -> Figure:
         steps=(f"|{grid_mV:.4g}| mV / {window.ceiling:g} mV = {percent:.4g} %",),
         rests_on="Tube pulled or grid current ruled out; fixed bias taken off the reading first.",
         source=window.source,
-        verdict="replace the capacitor" if percent > 100 else "sound",
+        verdict="replace the capacitor" if percent > 100 else "good",
     )
 
 

@@ -141,14 +141,14 @@ def _taper_of(sweep: Sweep) -> Figure:
     mid, law, miss = fit(sweep)
     tapers = load().tapers
     name = min(tapers, key=lambda taper: abs(tapers[taper].mid_percent - 100 * mid))
-    law_words = "straight" if name == "linear" else law
+    law_words = "linear" if name == "linear" else law
     return Figure(
         name="resistance at half travel",
         value=100 * mid,
         unit="percent",
         steps=(
             f"{len(sweep.shares)} readings of {show(sweep.whole, sweep.unit)}",
-            f"best fit: {100 * mid:.3g} % at half travel, {law_words} law, {100 * miss:.2g} % RMS off the readings",
+            f"best fit: {100 * mid:.3g} % at half travel, {law_words} taper, {100 * miss:.2g} % RMS off the readings",
             f"nearest standard taper: {name} ({tapers[name].mid_percent:g} %)",
         ),
         rests_on=HOW,

@@ -119,5 +119,5 @@ def halves_turns_percent(*, one_V: float, other_V: float) -> Figure:
         steps=(f"{one_V:.4g} V and {other_V:.4g} V: {value:.3g} % apart",),
         rests_on=TEST,
         source="common-practice",
-        verdict="sound" if value <= 3 else "shorted turns or a tap that is no centre",
+        verdict="good" if value <= 3 else "shorted turns or a tap that is not at the center",
     )

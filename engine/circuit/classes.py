@@ -81,6 +81,6 @@ def check(dictionary: Dictionary, fault: Fault) -> str:
         return ""
     if spec.kind in ("capacitor", "electrolytic"):
         if fault.kind in ("open", "dried"):
-            return f"{part}: bridge it with a sound one of the same rating, or measure its capacitance out of circuit"
+            return f"{part}: bridge it with a good one of the same rating, or measure its capacitance out of circuit"
         return f"{part}: unplugged and discharged, lift one end; measure its leakage or read the volts again without it"
     return f"{part}: unplugged and discharged, measure its resistance (lift one end if anything stands across it)"

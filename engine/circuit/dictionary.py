@@ -176,7 +176,7 @@ def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tu
     solver, meter = Solver(compile_circuit(circuit)), meter or Meter()
     expected = expect(solver, [HEALTHY], circuit.test_points, meter, shift=deviations(solver))
     if not expected.converged[0]:
-        raise ArithmeticError("no operating point was found for the sound circuit")
+        raise ArithmeticError("no operating point was found for the good circuit")
     sigma = np.sqrt(np.diagonal(expected.covariance[0]) + meter.variance(expected.mean[0]))
     return {
         point: (float(mean), float(spread))

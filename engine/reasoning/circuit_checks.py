@@ -1,5 +1,5 @@
 """The checks that a known circuit gives by itself: one reading for each of its test points; and a finding for each of
-its stages, true when the volts read there are not those of a sound one."""
+its stages, true when the volts read there are not those of a good one."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart)
     often = next(iter(base.scale.how_often))
     findings = {
         stage_finding(stage): model.Finding(
-            id=stage_finding(stage), text=f"{entry.title}: the volts are not those of a sound one", otherwise=often
+            id=stage_finding(stage), text=f"{entry.title}: the volts are not those of a good one", otherwise=often
         )
         for stage, entry in circuit.stages.items()
     }
@@ -96,7 +96,7 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
             f"signal, warm for two minutes. Red probe to {where}"
             f"{f', where it meets {others}' if electrodes and others else f': {others}' if others else ''}.{grid}"
         ),
-        normal=f"{show(volts, 'V')}; sound parts give {show(low, 'V')} to {show(high, 'V')} on a 10 megohm meter.",
+        normal=f"{show(volts, 'V')}; good parts give {show(low, 'V')} to {show(high, 'V')} on a 10 megohm meter.",
         cautions=tuple(id_ for id_ in ("live", "load") if id_ in base.cautions),
         tools=("meter of 10 megohms input, insulated probe",),
         readings={
@@ -106,9 +106,9 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
             )
         },
         bands=(
-            model.Band(above=high, text="above what sound parts give"),
-            model.Band(above=low, below=high, text="as sound parts give it"),
-            model.Band(below=low, text="below what sound parts give"),
+            model.Band(above=high, text="above what good parts give"),
+            model.Band(above=low, below=high, text="as good parts give it"),
+            model.Band(below=low, text="below what good parts give"),
         ),
     )  # fmt: skip
 

@@ -36,7 +36,7 @@ SAID = [
      ("20 % of the dial from 2 to 4: the change is under a fifth of what the taper gives",)),
     ("pot.total_drift_percent", {"measured_ohm": 275e3, "marked_ohm": 250e3}, ("275 kΩ against 250 kΩ = +10 %",)),
     ("pot.taper_mid_percent", {"readings": "0=0 2.5=40k 5=50k 7.5=60k 10=100k"},
-     ("5 readings of 100 kΩ", "best fit: 50 % at half travel, straight law, 9.5 % RMS off the readings",
+     ("5 readings of 100 kΩ", "best fit: 50 % at half travel, linear taper, 9.5 % RMS off the readings",
       "nearest standard taper: linear (50 %)")),
     ("speaker.lead_loss_percent", {"length_m": 3.0, "load_ohm": 8.0},
      ("AWG 18: 0.823 mm² of copper", "2 x 3 m x 20.95 milliohm/m = 125.7 milliohm",

@@ -52,12 +52,12 @@ TURNS = [
      [(59.9, "biased"), (60.0, "grid at or above its cathode: leaky capacitor before it")]),
     # 10 megohm of meter beside 10 megohm of grid leak: 5 megohm, and 100 megohm are 20 times that
     ("leakage.leakage_ohm", {"source_V": 210.0, "grid_leak_ohm": 10e6}, "grid_V",
-     [(10.0, "sound"), (10.01, "replace")]),
+     [(10.0, "good"), (10.01, "replace")]),
     ("leakage.bias_shift_V", {"grid_leak_ohm": 200e3, "leakage_ohm": 199.8e6}, "source_V",
-     [(50.0, "sound"), (50.1, "replace")]),
+     [(50.0, "good"), (50.1, "replace")]),
     ("leakage.grid_leak_share_percent", {}, "grid_mV",
-     [(50.0, "sound"), (50.5, "replace the capacitor"), (-50.5, "replace the capacitor")]),
-    ("leakage.grid_leak_share_percent", {"stage": "preamp"}, "grid_mV", [(5.0, "sound"), (5.5, "replace the capacitor")]),
+     [(50.0, "good"), (50.5, "replace the capacitor"), (-50.5, "replace the capacitor")]),
+    ("leakage.grid_leak_share_percent", {"stage": "preamp"}, "grid_mV", [(5.0, "good"), (5.5, "replace the capacitor")]),
     ("limits.plate_voltage_percent", {"rating_V": 315.0}, "plate_V", [(315.0, "within"), (315.5, "over")]),
     ("limits.plate_voltage_over_V", {"rating_V": 315.0}, "plate_V", [(315.0, "within"), (315.5, "over")]),
     ("limits.heater_voltage_percent", {"nominal_V": 100.0}, "heater_V",  # RCA 12AX7-A sheet, 10-60
@@ -102,8 +102,8 @@ TURNS = [
      [(84.5, "suspect: test the halves with AC for shorted turns"), (85.0, "usual"), (117.0, "usual"),
       (118.0, "suspect: test the halves with AC for shorted turns")]),
     ("transformer.halves_turns_percent", {"one_V": 100.0}, "other_V",
-     [(96.5, "shorted turns or a tap that is no centre"), (97.0, "sound"), (103.0, "sound"),
-      (103.5, "shorted turns or a tap that is no centre")]),
+     [(96.5, "shorted turns or a tap that is not at the center"), (97.0, "good"), (103.0, "good"),
+      (103.5, "shorted turns or a tap that is not at the center")]),
 ]  # fmt: skip
 
 

@@ -73,7 +73,7 @@ def test_show_lays_predicted_beside_measured(run: Run, opened: int) -> None:
     row = next(line.split() for line in out.splitlines() if line.strip().startswith("v1a.cathode"))
     assert row == ["v1a.cathode", "5.6", "V", "1.233", "V", "5.6", "V"]
     why = run("show", str(opened), "--why", "cathode-resistor-open", kb=None).out
-    assert "Input stage: the volts are not those of a sound one" in why
+    assert "Input stage: the volts are not those of a good one" in why
     assert "with it" in why
     silent = run("show", str(opened), "--why", "bypass-capacitor-open", kb=None).out
     assert "no DC reading shows it" in " ".join(silent.split())

@@ -34,7 +34,7 @@ def test_what_has_no_price_is_named_and_never_counted_as_nothing(priced: Knowled
     bare = estimate(Session(plain).read(bench.log), bench.log)
     assert bare.total is None
     assert not bare.complete
-    assert any("no labour rate" in text for text in bare.missing)
+    assert any("no labor rate" in text for text in bare.missing)
     (work,) = (one for one in bare.works if one.state == "now")
     assert (work.parts_cost, work.labour, work.total) == (None, None, None)
     assert any("film capacitor" in text for text in bare.missing)

@@ -107,7 +107,7 @@ def test_the_estimate_has_the_sums_of_the_job_and_room_for_the_owners_word(sessi
 def test_an_estimate_without_prices_says_so_and_makes_no_sum(papers: dict[str, Any]) -> None:
     paper = papers["estimate"]
     assert [pair.label for pair in paper.comes_to] == ["bench time"]
-    assert paper.missing[0].startswith("labour")
+    assert paper.missing[0].startswith("labor")
     assert all(work.total is None for work in paper.made.works if work.parts)
 
 
@@ -178,7 +178,7 @@ def test_a_chosen_circuit_tells_what_its_test_points_should_read() -> None:
     reading = Session(base)
     points = [item for stage in checklist(reading.read(log), log, 7).stages for item in stage.items if item.check.startswith("volts-at-")]
     assert points
-    assert all("sound parts give" in item.normal for item in points)
+    assert all("good parts give" in item.normal for item in points)
     log.append(Reading(at=at(), check="volts-at-v1a-plate", values={"volts": 245.0}))
     paper = record(reading.read(log), log, 7)
     assert paper.volts is not None

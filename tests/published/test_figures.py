@@ -182,7 +182,7 @@ def test_leakage_resistance_undoes_bias_shift() -> None:
 def test_a_20_megohm_coupling_capacitor_is_replaced_and_a_gigohm_kept() -> None:
     # common practice, no source: 100 megohm at least
     assert leakage.leakage_ohm(grid_V=2.6, source_V=250, grid_leak_ohm=220e3).verdict == "replace"
-    assert leakage.leakage_ohm(grid_V=0.03, source_V=250, grid_leak_ohm=220e3).verdict == "sound"
+    assert leakage.leakage_ohm(grid_V=0.03, source_V=250, grid_leak_ohm=220e3).verdict == "good"
 
 
 def test_heater_window() -> None:

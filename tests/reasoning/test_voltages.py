@@ -83,7 +83,7 @@ def test_every_test_point_becomes_a_live_check(session: Session) -> None:
     assert now.base.checks[point_check("out_a.plate")].do.endswith("the output transformer.")
     assert "transformer" not in plate.do + supply.do
     assert grid.do.endswith("Read quickly: a probe on a grid may set the stage crackling or oscillating.")
-    assert plate.normal.startswith("147.6 V; sound parts give 118.")
+    assert plate.normal.startswith("147.6 V; good parts give 118.")
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ from .substitutes import Instead, substitutes
 CONFIDENCE = 0.8
 THIRDS = (1 / 6, 1 / 2, 5 / 6)
 QUICK = 48  # scenarios for the time that is left
-NO_RATE = "no labour rate: set `shop: {hour: ..., currency: ...}` in a file of the shop's own layer"
+NO_RATE = "no labor rate: set `shop: {hour: ..., currency: ...}` in a file of the shop's own layer"
 
 State = Literal["done", "now", "likely"]
 
