@@ -28,7 +28,7 @@ with late():
     from ...engine.reports import standing as reports_standing
     from ..screen import report, views, volts
 
-Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What points to a cause, and what points away from it.")]
+Why = Annotated[str | None, typer.Option("--why", metavar="CAUSE", help="What points to a cause, and away from it.")]
 Everything = Annotated[bool, typer.Option("--log", help="Also every entry, finding and figure, with its origin.")]
 
 
