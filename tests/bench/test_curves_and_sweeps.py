@@ -145,7 +145,7 @@ def test_a_sweep_without_error_gives_its_taper_exactly(mid_percent: float, law: 
     worked = pot.taper_mid_percent(readings=sweep)
     assert worked.value == pytest.approx(mid_percent)
     nearest = min(load().tapers, key=lambda name: abs(load().tapers[name].mid_percent - mid_percent))
-    assert worked.steps[1].split(", ")[1] == f"{'straight' if nearest == 'linear' else law} law" or mid_percent == 50
+    assert worked.steps[1].split(", ")[1] == f"{'linear' if nearest == 'linear' else law} taper" or mid_percent == 50
     assert nearest in worked.verdict
 
 
