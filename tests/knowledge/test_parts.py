@@ -245,3 +245,20 @@ amend: {repairs: {replace-control: {parts: [{part: flux compensator}, {part: fil
     told = [one for one in load.check(layers=[ours]) if one.lint == "unknown-part"]
     assert {one.severity for one in told} == {"warning"}
     assert all("flux compensator" in one.message for one in told)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "fuse: {stand_in: null}", "fuse: {stand_in: {never: null, keep: the current}}", "mains-fuse: {kind_of: null}",
+        "mains-fuse: {stand_in: {keep: the current}}",
+    ],
+)
+def test_a_layer_may_not_let_something_stand_in_for_a_fuse(tmp_path: Path, change: str) -> None:
+    ours = layer(tmp_path / "shop", f"area: safety\namend: {{parts: {{{change}}}}}\n")
+    assert {one.lint for one in load.check(layers=[ours]) if one.severity == "error"} == {"safety-lowered"}
+
+
+def test_a_layer_may_forbid_a_stand_in(tmp_path: Path) -> None:
+    ours = layer(tmp_path / "shop", "area: supply\namend: {parts: {fuse: {stand_in: {never: Ask the owner of the bench.}}}}\n")
+    assert [one for one in load.check(layers=[ours]) if one.severity == "error"] == []

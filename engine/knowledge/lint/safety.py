@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ...reference.errors import Problem
 from ...reference.text import Place
@@ -136,6 +137,13 @@ def _lowered(
             yield name
 
 
+def _keeps_the_ban(name: str, was: Any, now: Any) -> bool:
+    """Where nothing may stand in for a part or its kind, as for a fuse, nothing may later; it stays of its kind."""
+    if name == "kind_of":
+        return was is None
+    return name != "stand_in" or was is None or not was.never or bool(now is not None and now.never)
+
+
 def _allowed(
     section: str, name: str, old: model.Entry, new: model.Entry, fixed: _Matters, base: KnowledgeBase
 ) -> bool:
@@ -150,6 +158,8 @@ def _allowed(
         )
     if name == "hazard":
         return _HAZARDS.index(now) >= _HAZARDS.index(was)
+    if section == "parts":
+        return _keeps_the_ban(name, base.parts_list.stand_in(base.parts[old.id]) if name == "stand_in" else was, now)
     if section == "holds":
         return (name == "blocks" and STAGES.index(now) < STAGES.index(was)) or (name == "standing" and bool(now))
     if section == "rules" and old.id in fixed.rules:
