@@ -26,6 +26,7 @@ __all__ = [
     "Area",
     "AreaHead",
     "Band",
+    "Bars",
     "Cause",
     "Caution",
     "Check",
@@ -40,6 +41,7 @@ __all__ = [
     "Examples",
     "FigureOf",
     "Finding",
+    "Hands",
     "Hold",
     "Id",
     "Inseparable",
@@ -57,16 +59,21 @@ __all__ = [
     "Rule",
     "Scale",
     "Shift",
+    "SetUpVariable",
     "Shop",
     "Stage",
     "Strict",
     "SubjectFile",
     "Symptom",
     "Unit",
+    "Work",
     "plain",
 ]  # fmt: skip
 
 
+Hands = Literal["outside", "inside", "clip-on", "iron"]
+SetUpVariable = Literal["power-tubes", "rectifier", "chassis"]
+Bars = Literal["power", "power tubes", "play", "nothing"]
 Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")]
 Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
@@ -90,6 +97,13 @@ class Finding(Cited):
     text: Line = Field(description="A plain sentence that is true when the finding is.")
     otherwise: str = Field(
         default="hardly ever", description="How often it is found with none of the known causes (a how-often word)."
+    )
+    bars: bool | None = Field(
+        default=None,
+        description=(
+            "Whether it forbids power where a dangerous cause shows it. Left out: when dangerous causes are behind it "
+            "in at least half of the amps that show it."
+        ),
     )
     against: tuple[Id, ...] = Field(
         default=(), description="Findings or symptoms that can't be true at the same time as this one."
@@ -188,11 +202,44 @@ class Band(Strict):
         return self
 
 
-class Check(Cited):
+class Work(Cited):
+    """What a check and a repair have in common: how the amp must stand for it, and where the hands go."""
+
+    stage: Stage = Field(
+        description=(
+            "How the amp must stand for it. look: unplugged, nothing opened that may be charged; cold: unplugged, bled "
+            "and measured; first power: on the current limiter; live: full mains, chassis open; play: the same, with a "
+            "guitar or generator in."
+        )
+    )
+    hands: Hands | None = Field(  # optional until every entry says it
+        default=None,
+        description=(
+            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and a "
+            "probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
+            "lead clipped on in the chassis; iron: soldering in it."
+        )
+    )
+    prepare: Prose | None = Field(
+        default=None,
+        description=(
+            "For work under power that needs hands inside first (hands: inside, clip-on or iron): what they do while "
+            "the amp is unplugged, bled and measured. `do` then tells what is done under power, hands out of it."
+        ),
+    )
+    setup: dict[SetUpVariable, Id] = Field(
+        default_factory=dict,
+        description=(
+            "How the amp must stand beyond its stage: power-tubes: out; rectifier: out; chassis: closed (in its "
+            "cabinet), or open. Only what is not as usual."
+        ),
+    )
+
+
+class Check(Work):
     """Something the technician does, and what it yields: an answer, or readings."""
 
     name: Line = Field(description="What is done, as an instruction in a few words.")
-    stage: Stage = Field(description="look, cold, first power, live or play.")
     minutes: Minutes
     do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
     normal: Line = Field(description="What a healthy amp shows.")
@@ -304,6 +351,14 @@ class Cause(Cited):
     hazard: Literal["none", "damage", "fire", "shock"] = Field(
         default="none", description="What it can do if the amp is left on, or touched."
     )
+    bars: Bars | None = Field(
+        default=None,
+        description=(
+            "What its danger forbids while a finding stands that it is likely behind: power (any), power tubes (power "
+            "with the power tubes in), play (driving it), nothing. Left out: power for shock and fire; to be said for "
+            "damage."
+        ),
+    )
     shows: dict[Id, str] = Field(min_length=1, description="Findings and symptoms it shows, and how often.")
     repairs: tuple[Id, ...] = Field(min_length=1, description="Repairs, the preferred one first.")
     circuit: tuple[CircuitFault, ...] = Field(
@@ -344,9 +399,11 @@ class Proof(Strict):
         return self
 
 
-class Repair(Cited):
-    """What is done about a cause."""
+class Repair(Work):
+    """What is done about a cause. Its stage: look for what touches nothing in the chassis (a tube changed, a word to the
+    player), cold for work inside, live or play for what is set under power at the end."""
 
+    stage: Stage = "cold"  # until every entry says it
     name: Line
     steps: tuple[Prose, ...] = Field(min_length=1)
     minutes: Minutes
@@ -354,6 +411,13 @@ class Repair(Cited):
     parts: tuple[Part, ...] = ()
     cautions: tuple[Id, ...] = ()
     keeps: Line = Field(description="What of the amp's intent must not change.")
+    changes: dict[Id, AmpValue] = Field(
+        default_factory=dict,
+        description=(
+            "What it makes of the amp: amp facts that hold once it is done. `as designed` takes the value of the fact "
+            "FACT-designed; `asked` has the technician asked what it is now."
+        ),
+    )
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
