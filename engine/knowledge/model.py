@@ -47,6 +47,9 @@ __all__ = [
     "Inseparable",
     "Line",
     "Minutes",
+    "Move",
+    "MovesFile",
+    "NodeVolts",
     "Number",
     "Other",
     "Part",
@@ -236,6 +239,17 @@ class Work(Cited):
     )
 
 
+class Last(Strict):
+    """When a finished amp must pass a check before it goes back, once all other work is done."""
+
+    areas: tuple[Id, ...] = Field(
+        default=(), description="After a repair of a cause of one of these areas; none named: always."
+    )
+    amp: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
+        default_factory=dict, description="Or on an amp of which all this is known, repaired there or not."
+    )
+
+
 class Check(Work):
     """Something the technician does, and what it yields: an answer, or readings."""
 
@@ -243,6 +257,9 @@ class Check(Work):
     minutes: Minutes
     do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
     normal: Line = Field(description="What a healthy amp shows.")
+    last: Last | None = Field(
+        default=None, description="For what an amp must pass before it goes back: which amps, and after what work."
+    )
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it, of kb/common.yaml.")
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
@@ -441,6 +458,40 @@ class Hold(Cited):
     ask: Line = Field(description="The question; only 'yes' clears the hold.")
     blocks: Stage = Field(description="Nothing from this stage of work on is offered while the hold is open.")
     standing: bool = Field(default=False, description="True for one that is there on every job.")
+
+
+class NodeVolts(Strict):
+    """The volts that a move asks of each filter node."""
+
+    ask: Line = Field(description="What is measured, said once for every node.")
+    below: Annotated[float, Field(gt=0, le=100)] = Field(description="Every node must read less, in volts DC.")
+    high: Prose = Field(description="What to do when a node does not fall.")
+
+
+class Move(Hold):
+    """What takes the amp from one set-up to another: one step on the screen, with all that it asks, and answered once.
+    `text` says what it is about, `ask` is the question of the whole; `blocks` is the stage of work that it leads to.
+    It holds until the amp is moved on."""
+
+    standing: Literal[True] = True
+    name: Line
+    minutes: Minutes
+    steps: tuple[Prose, ...] = Field(min_length=1)
+    cautions: tuple[Id, ...] = ()
+    confirm: dict[Id, Line] = Field(default_factory=dict, description="What must be so before it is called done.")
+    volts: NodeVolts | None = Field(default=None, description="What each filter node must read.")
+    through: tuple[Id, ...] = Field(
+        default=(), description="Checks done on the way, in order, before anything of its stage: power brought up in steps."
+    )
+    anew_after: tuple[Id, ...] = Field(
+        default=(), description="Areas: once a repair of one of their causes is done, `through` is gone through anew."
+    )
+
+
+class MovesFile(Strict):
+    """kb/moves.yaml: how the amp is taken from one set-up to another."""
+
+    moves: dict[Id, Move]
 
 
 class Inseparable(Entry):

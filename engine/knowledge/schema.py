@@ -23,6 +23,7 @@ FILES: dict[str, type[BaseModel]] = {
     "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
+    "moves.schema.json": model.MovesFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
     "style.schema.json": StyleFile,

@@ -21,7 +21,8 @@ from .facts import Facts, gather
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
-from .steps import HoldState, Plan, Step, explained, holds_of
+from .holds import HoldState, holds_of
+from .steps import Plan, Step, explained
 
 if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
     from ..circuit.netlist import Circuit
@@ -290,7 +291,7 @@ class Session:
     def _read(self, log: Log, base: KnowledgeBase, known: KnownCircuit | None = None, trouble: str = "") -> Standing:
         facts = gather(base, log)
         deduction = self._deducer.deduce(facts)
-        causes = self._causes_of(base, facts.amp)
+        causes = self._causes_of(base, facts.came)
         voltages = None
         if known is not None:
 
@@ -300,7 +301,7 @@ class Session:
         repaired = [one.cause for one in facts.repairs]
         dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
         ahead = outlook(ranking, repaired, dealt, deduction)
-        holds = holds_of(base, facts, deduction)
+        holds = holds_of(base, facts, deduction, ranking)
         learned = self.experience.fingerprint if self.experience else ""
         like = partial(self.like, facts.amp)
         return Standing(base, facts, deduction, ranking, ahead, holds, learned, voltages, trouble, like)

@@ -18,7 +18,7 @@ from ..reasoning.minutes_spent import minutes_spent
 from ..reasoning.rule_sentences import conclusion
 from ..reasoning.script import Happened
 from ..reasoning.session import ComplaintStanding, RankedCause, Standing
-from ..reasoning.steps import HoldState
+from ..reasoning.holds import HoldState
 from ..reasoning.wording import said_of
 from ..report import Report
 from .repairs import RepairOfJob, repairs_of
