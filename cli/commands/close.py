@@ -112,7 +112,6 @@ def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, 
     if as_json:
         screen.json(made)
     else:
-
         screen_closing.tell(screen, made)
     return exits.DONE
 

@@ -21,6 +21,7 @@ from ...engine.reasoning.log import (
     standing,
 )
 from ...engine.reasoning.session import Standing
+from ...engine.reasoning.set_up import prepared_first
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import glossary, report, volts
@@ -69,11 +70,7 @@ def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) 
 
 def back(sitting: AtTheBench) -> None:
     """Take back the last thing entered at the bench. Raises Changed when there was one."""
-    undoable = [
-        (number, entry)
-        for number, entry in standing(sitting.job.log)
-        if isinstance(entry, UNDOABLE)
-    ]
+    undoable = [(number, entry) for number, entry in standing(sitting.job.log) if isinstance(entry, UNDOABLE)]
     if not undoable:
         sitting.face.say("There is nothing to take back.")
         return
@@ -137,8 +134,8 @@ def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> 
     if chosen is None:
         sitting.face.say(f"There is no repair '{wanted}'.")
         return
-    _cleared_for(sitting, now, "cold")
     repair, cause = chosen
+    cleared_for(sitting, now, base.repairs[repair])
     sitting.later.discard(cause)
     sitting.repair(sitting.read(), Step("repair", repair, cause, "chosen by the technician"))
     raise Changed
@@ -175,15 +172,25 @@ def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
         rows = [(id_, base.checks[id_].name) for id_ in (known or done)[-8:]]
         sitting.face.tell(lambda screen: screen.table(rows, indent=2))
         return
-    _cleared_for(sitting, now, base.checks[known[0]].stage)
+    cleared_for(sitting, now, base.checks[known[0]])
     sitting.check(sitting.read(), Step("check", known[0], why="chosen by the technician"))
     raise Changed
 
 
-def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
-    """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
-    while (hold := now.plan.blocked_by(stage)) is not None:
-        sitting.hold(now, Step("hold", hold.hold, why="stands before what you chose"))
+def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
+    """Asks every hold and move that stands before a check or repair. Raises Changed when one stays open."""
+    while (hold := now.plan.blocked_by(work)) is not None:
+        why = "stands before what you chose"
+        if hold.hold in now.base.moves:
+            power = now.base.moves[hold.hold].blocks in model.POWERED
+            sitting.move(
+                now, Step("move", hold.hold, why=why, prepared=(work.id,) if power and prepared_first(work) else ())
+            )
+        elif hold.to_be_asked:
+            sitting.hold(now, Step("hold", hold.hold, why=why))
+        else:
+            sitting.face.say(f"{hold.text} {hold.against or hold.ask}")
+            raise Changed
         now = sitting.read()
         if now.facts.holds.get(hold.hold) is not True:
             raise Changed

@@ -18,6 +18,7 @@ from ..reasoning import answers
 from ..reasoning.answers import AnswerError
 from ..reasoning.circuit_checks import check_named
 from ..reasoning.gate import passed
+from ..reasoning.holds import HoldState
 from ..reasoning.log import (
     AmpFactsTold,
     CircuitChosen,
@@ -31,7 +32,6 @@ from ..reasoning.log import (
 )
 from ..reasoning.nodes import named_volts, volts_trouble
 from ..reasoning.session import Session, Standing
-from ..reasoning.holds import HoldState
 from ..reference.errors import did_you_mean
 from .store.errors import MovedOn
 from .store.job import Job
@@ -41,7 +41,7 @@ from .store.job import Job
 class Given:
     """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom.
     circuit: its name, '' for none, None for nothing said. volts: what the filter nodes read, for a move that asks for
-    them; reason: why a danger is taken on. repairs: each with its cause, '' for the most probable one.
+    them; prepared: checks for which hands were in before a move to power; reason: why a danger is taken on. repairs: each with its cause, '' for the most probable one.
     values: what each check showed, by its id, CHECK.READING for one of several readings, or a test point of the
     circuit. believe: readings outside their plausible range. kept: entries that need no work on the amp.
     """
@@ -52,6 +52,7 @@ class Given:
     circuit: str | None = None
     holds: Sequence[tuple[str, bool]] = ()
     volts: Sequence[float] = ()
+    prepared: Sequence[str] = ()
     reason: str = ""
     repairs: Sequence[tuple[str, str]] = ()
     values: Sequence[tuple[str, object]] = ()
@@ -152,6 +153,8 @@ def _holds(standing: Standing, given: Given, at: datetime, wrong: list[Wrong]) -
             wrong.append(Wrong(f"there is no hold '{id_}'. {did_you_mean(id_, [*base.holds, *states])}".strip()))
             continue
         entry = HoldAnswered(at=at, hold=id_, cleared=cleared)
+        if hold is not None and hold.standing and hold.blocks in model.POWERED:
+            entry = entry.model_copy(update={"prepared": tuple(given.prepared)})
         if isinstance(hold, model.Move) and hold.volts is not None:
             entry = entry.model_copy(update={"volts": named_volts(standing, given.volts)})
             if trouble := volts_trouble(standing, hold, entry):
@@ -160,10 +163,14 @@ def _holds(standing: Standing, given: Given, at: datetime, wrong: list[Wrong]) -
         if hold is None:
             entry = entry.model_copy(update={"reason": given.reason})
             if cleared and not given.reason.strip():
-                wrong.append(Wrong(f"'{id_}' is opened by a check or a repair; who takes it on must say why (a reason)"))
+                wrong.append(
+                    Wrong(f"'{id_}' is opened by a check or a repair; who takes it on must say why (a reason)")
+                )
                 continue
         if cleared and state is not None and state.against:
-            wrong.append(Wrong(f"'{id_}' can't be answered yes while this stands: {state.against}. Measure it anew first"))
+            wrong.append(
+                Wrong(f"'{id_}' can't be answered yes while this stands: {state.against}. Measure it anew first")
+            )
             continue
         yield entry
 

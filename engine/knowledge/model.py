@@ -61,8 +61,8 @@ __all__ = [
     "Repair",
     "Rule",
     "Scale",
-    "Shift",
     "SetUpVariable",
+    "Shift",
     "Shop",
     "Stage",
     "Strict",
@@ -196,11 +196,7 @@ class Band(Strict):
     def _bounded(self) -> Band:
         if self.above is None and self.below is None:
             raise ValueError("a band needs 'above', 'below' or both")
-        if (
-            isinstance(self.above, float)
-            and isinstance(self.below, float)
-            and self.above >= self.below
-        ):
+        if isinstance(self.above, float) and isinstance(self.below, float) and self.above >= self.below:
             raise ValueError(f"the band is upside down: above {self.above:g} and below {self.below:g}")
         return self
 
@@ -221,7 +217,7 @@ class Work(Cited):
             "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and a "
             "probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
             "lead clipped on in the chassis; iron: soldering in it."
-        )
+        ),
     )
     prepare: Prose | None = Field(
         default=None,
@@ -438,11 +434,11 @@ class Repair(Work):
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
-    proof: Annotated[
-        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
-    ] = Field(
-        min_length=1,
-        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+    proof: Annotated[tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])] = (
+        Field(
+            min_length=1,
+            description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+        )
     )
 
     def proof_for(self, cause: Cause | None) -> Proof:
@@ -481,7 +477,8 @@ class Move(Hold):
     confirm: dict[Id, Line] = Field(default_factory=dict, description="What must be so before it is called done.")
     volts: NodeVolts | None = Field(default=None, description="What each filter node must read.")
     through: tuple[Id, ...] = Field(
-        default=(), description="Checks done on the way, in order, before anything of its stage: power brought up in steps."
+        default=(),
+        description="Checks done on the way, in order, before anything of its stage: power brought up in steps.",
     )
     anew_after: tuple[Id, ...] = Field(
         default=(), description="Areas: once a repair of one of their causes is done, `through` is gone through anew."

@@ -149,7 +149,9 @@ def gather(base: KnowledgeBase, log: Log) -> Facts:
     return gathering.facts(entries, set_up_of(base, log), epochs)
 
 
-def amp_by_epoch(base: KnowledgeBase, entries: Iterable[tuple[int, LogEntry]]) -> list[tuple[int, dict[str, model.AmpValue]]]:
+def amp_by_epoch(
+    base: KnowledgeBase, entries: Iterable[tuple[int, LogEntry]]
+) -> list[tuple[int, dict[str, model.AmpValue]]]:
     """The amp facts as it came, and after each repair that changed some: the entry of the repair, and the facts from
     there on. What is told holds for the whole of the epoch in which it is told."""
     epochs: list[tuple[int, dict[str, model.AmpValue]]] = [(0, {})]

@@ -67,10 +67,12 @@ def _skipped(entry: LogEntry) -> bool:
     return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
 
 
-def _with_prepared(base: KnowledgeBase, hold: HoldState, entry: HoldAnswered, ahead: Sequence[LogEntry]) -> HoldAnswered:
+def _with_prepared(
+    base: KnowledgeBase, hold: HoldState, entry: HoldAnswered, ahead: Sequence[LogEntry]
+) -> HoldAnswered:
     """A move to power names the work ahead for which hands were in the chassis before it."""
     if hold.blocks not in model.POWERED or hold.hold not in base.moves:
         return entry
     works = (work_of(base, one) for one in ahead if not _skipped(one))
     inside = dict.fromkeys(work.id for work in works if work is not None and prepared_first(work))
-    return entry.model_copy(update={"prepared": tuple(inside)})
+    return entry.model_copy(update={"prepared": tuple(dict.fromkeys((*entry.prepared, *inside)))})

@@ -42,7 +42,9 @@ class HoldState:
     against: str = ""
 
     @classmethod
-    def of(cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "", against: str = "") -> HoldState:
+    def of(
+        cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "", against: str = ""
+    ) -> HoldState:
         answered = None if against else answered
         kind: HoldKind = "raised" if rule else "standing"
         return cls(hold.id, hold.text, hold.ask, hold.blocks, answered, rule, because, kind, against=against)

@@ -239,9 +239,7 @@ def still_standing(numbered: Iterable[tuple[int, LogEntry]]) -> list[tuple[int, 
 def taken_back(numbered: Iterable[tuple[int, LogEntry]]) -> frozenset[int]:
     """The numbers of the entries that were undone. Only what was there can be: nothing said now makes what will be
     found later void."""
-    return frozenset(
-        entry.number for number, entry in numbered if isinstance(entry, Undone) and entry.number < number
-    )
+    return frozenset(entry.number for number, entry in numbered if isinstance(entry, Undone) and entry.number < number)
 
 
 def chosen_circuit(log: Log) -> str:

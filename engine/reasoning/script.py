@@ -14,13 +14,13 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from ..bench.notation import parse
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
 from ..knowledge.validate import validate
 from ..late import late
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
-from ..bench.notation import parse
 from . import answers
 from .circuit_checks import check_named
 from .log import CANT_TELL, EARLIEST, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
@@ -149,9 +149,7 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
 
 def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> list[LogEntry]:
     """The log's first entries: the job, the amp, the complaints."""
-    log: list[LogEntry] = [
-        Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)
-    ]
+    log: list[LogEntry] = [Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)]
     for told in file.complaints:
         symptom = told.symptom or words.best_match(session.base, told.says)
         if symptom is None:
@@ -210,4 +208,6 @@ def _moved(file: AnswerFile, standing: Standing, step: Step, at: datetime) -> Ho
         return entry
     nodes = filter_nodes(standing) or ("node_1",)
     read = [parse(str(one), "V").value for one in (said if isinstance(said, list) else [said])]
-    return entry.model_copy(update={"volts": dict(zip(nodes, read * len(nodes) if len(read) == 1 else read, strict=False))})
+    return entry.model_copy(
+        update={"volts": dict(zip(nodes, read * len(nodes) if len(read) == 1 else read, strict=False))}
+    )

@@ -190,7 +190,9 @@ class Plan:
                 return allowed if allowed.kind != "move" else self._with_prepared(allowed, step, found)
         still = [hold for hold in self.holds if hold.open]
         if still:
-            return Step("held", still[0].hold, why=still[0].against or "this must be put right before the work can go on")
+            return Step(
+                "held", still[0].hold, why=still[0].against or "this must be put right before the work can go on"
+            )
         return Step("done", why="nothing further is worth doing")
 
     def _in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
@@ -233,6 +235,10 @@ class Plan:
         """Whether a step can be taken as the amp stands."""
         work = self.work(step)
         return self.move_before(work) is None and not (work.stage in ("live", "play") and self.way_up())
+
+    def name(self, step: Step) -> str:
+        """The name of the check or repair of a step."""
+        return self.base.repairs[step.id].name if step.kind == "repair" else self.base.checks[step.id].name
 
     def work(self, step: Step) -> model.Work:
         """The check or repair of a step."""
@@ -385,7 +391,7 @@ class Plan:
                 why = "bears on safety; nothing under power is offered before it is done"
                 return self.allowed(Step("check", due[0].id, why=why))
         hold = self.blocked_by(work)
-        name = work.name
+        name = self.name(step)
         if hold is not None and hold.kind != "standing":
             return Step("hold", hold.hold, why=f"stands before: {name}") if hold.to_be_asked else None
         if work.stage in ("live", "play"):

@@ -81,9 +81,9 @@ def _said(base: KnowledgeBase, entry: LogEntry) -> str:
         return ", ".join(f"{name} {value}" for name, value in said.items()) if len(said) > 1 else "".join(said.values())
     if isinstance(entry, HoldAnswered):
         volts = ", ".join(f"{name} {show(value, 'V')}" for name, value in entry.volts.items())
-        said = [volts or ("yes" if entry.cleared else "no")]
-        said += [f"prepared {base.checks[id_].name}" for id_ in entry.prepared if id_ in base.checks]
-        return "; ".join((*said, entry.reason) if entry.reason else said)
+        told = [volts or ("yes" if entry.cleared else "no")]
+        told += [f"made ready: {base.checks[id_].name}" for id_ in entry.prepared if id_ in base.checks]
+        return "; ".join((*told, entry.reason) if entry.reason else told)
     return "done" if isinstance(entry, RepairDone) else ""
 
 
