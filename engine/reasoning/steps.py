@@ -262,14 +262,14 @@ class Plan:
         return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
 
     def _last(self) -> Iterator[Step]:
-        """What the finished amp must pass before it goes back: after the last repair, and on any amp that was powered."""
-        if not (self.facts.repairs or self.facts.set_up.powered):
-            return
+        """What the finished amp must pass before it goes back."""
         for check in self.last_checks():
             yield Step("check", check.id, why="the finished amp must pass it before it goes back")
 
     def last_checks(self) -> list[model.Check]:
-        """The checks that the finished amp must still pass."""
+        """The checks that an amp which was repaired, or was under power, must still pass before it goes back."""
+        if not (self.facts.repairs or self.facts.set_up.powered):
+            return []
         due = []
         for check in self.base.written.values():
             if check.last is None or not self.applicable(check):
