@@ -321,7 +321,7 @@ class Plan:
         yield from map(self._put_first, first)
 
     def _still_asked(self, rule: str) -> bool:
-        """Whether what made a rule put a check first is still to be explained; one that asks for no finding always is."""
+        """Whether what made a rule put a check first is still to be explained, where it rests on a finding."""
         leaves = self.base.rules[rule].when.leaves()
         latest = self.facts.latest()
         named = {id_ for leaf in leaves for id_ in (leaf.finding, leaf.complaint) if id_ and id_ in latest}
