@@ -220,6 +220,6 @@ def _instead(scorer: Scorer, rest: Hypothesis, row: int, level: Array, sets: Map
 
 def _by_fault(scorer: Scorer, level: Array) -> dict[str, float]:
     """The best of each fault's degrees."""
-    first = np.flatnonzero(np.diff(scorer.owner)) + 1  # the sound circuit comes first, then fault after fault
+    first = np.flatnonzero(np.diff(scorer.owner)) + 1  # the healthy circuit comes first, then fault after fault
     ids = [fault.id for fault in scorer.dictionary.faults]
     return dict(zip(ids, np.maximum.reduceat(level, first).tolist(), strict=True)) if ids else {}

@@ -58,7 +58,7 @@ def test_a_fault_stands_beside_the_sound_chart() -> None:
 def test_what_can_not_be_changed_is_told() -> None:
     with pytest.raises(KeyError, match="nothing called 'R99' can be changed"):
         changed(AMP, {"R99": "1k"})
-    with pytest.raises(ValueError, match="is no unit known here"):
+    with pytest.raises(ValueError, match="is not a unit known here"):
         changed(AMP, {"R3": "100q"})
 
 

@@ -106,7 +106,7 @@ def test_a_wrong_circuit_file_is_told_by_line(tmp_path: Path) -> None:
         (["volts", AMP, "--fault", "R3.opn"], "Did you mean 'R3.open'"),
         (["volts", AMP, "--change", "R3"], "is not NAME=VALUE"),
         (["volts", AMP, "--change", "R399=1k"], "nothing called 'R399' can be changed"),
-        (["volts", AMP, "--meter", "10q"], "is no unit known here"),
+        (["volts", AMP, "--meter", "10q"], "is not a unit known here"),
     ],
 )
 def test_wrong_words_are_told(words: list[str], told: str) -> None:
