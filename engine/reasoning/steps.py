@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 with late():
     from . import point_worth
 
-ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
+ACCOUNTS = 0.5  # how often a repaired cause must show a complaint to account for it without its being tried again
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
 ALSO_LIKELY = 0.3  # another cause this probable keeps the complaint open
 Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
@@ -178,7 +178,7 @@ class Plan:
                 return allowed
         still = [hold for hold in self.holds if hold.answered is False]
         if still:
-            return Step("held", still[0].hold, why="this must be put right before the work can go on")
+            return Step("held", still[0].hold, why="this must be taken care of before the work can go on")
         return Step("done", why="nothing further is worth doing")
 
     def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
@@ -253,7 +253,7 @@ class Plan:
                     yield Step("proof", again.id, repaired.cause, why)
 
     def _cured(self, cause: str) -> tuple[str, ...]:
-        """The complaints of this job that should go when a cause is mended."""
+        """The complaints of this job that should go when a cause is repaired."""
         shows = self.base.causes[cause].shows if cause in self.base.causes else {}
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
         return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
@@ -271,7 +271,7 @@ class Plan:
         check is worth doing any more: nothing here will make them surer."""
         scale = self.base.scale
         yield from self._repairs(
-            scale.least_sure, scale.sure, "no check here makes it surer; have somebody senior look at it first"
+            scale.least_sure, scale.sure, "no check here makes it surer; have someone senior look at it first"
         )
 
     def _repairs(self, least: float, below: float | None, why: str) -> Iterator[Step]:
@@ -300,7 +300,7 @@ class Plan:
             return step
         if hold.answered is None:
             before = self.base.checks[step.id].name if step.kind != "repair" else self.base.repairs[step.id].name
-            return Step("hold", hold.hold, why=f"stands before: {before}")
+            return Step("hold", hold.hold, why=f"comes before: {before}")
         return None
 
 
@@ -332,7 +332,7 @@ def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[st
 
 
 def _also_likely(base: KnowledgeBase, facts: Facts, ranking: Ranking, finding: str) -> bool:
-    """Whether a cause that is not mended yet may well be behind a finding too."""
+    """Whether a cause that is not repaired yet may well be behind a finding too."""
     repaired = {one.cause for one in facts.repairs}
     return any(
         ranking.probability.get(id_, 0.0) >= ALSO_LIKELY

@@ -8,7 +8,7 @@ from ..report import Report
 
 
 class PointRead(Report):
-    """Volts read at a test point, and what a sound amp gives there; low to high with sound parts."""
+    """Volts read at a test point, and what a good amp gives there; low to high with good parts."""
 
     point: str
     volts: float
@@ -18,7 +18,7 @@ class PointRead(Report):
 
     @property
     def fits(self) -> bool:
-        """Whether sound parts can give it."""
+        """Whether good parts can give it."""
         return self.low <= self.volts <= self.high
 
 

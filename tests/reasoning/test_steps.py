@@ -92,7 +92,7 @@ def test_a_passed_proof_closes_the_complaint(session: Session, job: Job) -> None
 
 
 def test_rules_chain_and_say_why(session: Session, job: Job) -> None:
-    """170 per cent at idle concludes a lost bias, which in turn gives advice and raises the odds of the cause."""
+    """170 percent at idle concludes a lost bias, which in turn gives advice and raises the odds of the cause."""
     log = job(
         "tubes-run-hot",
         amp={"power-tube": "6V6GT"},
@@ -204,7 +204,7 @@ def test_a_hold_that_was_refused_leaves_the_work_that_it_does_not_bar(session: S
     assert next_of(session, job("knob-crackle", then=refused)) == ("hold", "discharged")
     assert next_of(session, job("knob-crackle", then=[*refused, ("hold:discharged", True)])) == ("check", "pot-ohms")
     step = session.read(job("knob-crackle", then=[*refused, ("hold:discharged", False)])).next
-    assert step == Step("held", "discharged", why="this must be put right before the work can go on")
+    assert step == Step("held", "discharged", why="this must be taken care of before the work can go on")
 
 
 def test_a_check_says_what_it_is_expected_to_save(session: Session, job: Job) -> None:

@@ -69,7 +69,7 @@ def unknown_quantity(look: Look) -> Iterator[Problem]:
             for given, source in figure.given.items():
                 if isinstance(source, str) and not _word(figure, given) and not _exists(look, check, source):
                     yield look.problem(
-                        "checks", check, ("figures", name, "given", given), f"'{source}' is nothing known.",
+                        "checks", check, ("figures", name, "given", given), f"'{source}' is not known here.",
                         did_you_mean(source, [one for one in quantities if one != name]),
                     )
         for number, band in enumerate(check.bands):
@@ -82,7 +82,7 @@ def unknown_quantity(look: Look) -> Iterator[Problem]:
             for bound in ("above", "below"):
                 source = getattr(band, bound)
                 if isinstance(source, str) and not _exists(look, check, source):
-                    yield look.problem("checks", check, ("bands", number, bound), f"'{source}' is nothing known.")
+                    yield look.problem("checks", check, ("bands", number, bound), f"'{source}' is not known here.")
 
 
 def _known(look: Look) -> Iterator[tuple[model.Check, str, model.FigureOf, catalogue.Calculation]]:

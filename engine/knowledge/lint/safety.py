@@ -176,7 +176,7 @@ def _allowed(
 
 
 def _as_grave(name: str, was: object, now: object, base: KnowledgeBase) -> bool:
-    """Whether a changed field leaves a cause as likely, as easily seen and as well mended as it was."""
+    """Whether a changed field leaves a cause as likely, as easily seen and as well repaired as it was."""
     scale = base.scale
     if name == "repairs" and isinstance(was, tuple) and isinstance(now, tuple):
         return set(was) <= set(now)
@@ -209,7 +209,7 @@ def rule_lowers_safety(look: Look) -> Iterator[Problem]:
             elif (cause := one.lowers or one.rule_out) and cause in fixed.causes:
                 why = f"'{cause}' can burn or shock; a layer can't make it less likely"
             elif one.forbid in fixed.repairs:
-                why = f"'{one.forbid}' mends what can burn or shock; a layer can't forbid it"
+                why = f"'{one.forbid}' fixes what can burn or shock; a layer can't forbid it"
             elif one.conclude in fixed.silencing:
                 why = f"concluding '{one.conclude}' can keep a hold away"
             if why:
