@@ -65,7 +65,7 @@ class Commands(TyperGroup):
 app = typer.Typer(
     cls=Commands,
     name="chopstick",
-    help="A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers.",
+    help="A diagnostic assistant for the bench technician who repairs tube (valve) guitar amplifiers.",
     epilog=EPILOG,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -94,13 +94,13 @@ def start(
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
     no_learned: Annotated[
-        bool, typer.Option("--no-learned", help=f"Let closed jobs have no say (also {NO_LEARNED}=1).")
+        bool, typer.Option("--no-learned", help=f"Ignore what closed jobs teach (also {NO_LEARNED}=1).")
     ] = False,
     level: Annotated[
         str | None,
         typer.Option(
             "--level", metavar="LEVEL",
-            help="Who is at the bench: junior (led by the hand) or senior (terse); also CHOPSTICK_LEVEL.",
+            help="Who is at the bench: junior (each step explained) or senior (terse); also CHOPSTICK_LEVEL.",
         ),
     ] = None,
     plain: Annotated[
@@ -108,7 +108,7 @@ def start(
         typer.Option("--plain", help="For a screen reader: plain lines in reading order (also CHOPSTICK_PLAIN=1)."),
     ] = False,
 ) -> None:
-    """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
+    """A diagnostic assistant for the bench technician who repairs tube (valve) guitar amplifiers."""
     del version
     for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
         if chosen is not None:

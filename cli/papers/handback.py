@@ -41,8 +41,8 @@ _DONE = {
 def _warranty(now: Standing, log: Log) -> str:
     closed, days = agreed(log).closed, now.base.shop.warranty_days
     if closed is not None and closed.warranty_until:
-        return f"The shop stands for this work until {closed.warranty_until:%Y-%m-%d}."
-    return f"The shop stands for this work for {days} days from the day it is handed back." if days else ""
+        return f"The shop warrants this work until {closed.warranty_until:%Y-%m-%d}."
+    return f"The shop warrants this work for {days} days from the day it is handed back." if days else ""
 
 
 def _found(now: Standing, cause: str) -> str:
@@ -56,7 +56,7 @@ def _parts(repair: RepairOfJob) -> str:
 
 
 def _left(now: Standing) -> list[str]:
-    """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
+    """What stays undone: complaints not cured, faults known and not repaired, safety stops still open."""
     left = [f"\"{one.says}\": {outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
     told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
@@ -65,7 +65,7 @@ def _left(now: Standing) -> list[str]:
         if one.state == "proposed" and one.cause not in told
     ]
     left += [
-        f"Not safe to use until this is put right: {hold.text}"
+        f"Not safe to use until this is fixed: {hold.text}"
         for hold in now.holds
         if hold.open
     ]

@@ -64,7 +64,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
     ]
     screen.table([head, *rows], indent=2)
     if not told.explained:
-        screen.line("No fault of this circuit, nor a few together, gives these volts: a reading may be wrong, or the "
+        screen.line("No fault of this circuit, alone or with others, gives these volts: a reading may be wrong, or the "
                     "amp is not built to it. They count for little.", indent=2)  # fmt: skip
     for one in told.suspects:
         screen.line(f"{one.probability:.0%} {one.text} ({one.stage})", indent=2)
@@ -85,7 +85,7 @@ def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], numbe
         return
     near = [name for name, share in circuits.nearest(amp, 2) if share >= LIKE_ENOUGH]
     if near:
-        screen.line(f"Nearest circuits: {', '.join(near)}. With one, volts speak for themselves:")
+        screen.line(f"Nearest circuits: {', '.join(near)}. With one, volts are judged directly:")
         screen.line(f"chopstick take {number} --circuit {near[0]}", indent=2)
 
 

@@ -183,7 +183,7 @@ def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
 def _cleared_for(sitting: AtTheBench, now: Standing, stage: model.Stage) -> None:
     """Asks every hold that stands before a stage of work. Raises Changed when one stays open."""
     while (hold := now.plan.blocked_by(stage)) is not None:
-        sitting.hold(now, Step("hold", hold.hold, why="stands before what you chose"))
+        sitting.hold(now, Step("hold", hold.hold, why="comes before what you chose"))
         now = sitting.read()
         if now.facts.holds.get(hold.hold) is not True:
             raise Changed

@@ -20,7 +20,7 @@ DONE = (Answer(at=AT, check="look-at-cord", answer="yes"), HoldAnswered(at=AT, h
 
 @pytest.fixture(scope="module")
 def log() -> list[LogEntry]:
-    """A crackle without DC on the control: a dirty track is 85 per cent sure."""
+    """A crackle without DC on the control: a dirty track is 85 percent sure."""
     return [
         Opened(at=AT, title="Small combo", fingerprint=""),
         Complaint(at=AT, says="it crackles", symptom="crackle"),

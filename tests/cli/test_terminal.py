@@ -197,7 +197,7 @@ def test_a_job_stopped_at_a_hold_exits_with_3(process: Run) -> None:
     process("intake", "--kb", str(SMALL), "--complaint", "tingle=I get a shock off the strings")
     ran = process("bench", "1", "--kb", str(SMALL), typed="no\nno\nno\nno\n")
     assert ran.code == 3
-    assert "Nothing more is offered until this is put right." in ran.out
+    assert "Nothing more is offered until this is taken care of." in ran.out
     assert "Open holds" in ran.out
 
 

@@ -25,7 +25,7 @@ BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
 def run(commands: list[str], jobs: str) -> str:
-    """What a person sees who types the commands one after another, 80 columns wide, without colour."""
+    """What a person sees who types the commands one after another, 80 columns wide, without color."""
     program = str(Path(sys.executable).with_name("chopstick"))
     environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "CHOPSTICK_JOBS": jobs}
     seen = ""

@@ -100,7 +100,7 @@ def test_a_check_over_of_another_length_has_no_code(session: Session, job: Job) 
     assert check_over(session.read(job.log), job.log, job.number, minutes=20).head.sheet == ""
 
 
-@pytest.mark.parametrize(("code", "said"), [("1-3-0000", "can't be told any more"), ("9-3-1a2b", "belongs to job 9"), ("hello", "no sheet's code")])
+@pytest.mark.parametrize(("code", "said"), [("1-3-0000", "can't be worked out any more"), ("9-3-1a2b", "belongs to job 9"), ("hello", "not a sheet code")])
 def test_a_wrong_code_is_refused(session: Session, job: Job, code: str, said: str) -> None:
     with pytest.raises(AnswerError, match=said):
         sheet_of(session, job.log, job.number, code)
