@@ -13,7 +13,8 @@ from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.reports.volts import SuspectedFault, VoltsOfJob
+    from ...engine.reasoning.voltages import Suspect
+    from ...engine.reports.volts import VoltsOfJob
 
 MOST_OFFERED = 4
 
@@ -75,7 +76,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
         screen.line("All as good parts give it.", indent=2)
 
 
-def _with(point: str, leads: Iterable[SuspectedFault]) -> list[str]:
+def _with(point: str, leads: Iterable[Suspect]) -> list[str]:
     return [show(one.predicted[point], "V") if point in one.predicted else "" for one in leads]
 
 

@@ -1,4 +1,4 @@
-"""The law of the tube or rectifier a calculation names: one place where the bench asks the devices room for it."""
+"""The law that a tube or rectifier follows, by its name: one place where the bench asks the devices room for it."""
 
 from __future__ import annotations
 

@@ -169,7 +169,7 @@ SHORT_LIST = 12
 
 
 def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
-    """Each fault of the best set against every other in its place; and the best fault beside the whole set."""
+    """For each fault of the best set, every other in its place; and the best fault beside the whole set."""
     rests = [tuple(other for other in best.rows if other != row) for row in best.rows]
     scorer.settle(rests)
     places = [(scorer.hypothesis(rest), row) for rest, row in zip(rests, best.rows, strict=True)]

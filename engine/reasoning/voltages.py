@@ -120,8 +120,8 @@ class Epoch:
 
 @dataclass(frozen=True)
 class Suspect:
-    """A fault that the volts point to. predicted: {test point: volts} with it, at the points read. same: faults that
-    no reading at any test point tells from it, itself first; checks: what would."""
+    """A fault of the circuit that the volts point to. predicted: {test point: volts} with it, at the points read. same:
+    faults that no reading at any test point tells from it, itself first; checks: what would. causes: it may be."""
 
     fault: str
     text: str

@@ -7,8 +7,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-System = Literal["design centre", "design maximum", "not stated", "absolute maximum"]
-SYSTEMS: tuple[System, ...] = ("design centre", "design maximum", "not stated", "absolute maximum")
+System = Literal["design center", "design maximum", "not stated", "absolute maximum"]
+SYSTEMS: tuple[System, ...] = ("design center", "design maximum", "not stated", "absolute maximum")
 
 
 class Block(BaseModel):

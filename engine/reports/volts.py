@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..reasoning.circuit_checks import BAND
 from ..reasoning.session import Standing
+from ..reasoning.voltages import Suspect
 from ..report import Report
 
 
@@ -22,20 +23,6 @@ class PointRead(Report):
         return self.low <= self.volts <= self.high
 
 
-class SuspectedFault(Report):
-    """A fault of the circuit that the volts point to. predicted: volts with it at the points read; same: faults that no
-    reading at any test point tells from it, itself first; checks: what would; causes: those it may be."""
-
-    fault: str
-    text: str
-    stage: str
-    probability: float
-    predicted: dict[str, float]
-    same: tuple[str, ...]
-    checks: tuple[str, ...]
-    causes: tuple[str, ...]
-
-
 class VoltsOfJob(Report):
     """The circuit that was chosen for a job, and what the volts read on it say.
 
@@ -48,7 +35,7 @@ class VoltsOfJob(Report):
     trouble: str = ""
     readings: tuple[PointRead, ...] = ()
     explained: bool = True
-    suspects: tuple[SuspectedFault, ...] = ()
+    suspects: tuple[Suspect, ...] = ()
 
 
 def volts_of(now: Standing) -> VoltsOfJob | None:

@@ -23,7 +23,7 @@ from ..amount import amount
 from .samples import usable
 
 WORDS = [
-    *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design centre"),
+    *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design center"),
     *("fixed", "cathode", "AB", "A", "ground", "series", "parallel", "output", "preamp", "full wave", "half wave"),
     *("E12", "E24", "film", "electrolytic", "linear", "audio 10", "volume", "tone shunt", "no"),
     *("0=5 2.5=4k 5=25k 7.5=90k 10=250k", "0=1 5=0.5 10=9", "4K7J", "104K", "47", "yellow violet orange gold"),

@@ -74,7 +74,7 @@ def test_a_rating_by_hand_wins_and_one_from_memory_is_said_to_be() -> None:
     assert any("from memory" in warning and "confirm it" in warning for warning in remembered.warnings)
     with pytest.raises(ValueError, match="nearest: 6V6"):
         limits.plate_voltage_percent(plate_V=300, tube="6V7")
-    with pytest.raises(ValueError, match="design centre"):
+    with pytest.raises(ValueError, match="design center"):
         limits.plate_voltage_percent(plate_V=300, tube="6V6GT", system="absolute maximum")
     with pytest.raises(ValueError, match="give its plate W rating"):
         bias.plate_dissipation_percent(plate_V=300, cathode_mA=30)

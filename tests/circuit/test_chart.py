@@ -37,7 +37,7 @@ def test_mains_ten_per_cent_high_scales_the_unloaded_volts() -> None:
 def test_limits_carry_their_rating_system_and_are_marked_when_broken() -> None:
     hot = chart(changed(AMP, {"R17": "180k", "main": "5AR4"}))
     over = {limit.of: limit for limit in hot.limits if limit.over}
-    assert over["V3 plate dissipation"].system == "design centre"
+    assert over["V3 plate dissipation"].system == "design center"
     assert over["V3 plate dissipation"].source == "awv-6v6gt-1944"
     sound = {limit.of: limit for limit in chart(AMP).limits}
     assert not sound["V3 plate dissipation"].over

@@ -34,7 +34,7 @@ def test_the_chart_as_json_has_the_documented_shape() -> None:
     assert point.changed_V is not None
     assert point.changed_V < 2
     assert shape.fault == "R3.open"
-    assert any(limit.system == "design centre" for limit in shape.limits)
+    assert any(limit.system == "design center" for limit in shape.limits)
 
 
 def test_many_readings_files_in_one_call(tmp_path: Path) -> None:

@@ -123,7 +123,7 @@ LIVE = "Are you set up to work with high voltage present? [yes, no]"
 def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, opened: int) -> None:
     """The caution is confirmed before the first live check, after a look at what the safety checks found."""
     terminal = Terminal(jobs, "bench", str(opened), size=size, level="junior")
-    lines = terminal.shows("CHECK: Look at the mains cord", "CAUTION", "Mains plug out of the wall", CORD)
+    lines = terminal.shows("CHECK: Look at the mains cord", "CAUTION", "Amp unplugged at the wall", CORD)
     assert lines[0].startswith(f"job {opened} | stage: look")  # the strip is on top, the line to type on at the bottom
     assert lines[-1].startswith(">")
     terminal.says("yes", "HOLD: stop here first", "Chassis propped", LIVE)

@@ -40,7 +40,7 @@ def kinds(jobs: Path, number: int) -> list[str]:
 def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resume(
     bench: Terminal, jobs: Path, opened: int
 ) -> None:
-    bench.shows(CORD, "CHECK: Look at the mains cord", "CAUTION Mains plug out of the wall")
+    bench.shows(CORD, "CHECK: Look at the mains cord", "CAUTION Amp unplugged at the wall")
     assert "can kill" in bench.scrolled  # the standing caution comes before all
     bench.says("yess", "it takes: yes, no", "Did you mean 'yes'?", CORD)  # a slip
     bench.says("yes", "HOLD: stop here first", LIVE, "Look at the mains cord -> yes")

@@ -19,7 +19,7 @@ from .tour import BLOCK, PAGES, README, ROOT, renewed
 @pytest.mark.parametrize("page", [page for page in PAGES if BLOCK.search(page.read_text())], ids=lambda page: page.stem)
 def test_a_page_shows_real_output(page: Path) -> None:
     text = page.read_text()
-    assert renewed(text) == text, "run: python tests/packaging/tour.py --write"
+    assert renewed(text) == text, "run: python -m tests.packaging.tour --write"
 
 
 def test_the_readme_is_short_and_has_what_one_needs_first() -> None:

@@ -250,7 +250,7 @@ READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "398V"
         ("dissipation", 398 * 0.0252 / 12 * 100),
         ("pot-dc/pot", 61.0),  # of another check
         ("amp.power-tube-count", 2.0),
-        ("tube.plate_V", 315.0),  # design centre of the 6V6GT
+        ("tube.plate_V", 315.0),  # design center of the 6V6GT
         ("rectifier.output_mA", 125.0),
         ("rectifier.peak_inverse_V", 1400.0),  # the 5Y3GT's first block of limits lacks it; its second gives it
         ("window.discharged_V.high", 50.0),

@@ -52,7 +52,7 @@ class PricedPart(PartNeeded):
 
 class Work(Report):
     """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it
-    and moving the work; parts_cost, labour, total: None where a price, or the shop's rate, is missing."""
+    and moving the work; each sum is None where a price, or the shop's rate, is missing."""
 
     repair: str
     name: str

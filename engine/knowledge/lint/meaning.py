@@ -118,7 +118,7 @@ def _names(check: model.Check) -> tuple[str, ...]:
 
 
 def _heard(look: Look) -> set[str]:
-    """Findings and CHECK/VALUE names that a cause shows, a rule asks for, or a finding stands against."""
+    """Findings and CHECK/VALUE names that a cause shows, a rule asks for, or a finding excludes."""
     heard = set(look.base.causes_showing)
     for rule in look.base.rules.values():
         heard |= set(asked(rule.when))

@@ -117,7 +117,7 @@ def safety_lowered(look: Look) -> Iterator[Problem]:
 
 
 def _at_the_layer(look: Look, section: str, entry: model.Entry, inside: Place, message: str) -> Problem:
-    """A problem where the layer speaks of the entry, even if the place itself stands in the shipped file."""
+    """A problem where the layer names the entry, even if the place itself stands in the shipped file."""
     problem = look.problem(section, entry, inside, message, key=True)
     changes = look.over.changed(section, entry.id) if look.over else ()
     if changes and problem.where.file == entry.where.file:
