@@ -128,7 +128,7 @@ def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, 
     assert lines[-1].startswith(">")
     terminal.says("yes", "HOLD: stop here first", "Chassis propped", LIVE)
     terminal.says("yes", "BEFORE POWER: the safety checks so far", "Look at the mains cord", "Is each of these still so?")
-    terminal.says("no", "Put it right first", "again CHECK")
+    terminal.says("no", "Take care of it first", "again CHECK")
     terminal.says("yes", "BEFORE YOU BEGIN", "someone within call", "Have you read this, and is it so?")
     terminal.says("yes", "CHECK: Measure the plates at idle", "Lethal voltage is present.", "Plate to cathode")
     terminal.says("where", "Complaints", "Lethal voltage is present.", "Plate to cathode")

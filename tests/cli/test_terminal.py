@@ -158,7 +158,7 @@ def test_tab_completes_answers_and_keys(bench: Terminal) -> None:
 
 def test_intake_by_hand(jobs: Path) -> None:
     terminal = Terminal(jobs, "intake")
-    terminal.shows("What shall the job be called")
+    terminal.shows("What should the job be called")
     terminal.says("Old combo", "bears on safety", "Mains voltage it was designed for")
     terminal.says("", "Mains voltage here")
     terminal.says("", "What mains cord")
@@ -172,8 +172,8 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("", "What came with it")
     terminal.says("foot switch, cover", "What matters most")
     terminal.says("", "most the owner wants to spend")
-    terminal.says("plenty", "no sum of money", "most the owner wants to spend")
-    terminal.says("150 EUR", "For which day")
+    terminal.says("plenty", "not an amount of money", "most the owner wants to spend")
+    terminal.says("150 EUR", "What day is it promised")
     terminal.type("2026-03-14")
     assert "Go on with: chopstick bench 1" in terminal.end()
     job = open_store(jobs).find(1)

@@ -265,7 +265,7 @@ def test_what_the_check_calls_sound_takes_a_backup_and_nothing_else_does(
     ODD[what](store)
     wrong = problems(store)
     if wrong:
-        with pytest.raises(JobError, match="not sound"):
+        with pytest.raises(JobError, match="are damaged"):
             backup(store, tmp_path / "backup")
         assert not (tmp_path / "backup").exists()
         return

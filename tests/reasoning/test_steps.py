@@ -193,9 +193,9 @@ def next_of(session: Session, log: list[LogEntry]) -> tuple[str, str]:
 
 def test_a_hold_is_asked_for_by_the_work_that_it_stands_before(session: Session, job: Job) -> None:
     check = session.read(job("knob-crackle", then=PLUG)).next
-    assert check == Step("hold", "ready-for-power", why="stands before: Measure DC on the pot")
+    assert check == Step("hold", "ready-for-power", why="comes before: Measure DC on the pot")
     repair = session.read(job("knob-crackle", then=[*PLUG, ("hold:ready-for-power", True), ("pot-dc", "900 mV")])).next
-    assert repair == Step("hold", "discharged", why="stands before: Change the capacitor")
+    assert repair == Step("hold", "discharged", why="comes before: Change the capacitor")
 
 
 def test_a_hold_that_was_refused_leaves_the_work_that_it_does_not_bar(session: Session, job: Job) -> None:
