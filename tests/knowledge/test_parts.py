@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from chopstick.engine.bench import preferred
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer
@@ -98,6 +99,20 @@ def test_what_names_a_part_is_known() -> None:
     used = users(BASE)
     assert "replace-control" in used["control"]
     assert used.keys() == BASE.parts.keys()
+
+
+@pytest.mark.parametrize(
+    ("kind", "sold"),
+    [
+        ("film-capacitor", preferred.FILM_V), ("electrolytic-capacitor", preferred.ELECTROLYTIC_V),
+        ("resistor", preferred.RESISTOR_W),
+    ],
+)
+def test_what_is_sold_is_the_same_for_stand_ins_and_for_the_bench(kind: str, sold: tuple[float, ...]) -> None:
+    stand_in = BASE.parts_list.stand_in(BASE.parts[kind])
+    assert stand_in is not None
+    assert stand_in.rating is not None
+    assert stand_in.rating.stock == sold
 
 
 # prices
