@@ -359,7 +359,7 @@ class Plan:
                     yield Step("proof", again.id, repaired.cause, why)
 
     def _cured(self, cause: str) -> tuple[str, ...]:
-        """The complaints of this job that should go when a cause is mended."""
+        """The complaints of this job that should go when a cause is repaired."""
         shows = self.base.causes[cause].shows if cause in self.base.causes else {}
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
         return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
@@ -377,7 +377,7 @@ class Plan:
         check is worth doing any more: nothing here will make them surer."""
         scale = self.base.scale
         yield from self._repairs(
-            scale.least_sure, scale.sure, "no check here makes it surer; have somebody senior look at it first"
+            scale.least_sure, scale.sure, "no check here makes it surer; have someone senior look at it first"
         )
 
     def _repairs(self, least: float, below: float | None, why: str) -> Iterator[Step]:
@@ -451,7 +451,7 @@ def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[st
 
 
 def _also_likely(base: KnowledgeBase, facts: Facts, ranking: Ranking, finding: str) -> bool:
-    """Whether a cause that is not mended yet may well be behind a finding too."""
+    """Whether a cause that is not repaired yet may well be behind a finding too."""
     repaired = {one.cause for one in facts.repairs}
     return any(
         ranking.probability.get(id_, 0.0) >= ALSO_LIKELY
