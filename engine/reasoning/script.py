@@ -10,11 +10,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
 from ..bench.notation import parse
+from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
 from ..knowledge.validate import validate
@@ -23,6 +24,7 @@ from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, read_file
 from . import answers
 from .circuit_checks import check_named
+from .healthy import nothing_wrong
 from .log import CANT_TELL, EARLIEST, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
 from .nodes import filter_nodes
 from .session import Session, Standing
@@ -65,7 +67,8 @@ class Expect(_Strict):
 
 class AnswerFile(_Strict):
     """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
-    name), also volts by test point."""
+    name), also volts by test point. otherwise: what is answered where the file names no answer to what must be told
+    before power, or passed before the amp goes back: can't tell, or what a healthy amp shows."""
 
     job: str
     amp: dict[str, AmpValue] = {}
@@ -74,6 +77,7 @@ class AnswerFile(_Strict):
     holds: dict[str, Any] = {}
     checks: dict[str, Any] = {}
     repairs: dict[str, dict[str, Any]] = {}
+    otherwise: Literal["can't tell", "healthy"] = CANT_TELL
     truth: tuple[str, ...] = ()
     expect: Expect = Expect()
 
@@ -193,11 +197,17 @@ def _respond(
         shown.update(file.repairs[doable.id])
         return [RepairDone(at=now(), repair=doable.id, cause=doable.cause)], ""
     check = standing.base.checks[step.id]
-    typed = shown.get(check.id, CANT_TELL)
+    typed = shown.get(check.id, _otherwise(file, standing, check))
     try:
         return [answers.entry(check, typed, now())], ""
     except answers.Implausible as error:
         return [answers.entry(check, CANT_TELL, now())], f"questioned, and not believed without a second look: {error}"
+
+
+def _otherwise(file: AnswerFile, standing: Standing, check: model.Check) -> Any:
+    base = standing.base
+    due = check.safety or check.last is not None or any(check.id in move.through for move in base.moves.values())
+    return nothing_wrong(base, check) if due and file.otherwise == "healthy" else CANT_TELL
 
 
 def _moved(file: AnswerFile, standing: Standing, step: Step, at: datetime) -> HoldAnswered:

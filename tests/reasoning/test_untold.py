@@ -11,6 +11,7 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning import answers
 from chopstick.engine.reasoning.facts import Facts, gather
+from chopstick.engine.reasoning.healthy import nothing_wrong
 from chopstick.engine.reasoning.log import (
     CANT_TELL,
     AmpFactsTold,
@@ -25,7 +26,7 @@ from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import Plan, Step
 
 from ..amount import LONG, amount
-from ..answering import hold_answered, nothing_wrong
+from ..answering import hold_answered
 from ..shipped import shipped_knowledge
 from .conftest import AT
 from .ways_to_read import Amp, Way, amp_facts, ways, whole_amp
@@ -127,7 +128,7 @@ def left_out(session: Session, id_: str) -> LogEntry:
     """Can't tell; but what must be told before power is told, with nothing wrong."""
     check = session.base.checks[id_]
     needed = check.safety or any(id_ in move.through for move in session.base.moves.values())
-    return answers.entry(check, nothing_wrong(check) if needed else CANT_TELL, AT, believed=True)
+    return answers.entry(check, nothing_wrong(session.base, check) if needed else CANT_TELL, AT, believed=True)
 
 
 def play(session: Session, repair: str, proof: model.Proof, cause: str, way: Way) -> list[Step]:
