@@ -248,15 +248,15 @@ class Plan:
         """A move to power with all that hands do in the chassis before it: for the step that is wanted, and for what is
         worth reading in the same round. What changes the amp is done by itself, so that nothing else is read of it."""
         if self.base.holds[move.id].blocks not in model.POWERED or self.facts.set_up.stage != "cold":
+            return replace(move, prepared=())
+        steps = [wanted, *(Step("check", check.id) for check in self.way_up()), *self.proofs()]
+        steps += [Step("check", worth.check) for worth in worthwhile(found())]
+        works = {step.id: self.work(step) for step in steps}
+        if any(works[id_].hands != "clip-on" for id_ in move.prepared if id_ in works):
             return move
-        coming = [Step("check", check.id) for check in self.way_up()]
-        coming += [*self.proofs(), *(Step("check", worth.check) for worth in worthwhile(found()))]
-        works = [self.work(step) for step in (wanted, *coming)]
-        inside = [work for work in works if prepared_first(work) and not self._barred(work)]
-        if inside and inside[0] is works[0] and works[0].hands != "clip-on":
-            return replace(move, prepared=(works[0].id,))
-        clips = dict.fromkeys(work.id for work in inside if work.hands == "clip-on")
-        return replace(move, prepared=tuple(clips)[:MOST_CLIPS])
+        clips = [id_ for id_, work in works.items() if prepared_first(work) and work.hands == "clip-on"]
+        chosen = dict.fromkeys((*move.prepared, *(id_ for id_ in clips if not self._barred(works[id_]))))
+        return replace(move, prepared=tuple(chosen)[:MOST_CLIPS])
 
     def _barred(self, work: model.Work) -> bool:
         return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
@@ -308,13 +308,25 @@ class Plan:
     def _checks(self, found: list[Worth]) -> Iterator[Step]:
         """Checks worth doing, best first; what a rule puts first goes to the front of its stage of work, so it waits
         only for checks of an earlier stage."""
-        first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
+        first = [
+            check
+            for check in self.open_checks()
+            if check.id in self.deduction.check_first and self._still_asked(self.deduction.check_first[check.id])
+        ]
         first.sort(key=lambda check: (reach(check.stage), check.id))
         for worth in found:
             while first and reach(first[0].stage) <= reach(self.base.checks[worth.check].stage):
                 yield self._put_first(first.pop(0))
             yield Step("check", worth.check, why=self._saving(worth), worth=worth)
         yield from map(self._put_first, first)
+
+    def _still_asked(self, rule: str) -> bool:
+        """Whether what made a rule put a check first is still to be explained, where it rests on a finding."""
+        leaves = self.base.rules[rule].when.leaves()
+        latest = self.facts.latest()
+        named = {id_ for leaf in leaves for id_ in (leaf.finding, leaf.complaint) if id_ and id_ in latest}
+        there = {id_ for id_ in named if latest[id_].present}
+        return not there or any(target.said.finding in there for target in self.ahead.targets)
 
     def _put_first(self, check: model.Check) -> Step:
         return Step("check", check.id, why=self.base.rules[self.deduction.check_first[check.id]].because)
@@ -401,7 +413,8 @@ class Plan:
         if hold is None:
             return step
         if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
-            return Step("move", hold.hold, why=f"for: {name}")
+            ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
+            return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
         return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
 
     def _too_high(self, hold: HoldState) -> bool:
