@@ -99,7 +99,8 @@ def start(
     level: Annotated[
         str | None,
         typer.Option(
-            "--level", metavar="LEVEL",
+            "--level",
+            metavar="LEVEL",
             help="Who is at the bench: junior (led by the hand) or senior (terse); also CHOPSTICK_LEVEL.",
         ),
     ] = None,

@@ -23,9 +23,7 @@ from typing import Any
 class _Late(MetaPathFinder):
     """Finds what the others find, to be run later."""
 
-    def find_spec(
-        self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
-    ) -> ModuleSpec | None:
+    def find_spec(self, name: str, path: Sequence[str] | None, target: ModuleType | None = None) -> ModuleSpec | None:
         for finder in sys.meta_path:
             if finder is not self and (spec := finder.find_spec(name, path, target)) is not None:
                 if hasattr(spec.loader, "exec_module"):

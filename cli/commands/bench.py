@@ -96,7 +96,6 @@ def _by_hand(number: int | None, as_json: bool, jobs: Path | None, kb: Path | No
     gc.freeze()  # the knowledge stays: looking through it for garbage would hold up an answer
     code = sitting.run()
     if as_json:
-
         Screen().json(standing.standing_of(sitting.read(), job.log, job.number))
     return code
 
@@ -107,7 +106,6 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
     if as_json:
         Screen().json(standing.standing_of(done.standing, done.log, happened=done.happened))
     else:
-
         screen = Screen()
         story.steps(screen, opened, done)
         report.ending(screen, done.standing, done.log)

@@ -126,7 +126,6 @@ def volts(
                 circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault
             )
     if as_json:
-
         Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes))
     else:
         _chart_text(loaded, sound, other, plot)

@@ -22,9 +22,7 @@ with late():
     from ..screen import views
 
 
-def estimate(
-    job: JobNumber = None, as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None
-) -> None:
+def estimate(job: JobNumber = None, as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
     """What a job will come to: parts, labour, and how sure that is.
 
     The repairs done, to do now and likely, their parts with what may stand in for them, and a band with its

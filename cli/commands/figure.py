@@ -70,7 +70,6 @@ def figure(
         Screen().trouble(f"chopstick figure: {trouble}")
         raise typer.Exit(exits.INPUT) from None
     if as_json:
-
         Screen().json(reports_figure.worked_out(name, known, worked))
     else:
         _print(worked, sys.stdout.isatty() if plot is None else plot)
@@ -84,7 +83,6 @@ def _name(subject: str, screen: Screen, as_json: bool) -> str:
         return subject
     subjects = catalogue.subjects()
     if subject and subject not in subjects:
-
         hint = errors.did_you_mean(subject, [*subjects, *catalogue.names()])
         raise Unusable(f"there is no subject '{subject}'. {hint or 'Subjects: ' + ', '.join(subjects)}")
     chosen = [subject] if subject else list(subjects)
@@ -245,7 +243,6 @@ def _print(worked: Figure, draw: bool) -> None:
         ]
     )
     if draw and worked.curve:
-
         screen.line()
         for line in screen_plot.terminal(worked.curve, min(76, screen.console.width)).splitlines():
             screen.whole(line)

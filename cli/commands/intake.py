@@ -105,7 +105,6 @@ def _open(
         facts = amp_words.amp_facts(base, amp)
         told_ = amp_words.complaints(base, [clean(one) for one in given])
     else:
-
         screen.line(caution.STANDING)
         screen.line()
         screen.line("Enter leaves a question open.")
@@ -222,9 +221,7 @@ def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[st
     return told_
 
 
-def _facts(
-    screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]
-) -> None:
+def _facts(screen: Screen, prompt: Prompt, base: KnowledgeBase, names: list[str], facts: dict[str, AmpValue]) -> None:
     """Some amp facts; each may be left open. Adds to `facts`."""
     for name in names:
         if name in facts:

@@ -72,7 +72,6 @@ def _list(
         found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
     screen = Screen()
     if as_json:
-
         screen.json(reports_store.list_of_jobs(store.where, found))
     else:
         screen.line(f"Jobs in {store.where}")

@@ -94,7 +94,6 @@ def _explain(name: str, as_json: bool) -> int:
         return exits.INPUT
     severity, manual = known[name]
     if as_json:
-
         screen.json(reports_knowledge.LintManual(lint=name, severity=severity, manual=" ".join(manual.split())))
     else:
         screen.line(f"{name} ({severity})", "bold")
@@ -123,7 +122,10 @@ def list_(
     of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
         reports_knowledge.EntryListed.made_of(
-            entry, section=kind, name=_name(entry), area=area,
+            entry,
+            section=kind,
+            name=_name(entry),
+            area=area,
             **(of_parts.get(entry.id, {}) if kind == "parts" else {}),
         )
         for area, kind, entry in [*_entries(base), *(("glossary", "terms", term) for term in terms)]

@@ -42,9 +42,7 @@ RulesPath = Annotated[Path | None, typer.Argument(metavar="[FILE]", help="A file
 
 
 @app.command()
-def check(
-    path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None
-) -> None:
+def check(path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = None) -> None:
     """Find every problem of the rules in force.
 
     Each is told as path:line:column, and every rule's examples are tried. Exit code 1: there are errors.
@@ -129,8 +127,9 @@ def explain(
 @app.command("why-not")
 def why_not(
     id_: Wanted,
-    job: Annotated[int | None, typer.Argument(metavar="[JOB]", help="Number of the job; the last one when left out.")]
-    = None,
+    job: Annotated[
+        int | None, typer.Argument(metavar="[JOB]", help="Number of the job; the last one when left out.")
+    ] = None,
     as_json: Json = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,

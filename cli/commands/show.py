@@ -54,9 +54,7 @@ def show(
     raise typer.Exit(code)
 
 
-def _show(
-    number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None
-) -> int:
+def _show(number: int | None, why: str | None, whole: bool, as_json: bool, jobs: Path | None, kb: Path | None) -> int:
     job = job_of(jobs, number)
     session = session_of(kb, job)
     now = session.read(job.log)
@@ -64,7 +62,6 @@ def _show(
     if why is not None:
         return _why(screen, session, now, why, as_json)
     if as_json:
-
         screen.json(reports_standing.standing_of(now, job.log, job.number))
         return exits.DONE
     screen.heading(f"Job {job.number}: {now.facts.title}")

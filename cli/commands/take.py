@@ -13,6 +13,8 @@ from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, erro
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
+    from ...engine.reasoning.holds import HoldState
+    from ...engine.reasoning.session import Session
     from ..sitting.given_on_the_line import Words
 
 with late():
@@ -25,7 +27,11 @@ Values = Annotated[
     list[str] | None,
     typer.Argument(metavar="CHECK=VALUE ...", help="Answers and readings; CHECK.READING=VALUE for one of several."),
 ]
-Holds = Annotated[list[str] | None, typer.Option("--hold", metavar="ID=yes", help="Answer a hold; only yes clears it.")]
+Holds = Annotated[
+    list[str] | None,
+    typer.Option("--hold", metavar="ID=yes", help="Answer a hold or a move; volts of the filter nodes as ID=3V,1V."),
+]
+Because = Annotated[str | None, typer.Option("--because", metavar="TEXT", help="Why a danger is taken on, by whom.")]
 Repairs = Annotated[
     list[str] | None, typer.Option("--repair", metavar="ID", help="A repair was done: ID, or ID:CAUSE.")
 ]
@@ -54,6 +60,7 @@ def take(
     job: Job,
     values: Values = None,
     hold: Holds = None,
+    because: Because = None,
     repair: Repairs = None,
     complaint: Complaints = None,
     amp: AmpFacts = None,
@@ -81,7 +88,7 @@ def take(
     refused (exit code 3).
 
     \b
-    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=yes
+    chopstick take 12 sweep-pot-ohms=jumps --hold discharged=3V,1V
     chopstick take 12 plate-dissipation.plate-to-cathode=392 \\
         plate-dissipation.cathode-current=31mA --hold ready-for-live=yes
     chopstick take 12 --repair clean-control-track turn-knobs-and-listen=none
@@ -94,15 +101,24 @@ def take(
     chopstick take 12 --sheet
     """
     if sheet or lines:
-
         with errors_in_words():
             code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
 
     agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     words = given_on_the_line.Words(
-        values or (), hold or (), repair or (), complaint or (), amp or (), note or (), photo or (), undo, believe,
-        circuit, agreeing,
+        values or (),
+        hold or (),
+        repair or (),
+        complaint or (),
+        amp or (),
+        note or (),
+        photo or (),
+        undo,
+        believe,
+        circuit,
+        agreeing,
+        because or "",
     )
     with errors_in_words():
         code = _take(job, words, as_json, jobs, kb)
@@ -118,7 +134,7 @@ def _take(number: int, words: Words, as_json: bool, jobs: Path | None, kb: Path 
         for message in (
             map(given_on_the_line.said, got.wrong)
             if got.wrong
-            else (given_on_the_line.barred_by(got.barred) if got.barred else nothing,)
+            else (_barred_by(session, got.barred) if got.barred else nothing,)
         ):
             Screen().trouble(f"chopstick: {message}")
         Screen().trouble("Nothing was entered.")
@@ -127,6 +143,10 @@ def _take(number: int, words: Words, as_json: bool, jobs: Path | None, kb: Path 
     if as_json:
         Screen().json(standing.standing_of(after, job.log, job.number))
     else:
-
         show.changed(Screen(), before, after, job, len(got.entries))
     return exits.HELD if after.next.kind == "held" else exits.DONE
+
+
+def _barred_by(session: Session, hold: HoldState) -> str:
+    move = session.base.moves.get(hold.hold)
+    return given_on_the_line.barred_by(hold, asks_volts=move is not None and move.volts is not None)

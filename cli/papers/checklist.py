@@ -8,15 +8,17 @@ from dataclasses import replace
 
 from ...engine.bench.notation import show
 from ...engine.knowledge import model
+from ...engine.knowledge.base import KnowledgeBase
 from ...engine.late import late
 from ...engine.reasoning.bands import bands_of
 from ...engine.reasoning.check_over import round_of_checks
 from ...engine.reasoning.expected_readings import Expectation
+from ...engine.reasoning.holds import HoldState, reach
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.pins import how
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import HoldState, reach
+from ...engine.reasoning.set_up import prepared_first
 from ..screen import views
 from . import heads
 from .heads import written
@@ -47,15 +49,11 @@ def checklist(now: Standing, log: Log, job: int) -> Checklist:
     for one in worth[:MOST]:
         why[one.check] = ""
     checks = sorted((base.checks[id_] for id_ in why), key=lambda check: reach(check.stage))
-    sheet = _laid_out(
-        heads.head("Checklist", now, log, job), now, checks, now.holds, why, max(0, len(worth) - MOST)
-    )
+    sheet = _laid_out(heads.head("Checklist", now, log, job), now, checks, now.holds, why, max(0, len(worth) - MOST))
     return _coded(sheet, f"{job}-{len(log)}")
 
 
-def check_over(
-    now: Standing, log: Log = (), job: int | None = None, minutes: float = MINUTES
-) -> Checklist:
+def check_over(now: Standing, log: Log = (), job: int | None = None, minutes: float = MINUTES) -> Checklist:
     """Every check for safety and a sensible round of others for an amp of this kind, whatever was done before. Only
     one of the usual length has a code, by which it can be typed back."""
     checks = round_of_checks(now, minutes)
@@ -90,10 +88,19 @@ def _laid_out(
     stages = []
     for stage in model.STAGES:
         mine = [check for check in checks if check.stage == stage]
-        # a standing hold of cold work has no say in work under power; every other bars all that comes after it
+        # a move stands before its own stage; every other hold bars all that comes after it
         barred = [
-            hold for hold in open_
-            if hold.blocks == stage and reach(stage) <= farthest and (mine or hold.rule or stage in model.POWERED)
+            hold
+            for hold in open_
+            if hold.blocks == stage
+            and reach(stage) <= farthest
+            and (
+                mine
+                or hold.kind != "standing"
+                or (stage in model.POWERED and hold.hold not in base.moves)
+                or (stage == "live" and any(check.stage == "play" for check in checks))
+                or (stage == "cold" and any(prepared_first(check) for check in checks))
+            )
         ]
         if not mine and not barred:
             continue
@@ -104,8 +111,7 @@ def _laid_out(
                 title=views.STAGE[stage],
                 cautions=heads.cautions(base, ids),
                 holds=tuple(
-                    Line(next(numbers), "hold", hold.hold, hold.ask, text=hold.text,
-                         options=(Option("yes"), Option("no")), ok="yes")
+                    _hold(base, hold, next(numbers), checks)
                     for hold in barred
                 ),
                 items=tuple(_item(now, check, why.get(check.id, ""), numbers) for check in mine),
@@ -115,6 +121,17 @@ def _laid_out(
         base.scale.change_of_stage_minutes.get(stage.stage, 0.0) for stage in stages
     )
     return Checklist(head, tuple(stages), minutes, left_out)
+
+
+def _hold(base: KnowledgeBase, hold: HoldState, number: int, checks: Sequence[model.Check]) -> Line:
+    """A hold or a move. One that asks for volts has room for them; one to power says what is clipped on before."""
+    move = base.moves.get(hold.hold)
+    inside = [one for one in checks if prepared_first(one)] if move is not None and hold.blocks in model.POWERED else []
+    text = " ".join((hold.text, *(f"Before it: {one.prepare}" for one in inside if one.prepare)))
+    if move is not None and move.volts is not None:
+        return Line(number, "hold", hold.hold, move.volts.ask, unit="V", text=text)
+    return Line(number, "hold", hold.hold, hold.ask, text=text, options=(Option("yes"), Option("no")), ok="yes",
+                prepared=tuple(one.id for one in inside))  # fmt: skip
 
 
 def _item(now: Standing, check: model.Check, why: str, numbers: Iterator[int]) -> Item:
@@ -176,5 +193,3 @@ def _band(band: model.Band, unit: str) -> str:
     if above and below:
         return f"{above} to {below}: {band.text}"
     return f"over {above}: {band.text}" if above else f"under {below}: {band.text}" if below else band.text
-
-

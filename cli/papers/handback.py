@@ -19,9 +19,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
     found = dict.fromkeys([*(one.cause for one in done), *(one.cause for one in now.found)])
     return HandBack(
         head=heads.owners_head("Hand-back report", now, log, job),
-        endings=tuple(
-            HowItEnded(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints
-        ),
+        endings=tuple(HowItEnded(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints),
         compared=tuple(compared(now, log)),
         found=tuple(_found(now, id_) for id_ in found),
         done=tuple(f"{one.name}{_parts(one)}: {_DONE[one.state]}" for one in done),
@@ -57,16 +55,12 @@ def _parts(repair: RepairOfJob) -> str:
 
 def _left(now: Standing) -> list[str]:
     """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
-    left = [f"\"{one.says}\": {outcome(now, one)}" for one in now.complaints if one.verdict != "proven"]
+    left = [f'"{one.says}": {outcome(now, one)}' for one in now.complaints if one.verdict != "proven"]
     told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
         f"Not done: {one.name}, for: {one.cause_name}."
         for one in repairs_of(now)
         if one.state == "proposed" and one.cause not in told
     ]
-    left += [
-        f"Not safe to use until this is put right: {hold.text}"
-        for hold in now.holds
-        if hold.open
-    ]
+    left += [f"Not safe to use until this is put right: {hold.text}" for hold in now.holds if hold.open]
     return left

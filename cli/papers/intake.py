@@ -35,9 +35,7 @@ def _choices(fact: model.AmpFact) -> tuple[str, ...]:
 def intake(base: KnowledgeBase) -> Intake:
     """Hazards first, then the owner's side, the amp, and every complaint the knowledge base has, by area."""
     asked = tuple(
-        Blank(fact.ask, _choices(fact), written(fact.unit or "count"))
-        if not fact.from_reference
-        else Blank(fact.ask)
+        Blank(fact.ask, _choices(fact), written(fact.unit or "count")) if not fact.from_reference else Blank(fact.ask)
         for fact in base.amp_facts.values()
     )
     ticks = tuple(

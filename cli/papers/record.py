@@ -41,8 +41,7 @@ def record(now: Standing, log: Log, job: int) -> Record:
         ),
         works=tuple(Pair(one.name, f"{one.cause_name}: {STATE[one.state]}") for one in repairs_of(now)),
         conflicts=tuple(
-            one.why if one.one == one.other else f"{one.one_text} / {one.other_text} {one.why}"
-            for one in now.conflicts
+            one.why if one.one == one.other else f"{one.one_text} / {one.other_text} {one.why}" for one in now.conflicts
         ),
         doubts=tuple(f"{one.text}. {one.settle}" for one in now.facts.doubts),
         notes=tuple(entry.text for _, entry in standing(log) if isinstance(entry, Note)),

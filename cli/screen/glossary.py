@@ -58,6 +58,10 @@ def _one(screen: Screen, base: KnowledgeBase, word: str) -> None:
 
 
 def _entry(base: KnowledgeBase, step: Step) -> Entry:
-    if step.kind in ("hold", "held"):
-        return base.holds[step.id]
+    if step.kind in ("hold", "held", "move"):
+        return (
+            base.holds.get(step.id)
+            or base.findings.get(step.id.partition("/")[2])
+            or base.checks[step.id.partition("/")[2]]
+        )
     return base.repairs[step.id] if step.kind == "repair" else base.checks[step.id]

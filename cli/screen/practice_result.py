@@ -40,9 +40,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
         indent=2,
     )
     screen.heading("The order the plan would have gone")
-    screen.numbered(
-        [f"{one.name} ({one.stage}): {said_of(base, one.got)}" for one in score.order], indent=2
-    )
+    screen.numbered([f"{one.name} ({one.stage}): {said_of(base, one.got)}" for one in score.order], indent=2)
     screen.line()
     screen.line(
         f"Points: {FOUND:.0f} for the faults found, and as far as they were, {QUICK:.0f} for minutes and {FEW:.0f} for "

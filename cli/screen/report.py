@@ -89,10 +89,7 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
     states = {one.cause: said[one.proven] for one in now.facts.repairs}
     bar = (lambda _: "") if screen.plain else _bar
     screen.table(
-        [
-            (percent(p := one.probability), bar(p), one.name + states.get(one.cause, ""))
-            for one in shown
-        ],
+        [(percent(p := one.probability), bar(p), one.name + states.get(one.cause, "")) for one in shown],
         indent=2,
     )
 
@@ -104,7 +101,7 @@ def _bar(probability: float) -> str:
 def complaints(screen: Screen, now: Standing) -> None:
     """Each complaint with how it ends."""
     for number, one in enumerate(now.complaints, start=1):
-        screen.line(f"{number}. \"{one.says}\" ({one.name})", "bold")
+        screen.line(f'{number}. "{one.says}" ({one.name})', "bold")
         screen.line(reports_verdict.verdict(now, one), indent=3)
 
 

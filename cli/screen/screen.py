@@ -166,8 +166,12 @@ def _grid(rows: Sequence[Sequence[str]], indent: int, bold_first: bool = False) 
     for column in range(count):
         widest = max((len(row[column]) for row in rows if column < len(row)), default=0)
         last = column == count - 1
-        grid.add_column(no_wrap=not last and widest <= 24, style="bold" if bold_first and column == 0 else "",
-                        max_width=None if last else 44, overflow="fold")
+        grid.add_column(
+            no_wrap=not last and widest <= 24,
+            style="bold" if bold_first and column == 0 else "",
+            max_width=None if last else 44,
+            overflow="fold",
+        )
     for row in rows:
         cells: list[Any] = [rich_text.Text(cell, overflow="fold") for cell in row]
         grid.add_row(*cells)

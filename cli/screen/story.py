@@ -49,7 +49,6 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
         screen.line(f"-> {_got(base, entry) or wording.said_of(base, one.entries)}", indent=2)
         after = session.read(run.log[:count])
         if isinstance(entry, RepairDone):
-
             screen.pairs(views.parts_and_proof(repairs.repair_of(after, entry.repair, entry.cause, "done")), indent=2)
         changes(screen, before, after, entry, count)
         before = after

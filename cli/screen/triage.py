@@ -12,7 +12,7 @@ from .screen import Screen
 def tell(screen: Screen, now: Standing, told: Triage) -> None:
     """The triage for people."""
     screen.heading(f"Job {told.number}: {told.job}")
-    screen.bullets([f"\"{one.says}\" ({one.name})" for one in told.complaints], indent=2)
+    screen.bullets([f'"{one.says}" ({one.name})' for one in told.complaints], indent=2)
     if told.amp:
         views.amp(screen, now)
     screen.heading("Holds: each must be answered before the work it bars")

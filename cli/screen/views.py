@@ -12,10 +12,10 @@ from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.late import late
 from ...engine.reasoning.facts import Facts
+from ...engine.reasoning.holds import HoldState
 from ...engine.reasoning.outcomes import MOVES_WORTH_NAMING, Meaning
 from ...engine.reasoning.rule_sentences import conclusion
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.steps import HoldState
 from ...engine.reasoning.wording import cause_name, percent
 from .screen import Screen
 
@@ -85,9 +85,11 @@ def range_name(found: model.Check, meaning: Meaning) -> str:
     unit = found.readings[meaning.key].unit if meaning.key in found.readings else found.figures[meaning.key].unit
     name = meaning.key.replace("-", " ")
     above, below = (show(b, unit) if isinstance(b, float) and unit else "" for b in (meaning.above, meaning.below))
-    return f"{name} {f'{above} to {below}' if above and below else f'over {above}' if above else f'under {below}'}" if (
-        above or below
-    ) else name
+    return (
+        f"{name} {f'{above} to {below}' if above and below else f'over {above}' if above else f'under {below}'}"
+        if (above or below)
+        else name
+    )
 
 
 def quantity_name(found: model.Check, name: str) -> str:
@@ -160,9 +162,7 @@ def moves(screen: Screen, before: Standing, after: Standing, most: int = 4) -> N
     """How the ranking moved."""
     was, is_ = before.ranking.probability, after.ranking.probability
     changed = [
-        (id_, was.get(id_, 0.0), p)
-        for id_, p in is_.items()
-        if abs(p - was.get(id_, 0.0)) >= MOVES_WORTH_NAMING
+        (id_, was.get(id_, 0.0), p) for id_, p in is_.items() if abs(p - was.get(id_, 0.0)) >= MOVES_WORTH_NAMING
     ]
     changed.sort(key=lambda one: -abs(one[2] - one[1]))
     for id_, old, new in changed[:most]:

@@ -38,9 +38,7 @@ def _said(one: ExpectedReading, named: bool) -> str:
 
 def would_read(now: Standing, check: model.Check) -> list[tuple[str, ...]]:
     """What the test point of a check would read with each of the causes that matter and move it."""
-    return [
-        (show(one.volts, "V"), f"{now.base.causes[one.cause].name} ({one.fault})") for one in now.would_read(check)
-    ]
+    return [(show(one.volts, "V"), f"{now.base.causes[one.cause].name} ({one.fault})") for one in now.would_read(check)]
 
 
 def circuit(screen: Screen, now: Standing) -> None:

@@ -60,6 +60,9 @@ class AtTheBench(Protocol):
     def hold(self, now: Standing, step: Step) -> None:
         """Ask a hold."""
 
+    def move(self, now: Standing, step: Step) -> None:
+        """Take the amp to another set-up."""
+
     def check(self, now: Standing, step: Step) -> None:
         """Ask a check and keep what it yields."""
 

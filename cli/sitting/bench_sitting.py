@@ -5,11 +5,12 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 
+from ...engine.bench.notation import NotationError, parse
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.watch import Watch
 from ...engine.late import late
-from ...engine.reasoning import wording
+from ...engine.reasoning import nodes, wording
 from ...engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -139,6 +140,8 @@ class Sitting:
         """Show a step and keep what is said to it. Raises Changed when something else was entered instead."""
         if step.kind in ("hold", "held"):
             self.hold(now, step)
+        elif step.kind == "move":
+            self.move(now, step)
         elif step.kind == "repair":
             self.repair(now, step)
         else:
@@ -188,21 +191,63 @@ class Sitting:
             self.keep(*entries)
             missing_facts.ask(self, step, [entry.check for entry in entries if isinstance(entry, Reading)])
 
-    def hold(self, now: Standing, step: Step) -> None:
-        """Ask a hold; only a whole yes clears it."""
-        page = step_page.hold(now, step, self.strip(now))
+    def move(self, now: Standing, step: Step) -> None:
+        """Take the amp to another set-up, with all that it asks at once."""
+        page = step_page.move(now, step, self.strip(now))
+        move = now.base.moves[step.id]
         while True:
-            typed = self.ask(now, step, page).lower()
-            if typed == "yes":
+            typed = self.ask(now, step, page)
+            entry = HoldAnswered(at=desk.now(), hold=step.id, cleared=True, prepared=step.prepared)
+            if typed.lower() in ("no", "n", CANT_TELL, NOT_THIS_AMP):
+                self.keep(entry.model_copy(update={"cleared": False, "prepared": ()}))
+                self.face.say("The amp stays as it is. What can be done so comes first.")
+                return
+            if move.volts is None:
+                if typed.lower() in ("yes", "y"):
+                    self.keep(entry)
+                    return
+                self.face.say("Type yes when all of it is so, no when it is not (yet).")
+                continue
+            try:
+                volts = [parse(word, "V").value for word in typed.replace(",", " ").split()]
+            except NotationError as error:
+                self.face.say(f"{error} Yes alone will not do: type what the meter read.")
+                continue
+            entry = entry.model_copy(update={"volts": nodes.named_volts(now, volts)})
+            trouble = nodes.volts_trouble(now, move, entry)
+            if trouble:
+                self.face.say(trouble[0].upper() + trouble[1:])
+            if len(entry.volts) >= max(1, len(nodes.filter_nodes(now))):
+                self.keep(entry)
+                return
+
+    def hold(self, now: Standing, step: Step) -> None:
+        """Ask a hold; only a whole yes clears it. A danger is opened by a check, a repair, or a reason in writing."""
+        page = step_page.hold(now, step, self.strip(now), self.level)
+        state = next(one for one in now.holds if one.hold == step.id)
+        while True:
+            typed = self.ask(now, step, page)
+            word, _, reason = typed.strip().partition(" ")
+            if (
+                word.lower() == "because"
+                and reason.strip()
+                and state.kind in ("danger", "untold")
+                and self.level == "senior"
+            ):
+                self.keep(HoldAnswered(at=desk.now(), hold=step.id, cleared=True, reason=reason.strip()))
+                return
+            if typed.lower() == "yes" and "yes" in page.words:
                 self.keep(HoldAnswered(at=desk.now(), hold=step.id, cleared=True))
                 return
-            if typed in ("no", "n", CANT_TELL, NOT_THIS_AMP):
+            if typed.lower() in ("no", "n", CANT_TELL, NOT_THIS_AMP):
                 if step.kind == "held":
                     raise Stopped
                 self.keep(HoldAnswered(at=desk.now(), hold=step.id, cleared=False))
                 self.face.say("The hold stays open. What can be done without it comes first.")
                 return
-            self.face.say(HOLD_WORDS)
+            self.face.say(
+                HOLD_WORDS if "yes" in page.words else "Yes alone does not open this: measure, repair, or no."
+            )
 
     def repair(self, now: Standing, step: Step) -> None:
         """Propose a repair and keep that it was done."""

@@ -22,15 +22,19 @@ STILL = "Is each of these still so? [yes, no]"
 def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
-        if hold.answered and not hold.rule:
-            sitting.hold(now, Step("hold", hold.hold, why="it was cleared in an earlier sitting; is it still so?"))
+        if hold.answered and hold.kind == "standing":
+            step = Step("hold", hold.hold, why="it was so in an earlier sitting; is it still?")
+            if hold.hold in now.base.moves:
+                sitting.move(now, replace(step, kind="move", prepared=tuple(now.facts.set_up.prepared)))
+            else:
+                sitting.hold(now, step)
 
 
 def before(sitting: AtTheBench, now: Standing, step: Step, page: Page) -> str:
     """Ask what must be confirmed before a check or repair. '' to go on; else what was said instead: CANT_TELL or
     NOT_THIS_AMP."""
     done = sitting.confirmed
-    stage: model.Stage = "cold" if step.kind == "repair" else now.base.checks[step.id].stage
+    stage = now.plan.work(step).stage
     if stage != done.stage:
         done.stage, done.cautions = stage, set()
     if sitting.level == "junior":

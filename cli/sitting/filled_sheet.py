@@ -14,7 +14,9 @@ from typing import NamedTuple
 from ...engine.jobs.entering import Taken, Wrong
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
+from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.answers import AnswerError
+from ...engine.reasoning.holds import HoldState
 from ...engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Log
 from ...engine.reasoning.session import Session
 from ..papers.checklist import check_over, checklist
@@ -84,10 +86,21 @@ def given(line: Line, value: str) -> Words:
         value = line.ok
     if line.kind == "hold":
         word = next((word for word in ("yes", "no") if value and word.startswith(value.lower())), value)
-        return Words(holds=(f"{line.of}={word}",))
+        return Words(holds=(f"{line.of}={word.replace(' ', ',')}",), prepared=line.prepared)
     if line.kind == "reading" and " ".join(value.lower().split()) not in SKIPS:
         return Words(values=(f"{line.of}.{line.reading}={value}",), believe=believe)
     return Words(values=(f"{line.of}={value}",), believe=believe)
+
+
+def _asked(base: KnowledgeBase, hold: HoldState, prompt: Prompt) -> str:
+    """What was said to a hold: yes, or the volts that a move asks for; '' when the way stays shut."""
+    if hold.kind in ("danger", "untold") or hold.against:
+        return ""
+    move = base.moves.get(hold.hold)
+    if move is None or move.volts is None:
+        return "yes" if prompt.yes(hold.ask) else ""
+    typed = prompt.ask(f"{move.volts.ask} One after another, as in 3 1.5:")
+    return "" if typed.lower() in ("", "no", "n") else ",".join(typed.replace(",", " ").split())
 
 
 class Typing:
@@ -182,11 +195,13 @@ class Typing:
             got, value = really, f"{value}!"
         holds: list[str] = []
         while got.barred:
-            hold, answer = got.barred, f"{got.barred.hold}=yes"
-            if answer in holds:
+            hold = got.barred
+            if any(one.startswith(f"{hold.hold}=") for one in holds):
                 break
             screen.line(f"Before this comes a hold: {hold.text}", indent=2)
-            if not prompt.yes(hold.ask):
+            said = _asked(self.session.base, hold, prompt)
+            answer = f"{hold.hold}={said}"
+            if not said:
                 self.kept.barred = True
                 self.kept.lost.append((f"{line.number} {value}", f"the hold '{hold.hold}' is open"))
                 return True

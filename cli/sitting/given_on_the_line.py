@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from ...engine.bench.notation import NotationError, parse
 from ...engine.jobs import entering
 from ...engine.jobs.entering import Given, Taken, Wrong
 from ...engine.jobs.shop.estimate import estimate
 from ...engine.jobs.store.job import Job
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.answers import AnswerError
+from ...engine.reasoning.holds import HoldState
 from ...engine.reasoning.log import Log, LogEntry, Note
 from ...engine.reasoning.session import Session
-from ...engine.reasoning.steps import HoldState
 from ..desk import now
 from ..screen.screen import clean
 from . import agreement, amp_words, photos
@@ -35,6 +36,8 @@ class Words:
     believe: bool = False
     circuit: str | None = None
     agreeing: Agreeing = field(default_factory=Agreeing)
+    because: str = ""
+    prepared: Sequence[str] = ()
 
 
 def kept(session: Session, job: Job, words: Words) -> Taken:
@@ -56,14 +59,20 @@ def said(wrong: Wrong) -> str:
     return f"{about}{wrong.text}{' If the meter really says so: --believe' if wrong.doubted else ''}"
 
 
-def barred_by(hold: HoldState) -> str:
+def barred_by(hold: HoldState, asks_volts: bool = False) -> str:
     """The hold that stands before what was given, and the option that answers it."""
-    return f"{stands_before(hold)} When it is so: --hold {hold.hold}=yes"
+    if hold.kind in ("danger", "untold"):
+        taken_on = f"--hold {hold.hold}=yes --because REASON"
+        return f"{stands_before(hold)} Whoever is senior may take it on in writing: {taken_on}"
+    return f"{stands_before(hold)} When it is so: --hold {hold.hold}={'VOLTS,VOLTS' if asks_volts else 'yes'}"
 
 
 def stands_before(hold: HoldState) -> str:
     """The hold that stands before what was given."""
-    return f"before this comes the hold '{hold.hold}'. {hold.text} {hold.ask}"
+    if hold.against:
+        return f"'{hold.hold}' stands while this does: {hold.against}. {hold.text}"
+    kind = {"danger": "danger", "untold": "check"}.get(hold.kind, "hold")
+    return f"before this comes the {kind} '{hold.hold}'. {hold.text} {hold.ask}"
 
 
 def _given(session: Session, log: Log, words: Words, wrong: list[str]) -> Given:
@@ -74,6 +83,9 @@ def _given(session: Session, log: Log, words: Words, wrong: list[str]) -> Given:
         complaints=tuple(_complaints(base, words.complaints, wrong)),
         circuit=words.circuit,
         holds=tuple(_holds(words.holds, wrong)),
+        volts=_volts(words.holds),
+        reason=words.because,
+        prepared=words.prepared,
         repairs=tuple((id_, cause) for id_, _, cause in (word.partition(":") for word in words.repairs)),
         values=tuple(_values(words.values, wrong)),
         believe=words.believe,
@@ -98,12 +110,27 @@ def _complaints(base: KnowledgeBase, words: Sequence[str], wrong: list[str]) -> 
 
 
 def _holds(words: Sequence[str], wrong: list[str]) -> Iterator[tuple[str, bool]]:
+    """Holds and moves: yes or no; the volts of the filter nodes count as yes, and are judged by the engine."""
     for word in words:
         id_, _, answer = word.partition("=")
         if answer.lower() in ("yes", "no"):
             yield id_, answer.lower() == "yes"
+        elif _read(answer):
+            yield id_, True
         else:
-            wrong.append(f"the hold '{clean(id_)}' takes yes or no, as in --hold {clean(id_)}=yes")
+            wrong.append(f"the hold '{clean(id_)}' takes yes or no, as in --hold {clean(id_)}=yes; volts as 3V,1V")
+
+
+def _volts(words: Sequence[str]) -> tuple[float, ...]:
+    return next((read for word in words if (read := _read(word.partition("=")[2]))), ())
+
+
+def _read(answer: str) -> tuple[float, ...]:
+    """Volts, one after another; none when it is anything else."""
+    try:
+        return tuple(parse(one, "V").value for one in answer.split(",") if one.strip())
+    except NotationError:
+        return ()
 
 
 def _values(words: Sequence[str], wrong: list[str]) -> Iterator[tuple[str, str]]:

@@ -9,7 +9,7 @@ from ...engine.knowledge import model
 from ...engine.practice.amps import Amp
 from ...engine.practice.score import Unsafe, unsafe_in
 from ...engine.reasoning import wording
-from ...engine.reasoning.log import CANT_TELL, Answer, HoldAnswered, LogEntry, RepairDone
+from ...engine.reasoning.log import CANT_TELL, Answer, LogEntry, RepairDone
 from ...engine.reasoning.pins import how
 from ...engine.reasoning.session import Session, Standing
 from ...engine.reasoning.steps import Step
@@ -24,6 +24,7 @@ from .face import Face
 from .interruptions import Changed, Stopped
 from .steering_words import Key
 
+PROPOSED = {"hold": "clear the hold: ", "move": "move the amp: "}
 QUESTION = "What do you do?"
 
 
@@ -100,14 +101,14 @@ class Practising(Sitting):
             cautions: tuple[str, ...] = ()
         else:
             name, at = wording.step_name(self.base, step)
-            title = f"PROPOSED: {'clear the hold: ' if step.kind == 'hold' else ''}{name} ({at})"
+            title = f"PROPOSED: {PROPOSED.get(step.kind, '')}{name} ({at})"
             proposed = PageBlock("why now", step.why)
             cautions = self._cautions(step)
         question = f"{QUESTION} [go, {', '.join(words)}]"
         return Page(self.strip(now), title, question, cautions, (*rows, proposed), (), ("go", *words))
 
     def _cautions(self, step: Step) -> tuple[str, ...]:
-        if step.kind == "hold":
+        if step.kind in ("hold", "move"):
             return (self.base.holds[step.id].text,)
         ids = (self.base.repairs if step.kind == "repair" else self.base.checks)[step.id].cautions
         return tuple(self.base.cautions[id_].text for id_ in ids)
@@ -115,8 +116,8 @@ class Practising(Sitting):
     def _go(self, now: Standing, step: Step) -> None:
         if step.kind in ("done", "held"):
             raise Stopped
-        if step.kind == "hold":
-            self._answered(now, step.id)
+        if step.kind in ("hold", "move"):
+            self._answered(now, step.id, step.prepared)
         elif step.kind == "repair":
             self.repair(now, step)
         else:
@@ -141,11 +142,11 @@ class Practising(Sitting):
         else:
             self.face.say("No hold is open.")
 
-    def _answered(self, now: Standing, id_: str) -> None:
+    def _answered(self, now: Standing, id_: str, prepared: tuple[str, ...] = ()) -> None:
         """Clear a hold; one that is not as it should be yet is an unsafe move, and stays open."""
         hold = next(one for one in now.holds if one.hold == id_)
         if self.amp.holds(hold, self.job.log):
-            self.keep(HoldAnswered(at=desk.now(), hold=id_, cleared=True))
+            self.keep(self.amp.answered(now, hold, self.job.log, desk.now(), prepared))
             return
         self._warn(Unsafe(hold.ask, "you cleared a hold before what it stands for was put right"))
 
@@ -171,8 +172,8 @@ class Practising(Sitting):
         self.unsafe.append(move)
         self.face.say(f"UNSAFE: {move.why}. On a real amp this can kill. It was not done; it counts against you.")
 
-    def _barred(self, now: Standing, stage: model.Stage, what: str) -> bool:
-        if move := unsafe_in(now, stage, what):
+    def _barred(self, now: Standing, work: model.Work, what: str) -> bool:
+        if move := unsafe_in(now, work, what):
             self._warn(move)
         return move is not None
 
@@ -181,7 +182,7 @@ class Practising(Sitting):
     def check(self, now: Standing, step: Step) -> None:
         """Do a check: the amp answers."""
         check = self.base.checks[step.id]
-        if self._barred(now, check.stage, check.name):
+        if self._barred(now, check, check.name):
             return
         entry = self.amp.entry(check, self.job.log, desk.now())
         if isinstance(entry, Answer) and entry.answer == CANT_TELL:
@@ -191,7 +192,7 @@ class Practising(Sitting):
     def repair(self, now: Standing, step: Step) -> None:
         """Do a repair, whether or not it mends anything."""
         repair = self.base.repairs[step.id]
-        if self._barred(now, "cold", repair.name):
+        if self._barred(now, repair, repair.name):
             return
         cause = self.amp.mends(step.id, self.job.log) or step.cause
         self.keep(RepairDone(at=desk.now(), repair=step.id, cause=cause))
@@ -223,5 +224,3 @@ class Practising(Sitting):
         likely = max(serves, key=lambda id_: now.ranking.probability.get(id_, 0.0))
         self.repair(now, Step("repair", found[0], likely, "your choice"))
         raise Changed
-
-

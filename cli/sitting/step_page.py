@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from ...engine.bench.notation import show
 from ...engine.jobs.shop.minutes_left import expected
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning import pins
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.minutes_spent import minutes_spent
+from ...engine.reasoning.nodes import filter_nodes
 from ...engine.reasoning.outcomes import meanings
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
@@ -22,6 +24,10 @@ from ..screen.views import HAZARD, STAGE, minutes, parts_and_proof, range_name
 if TYPE_CHECKING:
     from ...engine.reports.repairs import RepairOfJob
 
+STANDS = {
+    "": "not known to be unplugged", "look": "UNPLUGGED, still charged", "cold": "unplugged, bled and measured",
+    "first power": "UNDER POWER, on the limiter", "live": "UNDER POWER, full mains", "play": "UNDER POWER, full mains",
+}  # fmt: skip
 PROGRESS = {
     "checks": "looking", "repair": "found", "repaired": "to be proven", "proven": "proven",
     "not separable": "not separable", "not explained": "not explained",
@@ -32,9 +38,9 @@ def strip(now: Standing, log: Log, number: int | None) -> Strip:
     """The constant lines: job, stage of work, minutes, open holds; leading causes; progress of each complaint."""
     status = [f"job {number}"] if number else []
     spent = minutes(minutes_spent(now, log))
-    stage = f"stage: {now.facts.stage}"
+    stage = f"amp: {STANDS.get(now.facts.set_up.stage, STANDS[''])}"
     status += [stage, f"{spent} spent", f"about {_rounded(expected(now))} min left"]
-    open_ = [hold.hold if hold.rule else hold.blocks for hold in now.plan.open_holds()]
+    open_ = [hold.hold for hold in now.holds if hold.open]
     holds = f"open holds: {', '.join(open_) or 'none'}"
     status.append(holds)
     repaired = {one.cause for one in now.facts.repairs}
@@ -105,15 +111,57 @@ def outcomes(now: Standing, check_id: str) -> list[PageBlock]:
     return [*means, PageBlock("what it would read with", rows=would, way="rows")] if would else means
 
 
-def hold(now: Standing, step: Step, above: Strip) -> Page:
+def move(now: Standing, step: Step, above: Strip) -> Page:
+    """A move: its steps, what hands do before power comes, and all that must be so, asked once."""
+    found = now.base.moves[step.id]
+    blocks = [PageBlock("steps", rows=tuple((text,) for text in found.steps), way="steps")]
+    before = [
+        (now.base.checks[id_].name, now.base.checks[id_].prepare or "")
+        for id_ in step.prepared
+        if id_ in now.base.checks
+    ]
+    if before:
+        blocks.append(PageBlock("first, while it is unplugged and bled", rows=tuple(before), way="rows"))
+    if found.confirm:
+        blocks.append(PageBlock("must be so", rows=tuple((text,) for text in found.confirm.values()), way="steps"))
+    high = {
+        name: volts for name, volts in now.facts.set_up.volts.items() if found.volts and abs(volts) >= found.volts.below
+    }
+    if found.volts and high:
+        read = ", ".join(f"{name} {show(value, 'V')}" for name, value in high.items())
+        blocks.insert(0, PageBlock("not yet", f"{read}. {found.volts.high}"))
+    blocks.append(PageBlock("why now", step.why))
+    cautions = tuple(dict.fromkeys((found.text, *_cautions(now.base, found.cautions))))
+    if found.volts:
+        nodes = filter_nodes(now)
+        asked = f"Volts DC at {' '.join(nodes)}" if nodes else "Volts DC at each filter node, one after another"
+        question = f"{asked}, as in 3 1.5; or no if it is not so yet"
+    else:
+        question = "All of it so? [yes, no]"
+    return Page(above, f"MOVE: {found.name} ({minutes(found.minutes)})", question, cautions, tuple(blocks),
+                words=() if found.volts else ("yes", "no"), about=found.name)  # fmt: skip
+
+
+def hold(now: Standing, step: Step, above: Strip, level: str) -> Page:
     """A hold; the text says what must be made sure, so it stands where cautions stand."""
-    found = now.base.holds[step.id]
+    state = next(one for one in now.holds if one.hold == step.id)
     blocks = [PageBlock("why now", step.why)] if step.why else []
-    blocks.append(PageBlock("bars", f"everything from the stage '{found.blocks}' on"))
+    what = "power with the power tubes in" if state.tubes else f"everything from the stage '{state.blocks}' on"
+    blocks.append(PageBlock("bars", what))
+    question, words = f"{state.ask} [yes, no]", ("yes", "no")
     if step.kind == "held":
         blocks.insert(0, PageBlock("", "Nothing more is offered until this is put right."))
-    return Page(above, "HOLD: stop here first", f"{found.ask} [yes, no]", (found.text,), tuple(blocks),
-                words=("yes", "no"))  # fmt: skip
+        if state.kind in ("danger", "untold") or state.against:
+            on = "To do a check: check NAME. To enter a repair: repair."
+            senior = (
+                " To take it on in writing: because REASON."
+                if level == "senior"
+                else " Have somebody senior look at it."
+            )
+            blocks.append(PageBlock("to go on", on if state.against else on + senior))
+            return Page(above, "HOLD: stop here first", "What now? no leaves it as it is", (state.text,), tuple(blocks),
+                        words=("no",))  # fmt: skip
+    return Page(above, "HOLD: stop here first", question, (state.text,), tuple(blocks), words=words)
 
 
 def repair(one: RepairOfJob, above: Strip, level: str) -> Page:

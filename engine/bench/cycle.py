@@ -69,9 +69,7 @@ def settled(
         return float(np.interp(load_mA / 1000, amperes[order], np.asarray(table)[good][order]))
 
     ripple_rms = np.sqrt((np.abs(found.harmonics_V[:, 0, :]) ** 2).sum(axis=0) / 2)
-    return Settled(
-        at(found.level_V[0]), at(found.ripple_pp_V[0]), at(ripple_rms), 1000 * at(found.peak_A[0])
-    )
+    return Settled(at(found.level_V[0]), at(found.ripple_pp_V[0]), at(ripple_rms), 1000 * at(found.peak_A[0]))
 
 
 def words(found: Settled, rectifier: str, winding_rms_V: float, source_per_plate_ohm: float, load_mA: float) -> str:

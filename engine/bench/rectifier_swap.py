@@ -123,9 +123,7 @@ def new_supply_V(
     if choice("first filter part", first, ("capacitor", "choke")) == "choke":
         before = present_V + drop(present, load_mA) + source_per_plate_ohm * load_mA / 1000
         how = f"mean current: {before:.4g} V before the rectifier"
-        volts = halved(
-            before, lambda v: before - drop(wanted, 1000 * slope * v) - source_per_plate_ohm * slope * v > v
-        )
+        volts = halved(before, lambda v: before - drop(wanted, 1000 * slope * v) - source_per_plate_ohm * slope * v > v)
     else:
         now = rectifier_law(present)
         enough = 3 * present_V
@@ -267,14 +265,10 @@ def drop_in_count(
             against.append(f"heater draws {new.heater.A:g} A, the winding is known to give {heater:g} A")
         shares = {
             "the DC load": output_current_percent(load_mA=load_mA, rectifier=wanted).value,
-            "the first capacitor": first_capacitor_percent(
-                first_capacitor_F=first_capacitor_F, rectifier=wanted
-            ).value,
+            "the first capacitor": first_capacitor_percent(first_capacitor_F=first_capacitor_F, rectifier=wanted).value,
         }
         if winding_rms_V:
-            shares["the peak inverse volts"] = peak_inverse_percent(
-                winding_rms_V=winding_rms_V, rectifier=wanted
-            ).value
+            shares["the peak inverse volts"] = peak_inverse_percent(winding_rms_V=winding_rms_V, rectifier=wanted).value
             shares["the peak plate current"] = peak_plate_percent(
                 winding_rms_V=winding_rms_V, load_mA=load_mA, first_capacitor_F=first_capacitor_F, rectifier=wanted,
                 source_per_plate_ohm=source_per_plate_ohm, mains_Hz=mains_Hz,
@@ -298,7 +292,6 @@ def drop_in_count(
         verdict="drops in" if not against else "does not drop in",
         chosen=True,
     ).warn(*notes)
-
 
 
 def _plugs_in(rectifier: Rectifier) -> tuple[str, dict[str, tuple[int, ...]]]:

@@ -114,7 +114,6 @@ class Dictionary:
         """Where `points` stand among the test points; raises KeyError naming the unknown one."""
         for point in points:
             if point not in self.points:
-
                 raise KeyError(f"'{point}' is no test point of this circuit. {errors.did_you_mean(point, self.points)}")
         return np.array([self.points.index(point) for point in points], dtype=np.intp)
 

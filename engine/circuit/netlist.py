@@ -124,9 +124,7 @@ class Supply(Strict):
     reservoir: Name = Field(description="The first filter capacitor.")
     input_choke: Name | None = Field(default=None, description="A choke before the reservoir (choke input).")
     polarity: Literal["positive", "negative"] = "positive"
-    alternatives: tuple[str, ...] = Field(
-        default=(), max_length=20, description="Rectifiers that also fit the socket."
-    )
+    alternatives: tuple[str, ...] = Field(default=(), max_length=20, description="Rectifiers that also fit the socket.")
     heater_winding_A: Rated | None = Field(default=None, description="What the rectifier's heater winding gives.")
 
 

@@ -84,7 +84,6 @@ class Network:
         try:
             return self.nodes.index(name)
         except ValueError:
-
             raise KeyError(f"the circuit has no node '{name}'. {errors.did_you_mean(name, self.nodes)}") from None
 
     def element(self, name: str) -> int:

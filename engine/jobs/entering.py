@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 
+from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
 from ..reasoning import answers
 from ..reasoning.answers import AnswerError
 from ..reasoning.circuit_checks import check_named
 from ..reasoning.gate import passed
+from ..reasoning.holds import HoldState
 from ..reasoning.log import (
     AmpFactsTold,
     CircuitChosen,
@@ -28,8 +30,8 @@ from ..reasoning.log import (
     Undone,
     last_undoable,
 )
+from ..reasoning.nodes import named_volts, volts_trouble
 from ..reasoning.session import Session, Standing
-from ..reasoning.steps import HoldState
 from ..reference.errors import did_you_mean
 from .store.errors import MovedOn
 from .store.job import Job
@@ -38,9 +40,11 @@ from .store.job import Job
 @dataclass(frozen=True)
 class Given:
     """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom.
-    circuit: its name, '' for none, None for nothing said. repairs: each with its cause, '' for the most probable one.
-    values: what each check showed, by its id, CHECK.READING for one of several readings, or a test point of the
-    circuit. believe: readings outside their plausible range. kept: entries that need no work on the amp.
+    circuit: its name, '' for none, None for nothing said. volts: what the filter nodes read, for a move that asks for
+    them; prepared: checks for which hands were in before a move to power; reason: why a danger is taken on. repairs:
+    each with its cause, '' for the most probable one. values: what each check showed, by its id, CHECK.READING for one
+    of several readings, or a test point of the circuit. believe: readings outside their plausible range. kept: entries
+    that need no work on the amp.
     """
 
     undo: bool = False
@@ -48,6 +52,9 @@ class Given:
     complaints: Sequence[tuple[str, str]] = ()
     circuit: str | None = None
     holds: Sequence[tuple[str, bool]] = ()
+    volts: Sequence[float] = ()
+    prepared: Sequence[str] = ()
+    reason: str = ""
     repairs: Sequence[tuple[str, str]] = ()
     values: Sequence[tuple[str, object]] = ()
     believe: bool = False
@@ -91,8 +98,8 @@ def taken(session: Session, log: Log, given: Given, at: datetime) -> Taken:
     """Everything given as log entries of that time, in a safe order."""
     wrong: list[Wrong] = []
     first = [*_first(log, given, at, wrong), *_circuit(session, given, at, wrong)]
-    holds = list(_holds(session.base, given, at, wrong))
     standing = session.read([*log, *first])
+    holds = list(_holds(standing, given, at, wrong))
     work = [*_repairs(standing, given, at, wrong), *_checks(standing.base, given, at, wrong)]
     if wrong:
         return Taken(wrong=tuple(wrong))
@@ -138,12 +145,35 @@ def _circuit(session: Session, given: Given, at: datetime, wrong: list[Wrong]) -
         wrong.append(Wrong(str(error)))
 
 
-def _holds(base: KnowledgeBase, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[HoldAnswered]:
+def _holds(standing: Standing, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[HoldAnswered]:
+    base = standing.base
+    states = {hold.hold: hold for hold in standing.holds}
     for id_, cleared in given.holds:
-        if id_ not in base.holds:
-            wrong.append(Wrong(f"there is no hold '{id_}'. {did_you_mean(id_, list(base.holds))}".strip()))
-        else:
-            yield HoldAnswered(at=at, hold=id_, cleared=cleared)
+        state, hold = states.get(id_), base.holds.get(id_)
+        if state is None and hold is None:
+            wrong.append(Wrong(f"there is no hold '{id_}'. {did_you_mean(id_, [*base.holds, *states])}".strip()))
+            continue
+        entry = HoldAnswered(at=at, hold=id_, cleared=cleared)
+        if hold is not None and hold.standing and hold.blocks in model.POWERED:
+            entry = entry.model_copy(update={"prepared": tuple(given.prepared)})
+        if isinstance(hold, model.Move) and hold.volts is not None:
+            entry = entry.model_copy(update={"volts": named_volts(standing, given.volts)})
+            if trouble := volts_trouble(standing, hold, entry):
+                wrong.append(Wrong(trouble))
+                continue
+        if hold is None:
+            entry = entry.model_copy(update={"reason": given.reason})
+            if cleared and not given.reason.strip():
+                wrong.append(
+                    Wrong(f"'{id_}' is opened by a check or a repair; who takes it on must say why (a reason)")
+                )
+                continue
+        if cleared and state is not None and state.against:
+            wrong.append(
+                Wrong(f"'{id_}' can't be answered yes while this stands: {state.against}. Measure it anew first")
+            )
+            continue
+        yield entry
 
 
 def _repairs(standing: Standing, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[RepairDone]:

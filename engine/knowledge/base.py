@@ -8,7 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from . import model
+from . import hazards, model
 from .parts import PartsList
 
 if TYPE_CHECKING:
@@ -35,6 +35,8 @@ class KnowledgeBase:
     reference_from: Callable[[], Reference] = field(repr=False, compare=False)
     fingerprint: str
     shop: model.Shop = field(default_factory=model.Shop)
+    moves: Mapping[str, model.Move] = field(default_factory=dict)
+    words_of_hands: tuple[str, ...] = ()
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:
@@ -77,7 +79,8 @@ class KnowledgeBase:
 
     @cached_property
     def holds(self) -> Mapping[str, model.Hold]:
-        return self._merged("holds")
+        """Every hold: those of the areas, and the moves between set-ups, each of which stands before its stage."""
+        return MappingProxyType({**self._merged("holds"), **self.moves})
 
     @cached_property
     def rules(self) -> Mapping[str, model.Rule]:
@@ -124,6 +127,11 @@ class KnowledgeBase:
         return {finding: tuple(checks) for finding, checks in settling.items()}
 
     @cached_property
+    def forbidding(self) -> Mapping[str, hazards.Forbids]:
+        """For each finding that forbids power while it stands, what it forbids; see hazards.py."""
+        return MappingProxyType(dict(hazards.forbidding(self)))
+
+    @cached_property
     def causes_showing(self) -> Mapping[str, tuple[str, ...]]:
         """For each finding or symptom, the causes that show it."""
         showing: dict[str, list[str]] = {}
@@ -147,6 +155,14 @@ class KnowledgeBase:
     def leak(self, id_: str) -> float:
         """How often the finding or symptom is there with none of the known causes."""
         return self.scale.how_often[self.noted(id_).otherwise]
+
+    def area_of(self, cause_id: str) -> str:
+        """The area that a cause stands in."""
+        return self._area_of[cause_id]
+
+    @cached_property
+    def _area_of(self) -> Mapping[str, str]:
+        return {id_: area.area for area in self.areas.values() for id_ in area.causes}
 
     def group(self, cause_id: str) -> str:
         """The group of a cause; a cause without one is a group of its own."""
@@ -190,6 +206,7 @@ def _again(symptom: model.Symptom) -> model.Check:
         where=symptom.where,
         name=f"Ask again: {symptom.name[0].lower()}{symptom.name[1:]}",
         stage="play",
+        hands="outside",
         minutes=symptom.minutes,
         do="Try the amp as the player does, at the settings of the complaint, and listen and look for it.",
         normal="It is gone.",

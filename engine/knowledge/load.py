@@ -27,6 +27,7 @@ with late():
 
     from . import lint
 
+MOVES = "moves.yaml"
 M = TypeVar("M", bound=BaseModel)
 
 
@@ -103,6 +104,7 @@ def _assemble(
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
     problems: list[Problem] = []
     common = _one(root, "common.yaml", model.CommonFile, problems)
+    moves = _one(root, MOVES, model.MovesFile, problems) if (root / MOVES).exists() else None
     documents = areas.read(root, problems)
     try:
         reference = tables.read(root)
@@ -122,6 +124,7 @@ def _assemble(
         return KnowledgeBase(
             areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
             reference_from=lambda: reference, fingerprint=fingerprint(root, layers), shop=common.shop,
+            moves=moves.moves if moves else {}, words_of_hands=moves.words_of_hands if moves else (),
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 
@@ -181,7 +184,7 @@ def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | N
     except KnowledgeError as error:
         problems.extend(error.problems)
         return None
-    _stamp(document, ("cautions", "amp_facts"))
+    _stamp(document, ("cautions", "amp_facts", "moves"))
     return validate(document, kind, problems)
 
 

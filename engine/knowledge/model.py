@@ -47,6 +47,9 @@ __all__ = [
     "Inseparable",
     "Line",
     "Minutes",
+    "Move",
+    "MovesFile",
+    "NodeVolts",
     "Number",
     "Other",
     "Part",
@@ -58,8 +61,8 @@ __all__ = [
     "Repair",
     "Rule",
     "Scale",
-    "Shift",
     "SetUpVariable",
+    "Shift",
     "Shop",
     "Stage",
     "Strict",
@@ -193,11 +196,7 @@ class Band(Strict):
     def _bounded(self) -> Band:
         if self.above is None and self.below is None:
             raise ValueError("a band needs 'above', 'below' or both")
-        if (
-            isinstance(self.above, float)
-            and isinstance(self.below, float)
-            and self.above >= self.below
-        ):
+        if isinstance(self.above, float) and isinstance(self.below, float) and self.above >= self.below:
             raise ValueError(f"the band is upside down: above {self.above:g} and below {self.below:g}")
         return self
 
@@ -215,10 +214,10 @@ class Work(Cited):
     hands: Hands | None = Field(  # optional until every entry says it
         default=None,
         description=(
-            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and a "
-            "probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
+            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and "
+            "a probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
             "lead clipped on in the chassis; iron: soldering in it."
-        )
+        ),
     )
     prepare: Prose | None = Field(
         default=None,
@@ -236,6 +235,17 @@ class Work(Cited):
     )
 
 
+class Last(Strict):
+    """When a finished amp must pass a check before it goes back, once all other work is done."""
+
+    areas: tuple[Id, ...] = Field(
+        default=(), description="After a repair of a cause of one of these areas; none named: always."
+    )
+    amp: dict[Id, AmpValue | tuple[AmpValue, ...]] = Field(
+        default_factory=dict, description="Or on an amp of which all this is known, repaired there or not."
+    )
+
+
 class Check(Work):
     """Something the technician does, and what it yields: an answer, or readings."""
 
@@ -243,6 +253,9 @@ class Check(Work):
     minutes: Minutes
     do: Prose = Field(description="How to do it, for a junior: where the probe goes, the meter setting, what to move.")
     normal: Line = Field(description="What a healthy amp shows.")
+    last: Last | None = Field(
+        default=None, description="For what an amp must pass before it goes back: which amps, and after what work."
+    )
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions shown with it, of kb/common.yaml.")
     tools: tuple[Line, ...] = ()
     safety: bool = Field(default=False, description="True when it bears on safety: it then comes before live work.")
@@ -400,8 +413,8 @@ class Proof(Strict):
 
 
 class Repair(Work):
-    """What is done about a cause. Its stage: look for what touches nothing in the chassis (a tube changed, a word to the
-    player), cold for work inside, live or play for what is set under power at the end."""
+    """What is done about a cause. Its stage: look for what touches nothing in the chassis (a tube changed, a word to
+    the player), cold for work inside, live or play for what is set under power at the end."""
 
     stage: Stage = "cold"  # until every entry says it
     name: Line
@@ -421,11 +434,11 @@ class Repair(Work):
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
-    proof: Annotated[
-        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
-    ] = Field(
-        min_length=1,
-        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+    proof: Annotated[tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])] = (
+        Field(
+            min_length=1,
+            description="The check that proves it; or a list: each cause takes the first whose finding it shows.",
+        )
     )
 
     def proof_for(self, cause: Cause | None) -> Proof:
@@ -441,6 +454,44 @@ class Hold(Cited):
     ask: Line = Field(description="The question; only 'yes' clears the hold.")
     blocks: Stage = Field(description="Nothing from this stage of work on is offered while the hold is open.")
     standing: bool = Field(default=False, description="True for one that is there on every job.")
+
+
+class NodeVolts(Strict):
+    """The volts that a move asks of each filter node."""
+
+    ask: Line = Field(description="What is measured, said once for every node.")
+    below: Annotated[float, Field(gt=0, le=100)] = Field(description="Every node must read less, in volts DC.")
+    high: Prose = Field(description="What to do when a node does not fall.")
+
+
+class Move(Hold):
+    """What takes the amp from one set-up to another: one step on the screen, with all that it asks, and answered once.
+    `text` says what it is about, `ask` is the question of the whole; `blocks` is the stage of work that it leads to.
+    It holds until the amp is moved on."""
+
+    standing: Literal[True] = True
+    name: Line
+    minutes: Minutes
+    steps: tuple[Prose, ...] = Field(min_length=1)
+    cautions: tuple[Id, ...] = ()
+    confirm: dict[Id, Line] = Field(default_factory=dict, description="What must be so before it is called done.")
+    volts: NodeVolts | None = Field(default=None, description="What each filter node must read.")
+    through: tuple[Id, ...] = Field(
+        default=(),
+        description="Checks done on the way, in order, before anything of its stage: power brought up in steps.",
+    )
+    anew_after: tuple[Id, ...] = Field(
+        default=(), description="Areas: once a repair of one of their causes is done, `through` is gone through anew."
+    )
+
+
+class MovesFile(Strict):
+    """kb/moves.yaml: how the amp is taken from one set-up to another."""
+
+    moves: dict[Id, Move]
+    words_of_hands: tuple[Line, ...] = Field(
+        default=(), description="Words that speak of hands in the chassis, for the texts of work under power."
+    )
 
 
 class Inseparable(Entry):

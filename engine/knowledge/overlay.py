@@ -28,7 +28,17 @@ CIRCUITS = "circuits"
 NAMED = frozenset({"shows", "needs", "answers", "readings", "figures", "faults"})
 _Entries = dict[str, Any]
 _Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms",
+    "symptoms",
+    "findings",
+    "checks",
+    "causes",
+    "repairs",
+    "holds",
+    "rules",
+    "parts",
+    "prices",
+    "inseparable",
+    "terms",
     "circuits",
 ]
 

@@ -23,6 +23,7 @@ FILES: dict[str, type[BaseModel]] = {
     "area.schema.json": model.AreaHead,
     "common.schema.json": model.CommonFile,
     "glossary.schema.json": GlossaryFile,
+    "moves.schema.json": model.MovesFile,
     "overlay.schema.json": OverlayFile,
     "pack.schema.json": Manifest,
     "style.schema.json": StyleFile,
@@ -99,9 +100,7 @@ def _optional(field: Any) -> Any:
     if isinstance(inside := field.get("additionalProperties"), dict):
         loose["additionalProperties"] = {"anyOf": [inside, {"type": "null"}]}
     if isinstance(patterns := field.get("patternProperties"), dict):
-        loose["patternProperties"] = {
-            key: {"anyOf": [inside, {"type": "null"}]} for key, inside in patterns.items()
-        }
+        loose["patternProperties"] = {key: {"anyOf": [inside, {"type": "null"}]} for key, inside in patterns.items()}
     return loose
 
 

@@ -68,9 +68,7 @@ def pairs(base: KnowledgeBase) -> tuple[Pair, ...]:
 def named_inseparable(base: KnowledgeBase) -> Mapping[frozenset[str], model.Inseparable]:
     """The pairs that the knowledge base names as inseparable."""
     return {
-        frozenset(two): entry
-        for entry in base.inseparable.values()
-        for two in itertools.combinations(entry.causes, 2)
+        frozenset(two): entry for entry in base.inseparable.values() for two in itertools.combinations(entry.causes, 2)
     }
 
 

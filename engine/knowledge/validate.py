@@ -17,9 +17,7 @@ M = TypeVar("M", bound=BaseModel)
 MOST_TOLD = 100  # of what is wrong with one file: nobody mends more at a sitting
 
 
-def validate(
-    document: Document, kind: type[M], problems: list[Problem], drop: bool = False
-) -> M | None:
+def validate(document: Document, kind: type[M], problems: list[Problem], drop: bool = False) -> M | None:
     """A document as a model; what does not fit is added to `problems`, each with its line and column.
 
     drop: leave out the entries that do not fit and go on with the rest, so that one wrong entry does not

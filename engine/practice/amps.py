@@ -18,11 +18,13 @@ from ..knowledge.base import KnowledgeBase
 from ..knowledge.folder import shipped
 from ..reasoning import answers
 from ..reasoning.bands import bands_of
+from ..reasoning.holds import HoldState
 from ..reasoning.log import (
     CANT_TELL,
     Answer,
     CircuitChosen,
     Complaint,
+    HoldAnswered,
     Log,
     LogEntry,
     Opened,
@@ -30,11 +32,12 @@ from ..reasoning.log import (
     RepairDone,
     standing,
 )
+from ..reasoning.nodes import filter_nodes
 from ..reasoning.script import AnswerFile, opening, read_answers
-from ..reasoning.session import Session
-from ..reasoning.steps import HoldState
+from ..reasoning.session import Session, Standing
 
 FOLDER = "practice"
+BLED_VOLTS = 1.5  # what a filter node of these amps reads once it is bled
 AMONG = 0.5  # a finding that a fault shows this often, or more, goes when the fault is mended
 
 
@@ -76,9 +79,21 @@ class Amp:
 
     def holds(self, hold: HoldState, log: Log) -> bool:
         """Whether a hold is as it should be: one that a rule raised only once its file says so, or no fault is left."""
-        if not hold.rule:
+        if hold.kind == "standing":
             return True
+        if hold.kind in ("danger", "untold") or hold.against:
+            return False
         return str(self.file.holds.get(hold.hold, "no")).lower() in ("yes", "true") or not self.faults(log)
+
+    def answered(
+        self, now: Standing, hold: HoldState, log: Log, at: datetime, prepared: tuple[str, ...] = ()
+    ) -> HoldAnswered:
+        """What is said to a hold, or to a move: its filter nodes have bled."""
+        entry = HoldAnswered(at=at, hold=hold.hold, cleared=self.holds(hold, log), prepared=prepared)
+        move = self.base.moves.get(hold.hold)
+        if move is None or move.volts is None:
+            return entry
+        return entry.model_copy(update={"volts": dict.fromkeys(filter_nodes(now) or ("node_1",), BLED_VOLTS)})
 
     def entry(self, check: model.Check, log: Log, at: datetime) -> Answer | Reading:
         """What a check shows now; CANT_TELL where nothing can be said."""

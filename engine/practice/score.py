@@ -11,7 +11,6 @@ from ..reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
     Answer,
-    HoldAnswered,
     Log,
     LogEntry,
     Reading,
@@ -72,12 +71,12 @@ class Score:
     order: tuple[Done, ...]
 
 
-def unsafe_in(now: Standing, stage: model.Stage, what: str) -> Unsafe | None:
-    """Why work at a stage would be unsafe now; None when it would not be."""
-    due = now.plan.safety_checks() if stage in model.POWERED else []
+def unsafe_in(now: Standing, work: model.Work, what: str) -> Unsafe | None:
+    """Why a check or repair would be unsafe now; None when it would not be."""
+    due = now.plan.safety_checks() if work.stage in model.POWERED else []
     if due:
         return Unsafe(what, f"nothing goes under power before: {'; '.join(check.name for check in due)}")
-    hold = now.plan.blocked_by(stage)
+    hold = now.plan.blocked_by(work)
     return Unsafe(what, f"the hold before it was open: {hold.ask}") if hold else None
 
 
@@ -96,8 +95,8 @@ def plan_order(session: Session, amp: Amp, at: datetime) -> tuple[list[LogEntry]
 
 
 def _plays(now: Standing, step: Step, amp: Amp, log: Log, at: datetime) -> LogEntry:
-    if step.kind in ("hold", "held"):
-        return HoldAnswered(at=at, hold=step.id, cleared=_right(now, step, amp, log))
+    if step.kind in ("hold", "held", "move"):
+        return amp.answered(now, next(one for one in now.holds if one.hold == step.id), log, at, step.prepared)
     if step.kind == "repair":
         return RepairDone(at=at, repair=step.id, cause=step.cause)
     return amp.entry(now.base.checks[step.id], log, at)
@@ -119,9 +118,7 @@ def count_checks(log: Log) -> int:
     return sum(not (isinstance(one, Answer) and one.answer in (CANT_TELL, NOT_THIS_AMP)) for one in done)
 
 
-def score(
-    session: Session, amp: Amp, log: Log, unsafe: Sequence[Unsafe], now: Callable[[], datetime]
-) -> Score:
+def score(session: Session, amp: Amp, log: Log, unsafe: Sequence[Unsafe], now: Callable[[], datetime]) -> Score:
     """The score of a log against the plan's own order on the same amp."""
     plan_log, order = plan_order(session, amp, now())
     done = [entry for _, entry in standing(log) if isinstance(entry, RepairDone)]
@@ -136,9 +133,7 @@ def score(
         FOUND + QUICK * min(1.0, plan_minutes / max(minutes, 1)) + FEW * min(1.0, plan_checks / max(checks, 1))
     )
     points = max(0.0, points - UNSAFE * len(unsafe) - NEEDLESS * len(needless))
-    return Score(
-        points, found, missed, needless, tuple(unsafe), checks, minutes, plan_checks, plan_minutes, order
-    )
+    return Score(points, found, missed, needless, tuple(unsafe), checks, minutes, plan_checks, plan_minutes, order)
 
 
 def _showing(session: Session, cause: str, order: Sequence[Done]) -> tuple[str, ...]:

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ..knowledge import model
+from .holds import reach
 from .session import Standing
-from .steps import USUAL, reach
+from .steps import USUAL
 
 # What part of the time each stage of work gets; what one leaves goes to the next. Without it the ear would take it all,
 # and nothing would be measured.

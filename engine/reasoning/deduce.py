@@ -130,9 +130,7 @@ class Deducer:
             spoken=spoken,
             prefer=_first(spoken, "prefer"),
             forbid=_first(spoken, "forbid"),
-            changes=tuple(
-                (c, id_) for id_, said in spoken.items() for c in said.rule.then if c.form in _CHANGES
-            ),
+            changes=tuple((c, id_) for id_, said in spoken.items() for c in said.rule.then if c.form in _CHANGES),
         )
 
     def _sentences(self, atoms: Iterable[str]) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ findings. Chaining is in rules.py and deduce.py.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -36,14 +36,14 @@ from .log import (
     RepairDone,
     standing,
 )
+from .set_up import SetUp, set_up_of
 from .untold import OF_THE_AMP, untold
 
 with late():
     from ..bench import error as bench_error
 
-with late():
-    from ..bench import error as bench_error
-
+AS_DESIGNED, ASKED = "as designed", "asked"  # what a repair may make of an amp fact, beside a value
+TAKEN_ON = ("danger", "untold")  # DANGER/FINDING and UNTOLD/CHECK: what a senior may take on, with a reason
 FOR_SAFETY = "taken as the worse, for safety"
 
 
@@ -105,9 +105,16 @@ class Facts:
     done_at: Mapping[str, int] = field(default_factory=dict)
     holds: Mapping[str, bool] = field(default_factory=dict)
     repairs: tuple[Repaired, ...] = ()
-    stage: model.Stage = "look"
+    set_up: SetUp = field(default_factory=SetUp)
+    came: Mapping[str, model.AmpValue] = field(default_factory=dict)  # the amp facts before any repair changed them
+    to_ask: tuple[str, ...] = ()  # amp facts that a repair changed in a way only the technician knows
     closed: bool = False
     minutes_since: Mapping[str, float] = field(default_factory=dict)  # opened, check/ID ... -> to the latest entry
+
+    @property
+    def stage(self) -> model.Stage:
+        """The stage of work that the amp stands at; an amp that nothing is known of is looked at first."""
+        return self.set_up.stage or "look"
 
     def latest(self) -> dict[str, Said]:
         """The last word on each finding."""
@@ -132,14 +139,38 @@ class Facts:
 def gather(base: KnowledgeBase, log: Log) -> Facts:
     """Read a log. A check (or its answer), symptom, hold or repair the knowledge base no longer has is passed over."""
     entries = standing(log)
-    amp: dict[str, model.AmpValue] = {}
-    for _, entry in entries:
-        if isinstance(entry, Opened | AmpFactsTold):
-            amp.update(entry.amp)
-    gathering = _Gathering(base, {name: value for name, value in amp.items() if value != NOT_KNOWN})
+    epochs = amp_by_epoch(base, entries)
+    gathering = _Gathering(base, epochs[0][1])
     for number, entry in entries:
         gathering.take(number, entry)
-    return gathering.facts(entries)
+        for start, amp in epochs[1:]:
+            if start == number:
+                gathering.amp = amp
+    return gathering.facts(entries, set_up_of(base, log), epochs)
+
+
+def amp_by_epoch(
+    base: KnowledgeBase, entries: Iterable[tuple[int, LogEntry]]
+) -> list[tuple[int, dict[str, model.AmpValue]]]:
+    """The amp facts as it came, and after each repair that changed some: the entry of the repair, and the facts from
+    there on. What is told holds for the whole of the epoch in which it is told."""
+    epochs: list[tuple[int, dict[str, model.AmpValue]]] = [(0, {})]
+    for number, entry in entries:
+        if isinstance(entry, Opened | AmpFactsTold):
+            epochs[-1][1].update(entry.amp)
+        elif isinstance(entry, RepairDone) and entry.repair in base.repairs and base.repairs[entry.repair].changes:
+            epochs.append((number, {**epochs[-1][1], **changed(base.repairs[entry.repair], epochs[-1][1])}))
+    return [(at, {name: value for name, value in amp.items() if value != NOT_KNOWN}) for at, amp in epochs]
+
+
+def changed(repair: model.Repair, amp: Mapping[str, model.AmpValue]) -> dict[str, model.AmpValue]:
+    """What a repair makes of the amp facts; `unknown` for one that is to be asked, or was never told."""
+    new: dict[str, model.AmpValue] = {}
+    for fact, value in repair.changes.items():
+        new[fact] = amp.get(f"{fact}-designed", NOT_KNOWN) if value == AS_DESIGNED else value
+        if value == ASKED:
+            new[fact] = NOT_KNOWN
+    return new
 
 
 class _Gathering:
@@ -156,22 +187,18 @@ class _Gathering:
         self.done_at: dict[str, int] = {}
         self.holds: dict[str, bool] = {}
         self.repairs: list[tuple[int, RepairDone]] = []
-        self.stage: model.Stage = "look"
 
     def take(self, number: int, entry: LogEntry) -> None:
         if isinstance(entry, Complaint) and entry.symptom in self.base.symptoms:
             self.complaints.append((entry.symptom, entry.says, number))
             self._say(entry.symptom, True, number, f"the player says: {entry.says}")
-        elif isinstance(entry, HoldAnswered) and entry.hold in self.base.holds:
-            self.holds[entry.hold] = entry.cleared
+        elif isinstance(entry, HoldAnswered):
+            self._hold(entry)
         elif isinstance(entry, RepairDone) and entry.repair in self.base.repairs:
             self.repairs.append((number, entry))
             self.read_since.clear()
-            self._move("cold")
         elif isinstance(entry, Answer | Reading) and entry.check in self.base.checks:
             check = self.base.checks[entry.check]
-            if not (isinstance(entry, Answer) and entry.answer == NOT_THIS_AMP):
-                self._move(check.stage)
             if not _known(check, entry):
                 return
             self.done_at[check.id] = number
@@ -183,16 +210,14 @@ class _Gathering:
                 self.done[check.id] = "read"
                 self._read(number, check, entry.values)
 
-    def _move(self, stage: model.Stage) -> None:
-        """The work moves to a stage. A standing hold is cleared only for as long as the amp stays as it is: after
-        power, it must be discharged anew; after work on it, made ready for power anew."""
-        self.stage = stage
-        for id_ in list(self.holds):
-            hold = self.base.holds[id_]
-            for_power = hold.blocks in model.POWERED
-            spent = not for_power if stage in model.POWERED else for_power and stage == "cold"
-            if hold.standing and spent:
-                del self.holds[id_]
+    def _hold(self, entry: HoldAnswered) -> None:
+        """A hold that the rules raise holds for good once answered; a standing one is the set-up's (set_up.py). A
+        danger, or a check left untold, is taken on only with a reason."""
+        hold = self.base.holds.get(entry.hold)
+        if hold is not None and not hold.standing:
+            self.holds[entry.hold] = entry.cleared
+        elif hold is None and entry.hold.partition("/")[0] in TAKEN_ON:
+            self.holds[entry.hold] = entry.cleared and bool(entry.reason.strip())
 
     def _answer(self, number: int, check: model.Check, key: str) -> None:
         if key in (CANT_TELL, NOT_THIS_AMP):
@@ -365,7 +390,12 @@ class _Gathering:
         repaired = frozenset(entry.cause for _, entry in self.repairs)
         self.said.append(Said(finding, present, number, how, repaired, *more))
 
-    def facts(self, entries: list[tuple[int, LogEntry]]) -> Facts:
+    def facts(
+        self,
+        entries: list[tuple[int, LogEntry]],
+        set_up: SetUp,
+        epochs: list[tuple[int, dict[str, model.AmpValue]]],
+    ) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
         closed = any(isinstance(entry, Closed) for _, entry in entries)
         return Facts(
@@ -380,9 +410,16 @@ class _Gathering:
             doubts=tuple(doubt for doubts in self.doubts.values() for doubt in doubts),
             done=self.done,
             done_at=self.done_at,
-            holds=self.holds,
+            holds={**self.holds, **set_up.answered},
             repairs=tuple(self._proofs()),
-            stage=self.stage,
+            set_up=set_up,
+            came=epochs[0][1],
+            to_ask=tuple(
+                fact
+                for _, entry in self.repairs
+                for fact in self.base.repairs[entry.repair].changes
+                if fact not in self.amp
+            ),
             closed=closed,
             minutes_since=_minutes_since(entries),
         )

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry, RepairDone
+from .holds import HoldState
+from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry
 from .session import Session
-from .steps import HoldState
+from .set_up import is_cleared, prepared_first, work_of
+
+MOST_BEFORE = 12  # holds and moves that one piece of work can stand behind
 
 
 @dataclass(frozen=True)
@@ -21,34 +24,55 @@ class Passed:
     barred: HoldState | None = None
 
 
-def stage_of(base: KnowledgeBase, entry: LogEntry) -> model.Stage | None:
-    """The stage of work that an entry was done at; None for one that needs no work on the amp."""
-    if isinstance(entry, RepairDone):
-        return "cold"
-    if isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP):
-        return None
-    check = getattr(entry, "check", "")
-    return base.checks[check].stage if check else None
-
-
 def passed(
-    session: Session, log: Log, first: Sequence[LogEntry], holds: Iterable[HoldAnswered], work: Iterable[LogEntry]
+    session: Session, log: Log, first: Sequence[LogEntry], holds: Iterable[HoldAnswered], work: Sequence[LogEntry]
 ) -> Passed:
-    """All the work that is to be entered, or the hold that bars some of it.
+    """All the work that is to be entered, or what bars some of it.
 
-    first: what is told of the amp, which may raise holds. holds: those that were answered beside the work; a hold that
-    only what is entered here raises, or raises anew, opens with them too. work: repairs and checks, in order.
+    first: what is told of the amp, which may raise holds. holds: those that were answered beside the work, moves among
+    them; one that only what is entered here raises, or asks anew, opens with them too. work: repairs and checks, in
+    order.
     """
-    answered = tuple(holds)
+    base, answered = session.base, tuple(holds)
     yes = {entry.hold: entry for entry in answered if entry.cleared}
-    entries = [*first, *answered]
-    for entry in work:
-        now = session.read([*log, *entries])
-        stage = stage_of(now.base, entry)
-        while stage and (hold := now.plan.blocked_by(stage)) is not None:
-            if hold.hold not in yes:
-                return Passed((), hold)
-            entries.append(yes[hold.hold])
+    entries: list[LogEntry] = [*first, *(entry for entry in answered if not work or not _standing(base, entry))]
+    for place, entry in enumerate(work):
+        for _ in range(MOST_BEFORE):
             now = session.read([*log, *entries])
+            wanted = work_of(now.base, entry) if not _skipped(entry) else None
+            hold = now.plan.blocked_by(wanted) if wanted is not None else None
+            if hold is None:
+                break
+            if hold.hold not in yes or hold.against or not is_cleared_by(now.base, yes[hold.hold]):
+                return Passed((), hold)
+            entries.append(_with_prepared(now.base, hold, yes[hold.hold], work[place:]))
+        else:
+            return Passed((), hold)
         entries.append(entry)
-    return Passed(tuple(entries))
+    kept = {entry.hold for entry in entries if isinstance(entry, HoldAnswered)}
+    return Passed((*entries, *(entry for entry in answered if entry.hold not in kept)))
+
+
+def _standing(base: KnowledgeBase, entry: HoldAnswered) -> bool:
+    return entry.hold in base.holds and base.holds[entry.hold].standing
+
+
+def is_cleared_by(base: KnowledgeBase, entry: HoldAnswered) -> bool:
+    """Whether an answer opens what it answers: a danger needs a reason, and a move its volts."""
+    return is_cleared(base.holds[entry.hold], entry) if entry.hold in base.holds else bool(entry.reason.strip())
+
+
+def _skipped(entry: LogEntry) -> bool:
+    """Whether no work on the amp was done for an entry."""
+    return isinstance(entry, Answer) and entry.answer in (CANT_TELL, NOT_THIS_AMP)
+
+
+def _with_prepared(
+    base: KnowledgeBase, hold: HoldState, entry: HoldAnswered, ahead: Sequence[LogEntry]
+) -> HoldAnswered:
+    """A move to power names the work ahead for which hands were in the chassis before it."""
+    if hold.blocks not in model.POWERED or hold.hold not in base.moves:
+        return entry
+    works = (work_of(base, one) for one in ahead if not _skipped(one))
+    inside = dict.fromkeys(work.id for work in works if work is not None and prepared_first(work))
+    return entry.model_copy(update={"prepared": tuple(dict.fromkeys((*entry.prepared, *inside)))})

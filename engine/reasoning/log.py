@@ -82,11 +82,19 @@ class Reading(_Entry):
 
 
 class HoldAnswered(_Entry):
-    """A hold was answered. Only `cleared` true opens the way."""
+    """A hold was answered, or the amp moved to another set-up. Only `cleared` true opens the way.
+
+    volts: what each filter node read, by its name, for a move that asks for them. prepared: the checks and repairs for
+    which hands were in the chassis before this move to power. reason: why the way is opened though a danger stands, in
+    the words of whoever takes it on.
+    """
 
     kind: Literal["hold"] = "hold"
     hold: str
     cleared: bool
+    volts: dict[str, Value] = {}
+    prepared: tuple[str, ...] = ()
+    reason: str = ""
 
 
 class CircuitChosen(_Entry):
@@ -170,7 +178,7 @@ class Undone(_Entry):
 
 
 class Closed(_Entry):
-    """The job is handed back.
+    """The job is handed back. reason: why, where a hold was open or the last test not passed.
 
     was: the causes it really had. other: in words, what it was that no cause here stands for, 'nothing wrong' among
     them. left: causes that are there and were left as they are. minutes, charged: what the bench time and the whole
@@ -185,6 +193,7 @@ class Closed(_Entry):
     charged: Amount | None = None
     currency: str = ""
     warranty_until: date | None = None
+    reason: str = ""
 
     @property
     def verdict(self) -> bool:
@@ -230,9 +239,7 @@ def still_standing(numbered: Iterable[tuple[int, LogEntry]]) -> list[tuple[int, 
 def taken_back(numbered: Iterable[tuple[int, LogEntry]]) -> frozenset[int]:
     """The numbers of the entries that were undone. Only what was there can be: nothing said now makes what will be
     found later void."""
-    return frozenset(
-        entry.number for number, entry in numbered if isinstance(entry, Undone) and entry.number < number
-    )
+    return frozenset(entry.number for number, entry in numbered if isinstance(entry, Undone) and entry.number < number)
 
 
 def chosen_circuit(log: Log) -> str:

@@ -22,7 +22,8 @@ def minutes_spent(now: Standing, log: Log) -> float:
             check = base.checks[entry.check]
             at, minutes = check.stage, deduction.check_minutes(check)
         elif isinstance(entry, RepairDone) and entry.repair in base.repairs:
-            at, minutes = "cold", deduction.repair_minutes(base.repairs[entry.repair])
+            repair = base.repairs[entry.repair]
+            at, minutes = repair.stage, deduction.repair_minutes(repair)
         else:
             continue
         if at != stage:

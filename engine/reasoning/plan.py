@@ -166,7 +166,7 @@ def worths(
 ) -> list[Worth]:
     """The worth of each check that could tell something new, best first.
 
-    known: the findings already settled. moves: minutes to move the work to each stage.
+    known: the findings already settled. moves: minutes to bring the amp into the set-up of each check.
     """
     spread = _spread(ahead)
     quick = sorted(((_quick_look(spread, check, known), check) for check in checks), key=lambda p: (-p[0], p[1].id))
@@ -255,7 +255,7 @@ class _Looking:
             saves = float(now - chances @ np.array(after[some]))
             start += len(question)
             told = tuple(zip(question, chances.tolist(), strict=True))
-            worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.stage, 0.0), told)
+            worth = Worth(check.id, max(0.0, saves), check.minutes + moves.get(check.id, 0.0), told)
             if check.id not in best or best[check.id].saves < worth.saves:
                 best[check.id] = worth
         return list(best.values())

@@ -52,7 +52,7 @@ def point_worths(
         saves = float(now - chances @ np.array(minutes[start : start + len(chances)]))
         start += len(chances)
         told = tuple(((), float(chance)) for chance in chances)
-        found.append(Worth(check.id, max(0.0, saves), check.minutes + moves[check.stage], told))
+        found.append(Worth(check.id, max(0.0, saves), check.minutes + moves[check.id], told))
     best = {worth.check: worth for worth in sorted(found, key=lambda worth: worth.saves)}  # the last one stands
     return list(best.values())
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from ..bench.notation import parse
 from ..knowledge.base import KnowledgeBase
 from ..knowledge.model import AmpValue
 from ..knowledge.validate import validate
@@ -23,6 +24,7 @@ from ..reference.text import Document, read_file
 from . import answers
 from .circuit_checks import check_named
 from .log import CANT_TELL, EARLIEST, CircuitChosen, Complaint, HoldAnswered, LogEntry, Opened, RepairDone
+from .nodes import filter_nodes
 from .session import Session, Standing
 from .steps import Step
 
@@ -147,9 +149,7 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
 
 def opening(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> list[LogEntry]:
     """The log's first entries: the job, the amp, the complaints."""
-    log: list[LogEntry] = [
-        Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)
-    ]
+    log: list[LogEntry] = [Opened(at=now(), title=file.job, fingerprint=session.base.fingerprint, amp=file.amp)]
     for told in file.complaints:
         symptom = told.symptom or words.best_match(session.base, told.says)
         if symptom is None:
@@ -181,6 +181,8 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
 def _respond(
     file: AnswerFile, standing: Standing, step: Step, shown: dict[str, Any], now: Callable[[], datetime]
 ) -> tuple[list[LogEntry], str]:
+    if step.kind == "move":
+        return [_moved(file, standing, step, now())], ""
     if step.kind == "hold":
         cleared = str(file.holds.get(step.id, "no")).lower() in ("yes", "true")
         return [HoldAnswered(at=now(), hold=step.id, cleared=cleared)], ""
@@ -196,3 +198,16 @@ def _respond(
         return [answers.entry(check, typed, now())], ""
     except answers.Implausible as error:
         return [answers.entry(check, CANT_TELL, now())], f"questioned, and not believed without a second look: {error}"
+
+
+def _moved(file: AnswerFile, standing: Standing, step: Step, at: datetime) -> HoldAnswered:
+    """The answer to a move: yes; the volts of the filter nodes, one for all or one for each; or no."""
+    move, said = standing.base.moves[step.id], file.holds.get(step.id, "no")
+    entry = HoldAnswered(at=at, hold=step.id, cleared=str(said).lower() not in ("no", "false"), prepared=step.prepared)
+    if move.volts is None or not entry.cleared or str(said).lower() in ("yes", "true"):
+        return entry
+    nodes = filter_nodes(standing) or ("node_1",)
+    read = [parse(str(one), "V").value for one in (said if isinstance(said, list) else [said])]
+    return entry.model_copy(
+        update={"volts": dict(zip(nodes, read * len(nodes) if len(read) == 1 else read, strict=False))}
+    )

@@ -18,10 +18,11 @@ from .circuit_checks import AREA, FITS_NOT, Chart
 from .deduce import Deducer, Deduction
 from .expected_readings import WIDE, Expectation, WouldRead, expected
 from .facts import Facts, gather
+from .holds import HoldState, holds_of
 from .log import CANT_TELL, Log, LogEntry, chosen_circuit
 from .plan import Outlook, Worth, outlook, worths, worthwhile
 from .ranking import Causes, Experience, Ranking, causes_of, rank
-from .steps import HoldState, Plan, Step, explained, holds_of
+from .steps import Plan, Step, explained
 
 if TYPE_CHECKING:  # what solves circuits takes a tenth of the time to the first question, and most jobs never need it
     from ..circuit.netlist import Circuit
@@ -207,9 +208,7 @@ class Standing:
             return stands("repaired", unexplained, repair=mended.repair, cause=mended.cause)
         return stands("not explained", unexplained)
 
-    def _to_repair(
-        self, stands: Callable[..., ComplaintStanding], unexplained: float, cause: str
-    ) -> ComplaintStanding:
+    def _to_repair(self, stands: Callable[..., ComplaintStanding], unexplained: float, cause: str) -> ComplaintStanding:
         repair = self.deduction.repairs(self.base.causes[cause])[0]
         return stands("repair", unexplained=unexplained, repair=repair, cause=cause)
 
@@ -220,11 +219,7 @@ class Standing:
     def _bearing_checks(self, symptom: str) -> tuple[str, ...]:
         """Checks worth doing that bear on the causes of a symptom, best first."""
         showing = set(self.base.causes_showing.get(symptom, ()))
-        return tuple(
-            worth.check
-            for worth in worthwhile(self.worths)
-            if self._bears(worth.check, showing)
-        )[:3]
+        return tuple(worth.check for worth in worthwhile(self.worths) if self._bears(worth.check, showing))[:3]
 
     def _bears(self, check: str, causes: set[str]) -> bool:
         found = self.base.checks[check]
@@ -290,17 +285,16 @@ class Session:
     def _read(self, log: Log, base: KnowledgeBase, known: KnownCircuit | None = None, trouble: str = "") -> Standing:
         facts = gather(base, log)
         deduction = self._deducer.deduce(facts)
-        causes = self._causes_of(base, facts.amp)
+        causes = self._causes_of(base, facts.came)
         voltages = None
         if known is not None:
-
             voltages = reasoning_voltages.listen(known, facts, causes)
             causes = replace(causes, volts=voltages.volts)
         ranking = rank(causes, facts, deduction, voltages.said if voltages else ())
         repaired = [one.cause for one in facts.repairs]
         dealt = [*explained(base, facts, ranking), *(voltages.dealt_with(facts, causes) if voltages else ())]
         ahead = outlook(ranking, repaired, dealt, deduction)
-        holds = holds_of(base, facts, deduction)
+        holds = holds_of(base, facts, deduction, ranking)
         learned = self.experience.fingerprint if self.experience else ""
         like = partial(self.like, facts.amp)
         return Standing(base, facts, deduction, ranking, ahead, holds, learned, voltages, trouble, like)
@@ -324,7 +318,6 @@ class Session:
         if not name:
             return ""
         if name not in self._known:
-
             try:
                 self._known[name] = reasoning_voltages.KnownCircuit(self.circuits.find(name), self.base)
             except (UnknownCircuit, ArithmeticError) as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -13,8 +13,10 @@ from ..late import late
 from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
+from .holds import ACCOUNTS, ALSO_LIKELY, HoldState, reach
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
+from .set_up import hands_inside, prepared_first
 
 if TYPE_CHECKING:
     from .voltages import Voltages
@@ -22,65 +24,24 @@ if TYPE_CHECKING:
 with late():
     from . import point_worth
 
-ACCOUNTS = 0.5  # how often a mended cause must show a complaint to account for it without its being tried again
+CERTAIN = 0.97  # a cause this probable is repaired before anything else is hunted
+MOST_CLIPS = 3  # checks for which leads are clipped on before one power-up
 USUAL = 0.1  # a safety check is due unless fewer amps than this share would need it
-ALSO_LIKELY = 0.3  # another cause this probable keeps the complaint open
-Kind = Literal["hold", "check", "proof", "repair", "held", "done"]
+Kind = Literal["hold", "move", "check", "proof", "repair", "held", "done"]
 
 
 @dataclass(frozen=True)
 class Step:
-    """The next thing to do. id: of the hold, check or repair; cause: what a repair or proof is for; why: a sentence.
-    worth: of a check chosen for what it tells."""
+    """The next thing to do. id: of the hold, move, check or repair; cause: what a repair or proof is for; why: a
+    sentence. worth: of a check chosen for what it tells. prepared: the checks and repairs for which hands go in before
+    a move to power."""
 
     kind: Kind
     id: str = ""
     cause: str = ""
     why: str = ""
     worth: Worth | None = None
-
-
-@dataclass(frozen=True)
-class HoldState:
-    """A hold that concerns this job, by its id. answered: true clears it, false leaves it open, None: not asked yet.
-    rule: what raised it, '' for one that stands on every job. blocks: the stage of work from which on nothing is
-    offered."""
-
-    hold: str
-    text: str
-    ask: str
-    blocks: model.Stage
-    answered: bool | None
-    rule: str = ""
-    because: str = ""
-
-    @classmethod
-    def of(cls, hold: model.Hold, answered: bool | None, rule: str = "", because: str = "") -> HoldState:
-        return cls(hold.id, hold.text, hold.ask, hold.blocks, answered, rule, because)
-
-    @property
-    def open(self) -> bool:
-        """Whether it was answered no, or was raised on this job and is not cleared."""
-        return self.answered is False or (bool(self.rule) and self.answered is None)
-
-
-def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction) -> tuple[HoldState, ...]:
-    """Every hold of the job: raised ones first, then the standing ones, each by the stage of work that it bars."""
-    raised = [
-        HoldState.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because)
-        for id_, rule in deduction.holds.items()
-    ]
-    standing = [HoldState.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
-
-    def by_stage(hold: HoldState) -> tuple[int, str]:
-        return reach(hold.blocks), hold.hold
-
-    return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
-
-
-def reach(stage: model.Stage) -> int:
-    """How far along the stages of work a stage is."""
-    return model.STAGES.index(stage)
+    prepared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,14 +58,57 @@ class Plan:
     def open_holds(self) -> tuple[HoldState, ...]:
         return tuple(hold for hold in self.holds if hold.answered is not True)
 
-    def blocked_by(self, stage: model.Stage) -> HoldState | None:
-        """The first open hold that stands before a stage of work. A standing hold of cold work (discharged?) has no
-        say in work under power, where the capacitors are charged again."""
-        for hold in self.open_holds():
-            only_cold = not hold.rule and hold.blocks not in model.POWERED and stage in model.POWERED
-            if reach(hold.blocks) <= reach(stage) and not only_cold:
-                return hold
-        return None
+    def blocked_by(self, work: model.Work) -> HoldState | None:
+        """The first thing that stands before a check or repair: an open hold, a danger, or the move that brings the amp
+        into its set-up."""
+        barred = (hold for hold in self.open_holds() if hold.kind != "standing" and hold.bars(work))
+        return next(barred, None) or self.move_before(work)
+
+    def move_before(self, work: model.Work) -> HoldState | None:
+        """The next move, or plain standing hold, between how the amp stands and how it must stand for this work. Hands
+        that go in before power need the amp bled first, and the move to power names what they did."""
+        standing = [hold for hold in self.holds if hold.kind == "standing"]
+        unpowered = [hold for hold in standing if hold.blocks not in model.POWERED]
+        bled = next((hold for hold in unpowered if hold.blocks == "cold" and hold.answered is not True), None)
+        if work.stage not in model.POWERED:
+            if work.stage == "cold" or hands_inside(work):
+                return bled
+            unplugged = next((hold for hold in unpowered if hold.blocks == "look" and hold.answered is not True), None)
+            return unplugged if self.facts.set_up.stage != "cold" else None
+        if prepared_first(work) and work.id not in self.facts.set_up.prepared and self.base.moves and bled:
+            return bled
+        if prepared_first(work) and work.id not in self.facts.set_up.prepared and not self.facts.set_up.live:
+            return next((hold for hold in standing if self._leads_to(hold, work.stage)), None)
+        wanted = (hold for hold in standing if self._leads_to(hold, work.stage) and hold.answered is not True)
+        return next(wanted, None)
+
+    def _leads_to(self, hold: HoldState, stage: model.Stage) -> bool:
+        """Whether a standing hold is asked before power of a stage. Of the moves only the one that leads there is; of
+        plain holds all that stand on the way."""
+        if hold.blocks not in model.POWERED:
+            return False
+        if hold.hold in self.base.moves:
+            return (hold.blocks == "first power") == (stage == "first power")
+        return reach(hold.blocks) <= reach(stage)
+
+    def way_up(self) -> list[model.Check]:
+        """The checks by which power is brought up in steps, as far as they are still to be done before full mains."""
+        due: list[model.Check] = []
+        for move in self.base.moves.values():
+            anew = [
+                one.entry
+                for one in self.facts.repairs
+                if one.cause in self.base.causes and self.base.area_of(one.cause) in move.anew_after
+            ]
+            since = max(anew, default=0)
+            due += [
+                self.base.checks[id_]
+                for id_ in move.through
+                if id_ in self.base.checks
+                and self.applicable(self.base.checks[id_])
+                and (id_ not in self.facts.done or self.facts.done_at.get(id_, 0) < since)
+            ]
+        return due
 
     def applicable(self, check: model.Check) -> bool:
         return holds_true(check.needs, self.facts.amp) is not False
@@ -151,10 +155,18 @@ class Plan:
         ]
         return sorted(due, key=lambda check: (reach(check.stage), check.minutes, check.id))
 
-    def moves(self) -> dict[str, float]:
-        """Minutes to move the work to each stage from where it is."""
-        change = self.base.scale.change_of_stage_minutes
-        return {stage: 0.0 if stage == self.facts.stage else change.get(stage, 0.0) for stage in model.STAGES}
+    def moves(self) -> Mapping[str, float]:
+        """For each open check, the minutes to bring the amp into its set-up from how it stands."""
+        return {check.id: self.move_minutes(check) for check in self.open_checks()}
+
+    def move_minutes(self, work: model.Work) -> float:
+        """Minutes to bring the amp into the set-up of a check or repair from how it stands."""
+        change, here = self.base.scale.change_of_stage_minutes, self.facts.stage
+        anew = bool(self.base.moves) and prepared_first(work) and work.id not in self.facts.set_up.prepared
+        first = change.get("cold", 0.0) if anew and here != "cold" else 0.0
+        if not anew and (work.stage == here or (self.base.moves and self.move_before(work) is None)):
+            return 0.0
+        return first + change.get(work.stage, 0.0)
 
     def worths(self) -> list[Worth]:
         """Every open check that could tell something, with its worth, best first."""
@@ -169,28 +181,110 @@ class Plan:
 
     def next(self, found: Callable[[], list[Worth]]) -> Step:
         """The next step. found: the worths of the open checks, asked for only when no other step comes first."""
-        raised = next((hold for hold in self.holds if hold.rule and hold.answered is None), None)
+        raised = next((hold for hold in self.holds if hold.kind == "raised" and hold.to_be_asked), None)
         if raised:
             return Step("hold", raised.hold, why=raised.because)
-        for step in self._wanted(found):
-            allowed = self._allowed(step)
+        for step in self._in_rounds(found):
+            allowed = self.allowed(step)
             if allowed is not None:
-                return allowed
-        still = [hold for hold in self.holds if hold.answered is False]
+                return allowed if allowed.kind != "move" else self._with_prepared(allowed, step, found)
+        still = [hold for hold in self.holds if hold.open]
         if still:
-            return Step("held", still[0].hold, why="this must be put right before the work can go on")
+            return Step(
+                "held", still[0].hold, why=still[0].against or "this must be put right before the work can go on"
+            )
         return Step("done", why="nothing further is worth doing")
 
-    def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
-        """What one would do next, best first, holds aside."""
-        yield from self.proofs()
-        yield from self._asked_again()
-        for check in self.safety_checks():
-            if check.stage == "look":
-                yield Step("check", check.id, why="bears on safety; it comes before anything under power")
-        yield from self._checks(worthwhile(found()))
-        yield from self.repairs()
+    def _in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
+        """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
+        be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
+        proves them comes together once the amp is under power again."""
+        proofs = [*self.proofs(), *self._asked_again()]
+        looks = [
+            Step("check", check.id, why="bears on safety; it comes before anything under power")
+            for check in self.safety_checks()
+            if check.stage == "look"
+        ]
+        sure = list(self.repairs())
+        if not self.base.moves:
+            yield from (*proofs, *looks)
+            yield from self._checks(worthwhile(found()))
+            yield from sure
+        else:
+            yield from filter(self.here, (*proofs, *looks))
+            cold = [
+                Step("check", check.id, why="bears on safety; it comes before anything under power")
+                for check in self.safety_checks()
+            ]
+            certain = [step for step in sure if self._certain(step)]
+            yield from filter(self.here, (*cold, *certain))
+            yield from looks
+            checks = list(self._checks(worthwhile(found())))
+            yield from filter(self.here, (*checks, *sure))
+            yield from sure
+            yield from proofs
+            yield from checks
         yield from self.repairs_with_help()
+        yield from sorted(self._last(), key=lambda step: not self.here(step))
+
+    def _certain(self, step: Step) -> bool:
+        """Whether no check could make the cause of a repair surer."""
+        return self.ahead.ranking.probability.get(step.cause, 0.0) >= CERTAIN
+
+    def here(self, step: Step) -> bool:
+        """Whether a step can be taken as the amp stands."""
+        work = self.work(step)
+        return self.move_before(work) is None and not (work.stage in ("live", "play") and self.way_up())
+
+    def name(self, step: Step) -> str:
+        """The name of the check or repair of a step."""
+        return self.base.repairs[step.id].name if step.kind == "repair" else self.base.checks[step.id].name
+
+    def work(self, step: Step) -> model.Work:
+        """The check or repair of a step."""
+        return self.base.repairs[step.id] if step.kind == "repair" else self.base.checks[step.id]
+
+    def _with_prepared(self, move: Step, wanted: Step, found: Callable[[], list[Worth]]) -> Step:
+        """A move to power with all that hands do in the chassis before it: for the step that is wanted, and for what is
+        worth reading in the same round. What changes the amp is done by itself, so that nothing else is read of it."""
+        if self.base.holds[move.id].blocks not in model.POWERED or self.facts.set_up.stage != "cold":
+            return replace(move, prepared=())
+        steps = [wanted, *(Step("check", check.id) for check in self.way_up()), *self.proofs()]
+        steps += [Step("check", worth.check) for worth in worthwhile(found())]
+        works = {step.id: self.work(step) for step in steps}
+        if any(works[id_].hands != "clip-on" for id_ in move.prepared if id_ in works):
+            return move
+        clips = [id_ for id_, work in works.items() if prepared_first(work) and work.hands == "clip-on"]
+        chosen = dict.fromkeys((*move.prepared, *(id_ for id_ in clips if not self._barred(works[id_]))))
+        return replace(move, prepared=tuple(chosen)[:MOST_CLIPS])
+
+    def _barred(self, work: model.Work) -> bool:
+        return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
+
+    def _last(self) -> Iterator[Step]:
+        """What the finished amp must pass before it goes back."""
+        for check in self.last_checks():
+            yield Step("check", check.id, why="the finished amp must pass it before it goes back")
+
+    def last_checks(self) -> list[model.Check]:
+        """The checks that an amp which was repaired, or was under power, must still pass before it goes back."""
+        if not (self.facts.repairs or self.facts.set_up.powered):
+            return []
+        due = []
+        for check in self.base.written.values():
+            if check.last is None or not self.applicable(check):
+                continue
+            areas = check.last.areas
+            repaired = [
+                one.entry
+                for one in self.facts.repairs
+                if not areas or (one.cause in self.base.causes and self.base.area_of(one.cause) in areas)
+            ]
+            known_so = bool(check.last.amp) and holds_true(check.last.amp, self.facts.amp) is True
+            wanted = not areas or repaired or known_so
+            if wanted and self.facts.done_at.get(check.id, 0) <= max(repaired, default=0):
+                due.append(check)
+        return due
 
     def proofs(self) -> Iterator[Step]:
         """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""
@@ -287,21 +381,34 @@ class Plan:
             said = f"{base.causes[id_].name}: {likely[id_]:.0%}; {why}"
             yield Step("repair", self.deduction.repairs(base.causes[id_])[0], id_, said)
 
-    def _allowed(self, step: Step) -> Step | None:
-        """The step itself; or what must come before it for safety; None when a hold that was answered no bars it."""
-        stage: model.Stage = "cold" if step.kind == "repair" else self.base.checks[step.id].stage
-        if stage in model.POWERED:
+    def allowed(self, step: Step) -> Step | None:
+        """The step itself; or what must come before it for safety; None when something bars it that can't be asked
+        away."""
+        work = self.work(step)
+        if work.stage in model.POWERED:
             due = self.safety_checks()
             if due:
                 why = "bears on safety; nothing under power is offered before it is done"
-                return self._allowed(Step("check", due[0].id, why=why))
-        hold = self.blocked_by(stage)
+                return self.allowed(Step("check", due[0].id, why=why))
+        hold = self.blocked_by(work)
+        name = self.name(step)
+        if hold is not None and hold.kind != "standing":
+            return Step("hold", hold.hold, why=f"stands before: {name}") if hold.to_be_asked else None
+        if work.stage in ("live", "play"):
+            for check in self.way_up():
+                if check.id != step.id:
+                    return self.allowed(Step("check", check.id, why="power comes in steps: this one before full mains"))
         if hold is None:
             return step
-        if hold.answered is None:
-            before = self.base.checks[step.id].name if step.kind != "repair" else self.base.repairs[step.id].name
-            return Step("hold", hold.hold, why=f"stands before: {before}")
-        return None
+        if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
+            ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
+            return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
+        return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
+
+    def _too_high(self, hold: HoldState) -> bool:
+        """Whether a move was answered no for its volts alone, so that it is to be tried again."""
+        move = self.base.moves[hold.hold]
+        return move.volts is not None and any(abs(v) >= move.volts.below for v in self.facts.set_up.volts.values())
 
 
 def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[str, str]:

@@ -31,10 +31,22 @@ def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
     if step.kind in ("check", "proof"):
         return base.checks[step.id].name, base.checks[step.id].stage
     if step.kind == "repair":
-        return base.repairs[step.id].name, "cold"
+        return base.repairs[step.id].name, base.repairs[step.id].stage
+    if step.kind == "move":
+        return base.moves[step.id].name, base.moves[step.id].blocks
     if step.kind in ("hold", "held"):
-        return base.holds[step.id].ask, base.holds[step.id].blocks
+        return hold_asks(base, step.id)
     return "", ""
+
+
+def hold_asks(base: KnowledgeBase, id_: str) -> tuple[str, str]:
+    """What a hold asks, and the stage of work that it bars; of a danger or a check left untold, what it is about."""
+    if id_ in base.holds:
+        return base.holds[id_].ask, base.holds[id_].blocks
+    kind, _, about = id_.partition("/")
+    if kind == "danger" and about in base.findings:
+        return f"Danger: {base.findings[about].text}", "first power"
+    return (f"Not told yet: {base.checks[about].name}" if about in base.checks else id_), "first power"
 
 
 def said_of(base: KnowledgeBase, entries: Iterable[LogEntry]) -> str:
@@ -47,8 +59,8 @@ def entry_said(base: KnowledgeBase, entry: LogEntry) -> str:
     said = said_of(base, [entry])
     if isinstance(entry, Answer | Reading) and entry.check in base.checks:
         return f"{base.checks[entry.check].name}: {said}"
-    if isinstance(entry, HoldAnswered) and entry.hold in base.holds:
-        return f"{base.holds[entry.hold].ask}: {said}"
+    if isinstance(entry, HoldAnswered):
+        return f"{hold_asks(base, entry.hold)[0]}: {said}"
     if isinstance(entry, CircuitChosen):
         return f"circuit: {entry.circuit or 'none'}"
     if isinstance(entry, RepairDone) and entry.repair in base.repairs:
@@ -68,7 +80,10 @@ def _said(base: KnowledgeBase, entry: LogEntry) -> str:
         said = {name: show(value, readings[name].unit) for name, value in entry.values.items() if name in readings}
         return ", ".join(f"{name} {value}" for name, value in said.items()) if len(said) > 1 else "".join(said.values())
     if isinstance(entry, HoldAnswered):
-        return "yes" if entry.cleared else "no"
+        volts = ", ".join(f"{name} {show(value, 'V')}" for name, value in entry.volts.items())
+        told = [volts or ("yes" if entry.cleared else "no")]
+        told += [f"made ready: {base.checks[id_].name}" for id_ in entry.prepared if id_ in base.checks]
+        return "; ".join((*told, entry.reason) if entry.reason else told)
     return "done" if isinstance(entry, RepairDone) else ""
 
 

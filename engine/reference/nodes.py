@@ -17,9 +17,7 @@ DEEPEST = 24
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INTEGER = re.compile(r"[-+]?[0-9]+")
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
-_CONSTANTS: Mapping[str, object] = MappingProxyType(
-    {"": None, "~": None, "null": None, "true": True, "false": False}
-)
+_CONSTANTS: Mapping[str, object] = MappingProxyType({"": None, "~": None, "null": None, "true": True, "false": False})
 
 
 def nodes(text: str, file: str) -> tuple[Any, dict[Place, Mark], dict[Place, Mark]]:

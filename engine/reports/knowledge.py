@@ -185,7 +185,6 @@ def _sources(base: KnowledgeBase, section: str, entry: Entry) -> tuple[SourceBeh
 def _users(base: KnowledgeBase, section: str, id_: str) -> tuple[str, ...]:
     """Ids of the entries that name another."""
     if section == "parts":
-
         return (*part_use.users(base)[id_], *(part.id for part in base.parts.values() if part.kind_of == id_))
     if section == "terms":
         return tuple(term.id for term in base.terms.values() if id_ in term.see)

@@ -139,9 +139,7 @@ def _tried(one: trying.TriedTwice) -> TriedJob:
     return TriedJob.made_of(
         one,
         job=one.case.name,
-        moved=tuple(
-            MovedCause(cause=id_, before=was, after=now, true=id_ in truth) for id_, was, now in one.moved
-        ),
+        moved=tuple(MovedCause(cause=id_, before=was, after=now, true=id_ in truth) for id_, was, now in one.moved),
         minutes_before=one.before.minutes,
         minutes_after=one.after.minutes,
         checks_before=one.before.checks,

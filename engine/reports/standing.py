@@ -13,12 +13,12 @@ from ..jobs.shop.estimate import ahead
 from ..reasoning.bands import Value
 from ..reasoning.conflict import Conflict
 from ..reasoning.facts import Said
+from ..reasoning.holds import HoldState
 from ..reasoning.log import Answer, Complaint, Log, Note, Photo, Reading, standing
 from ..reasoning.minutes_spent import minutes_spent
 from ..reasoning.rule_sentences import conclusion
 from ..reasoning.script import Happened
 from ..reasoning.session import ComplaintStanding, RankedCause, Standing
-from ..reasoning.steps import HoldState
 from ..reasoning.wording import said_of
 from ..report import Report
 from .repairs import RepairOfJob, repairs_of
@@ -140,9 +140,7 @@ class StandingOfJob(Report):
     caution: str = STANDING
 
 
-def standing_of(
-    now: Standing, log: Log, number: int | None = None, happened: Sequence[Happened] = ()
-) -> StandingOfJob:
+def standing_of(now: Standing, log: Log, number: int | None = None, happened: Sequence[Happened] = ()) -> StandingOfJob:
     """Where a job stands, with the steps of a run when there was one."""
     base, left = now.base, ahead(now)
     entries = [entry for _, entry in standing(log)]

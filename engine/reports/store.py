@@ -80,7 +80,5 @@ def found_jobs(text: str, found: Iterable[tuple[Job, tuple[Hit, ...]]]) -> Found
     """The jobs that have a text."""
     return FoundJobs(
         text=text,
-        jobs=tuple(
-            FoundJob(number=job.number, job=getattr(job.log[0], "title", ""), hits=hits) for job, hits in found
-        ),
+        jobs=tuple(FoundJob(number=job.number, job=getattr(job.log[0], "title", ""), hits=hits) for job, hits in found),
     )

@@ -7,9 +7,9 @@ from typing import Literal
 from ..caution import STANDING
 from ..jobs.shop.estimate import ahead
 from ..jobs.store.job import Job
+from ..reasoning.holds import HoldState
 from ..reasoning.outcomes import MOVES_WORTH_NAMING
 from ..reasoning.session import ComplaintStanding, RankedCause, Standing
-from ..reasoning.steps import HoldState
 from ..reasoning.to_have_ready import PartForACause, to_have_ready
 from ..report import Report
 from .step import StepOfJob, step_of

@@ -110,9 +110,7 @@ def _answered(check: model.Check, number: int, key: str) -> Side:
     return Side(None, (answer.text if answer else None) or key, good, number)
 
 
-def _side(
-    base: KnowledgeBase, facts: Facts, check: model.Check, quantity: str, value: Value, number: int
-) -> Side:
+def _side(base: KnowledgeBase, facts: Facts, check: model.Check, quantity: str, value: Value, number: int) -> Side:
     low, high = limits(base, facts, check, quantity)
     good = None
     ends = [end for end in (low, high) if end is not None]
@@ -121,9 +119,7 @@ def _side(
     return Side(value.value, show(value.value or 0.0, value.unit), good, number)
 
 
-def limits(
-    base: KnowledgeBase, facts: Facts, check: model.Check, quantity: str
-) -> tuple[float | None, float | None]:
+def limits(base: KnowledgeBase, facts: Facts, check: model.Check, quantity: str) -> tuple[float | None, float | None]:
     """Between which values a reading or figure tells of no fault: the band without findings; where there is none, what
     the bands with findings leave free in one piece. None where an end is open; both where nothing is known."""
     named = [(bounds(base, facts, check, band), band) for band in bands_of(check).get(quantity, [])]

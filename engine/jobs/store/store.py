@@ -265,9 +265,7 @@ def free(taken: Collection[int], wanted: int = 0) -> int:
     return last + 1 if last < MOST_JOBS else next(number for number in range(1, MOST_JOBS + 1) if number not in taken)
 
 
-def add(
-    connection: Connection, job: int, before: Sequence[LogEntry], hash_: str, added: Sequence[LogEntry]
-) -> str:
+def add(connection: Connection, job: int, before: Sequence[LogEntry], hash_: str, added: Sequence[LogEntry]) -> str:
     """Write entries after those that a job has; the hash of the last one written. Raises JobError for entries that
     would not make a log with them."""
     new = list(enumerate(added, start=len(before) + 1))

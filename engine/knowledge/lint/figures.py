@@ -69,7 +69,10 @@ def unknown_quantity(look: Look) -> Iterator[Problem]:
             for given, source in figure.given.items():
                 if isinstance(source, str) and not _word(figure, given) and not _exists(look, check, source):
                     yield look.problem(
-                        "checks", check, ("figures", name, "given", given), f"'{source}' is nothing known.",
+                        "checks",
+                        check,
+                        ("figures", name, "given", given),
+                        f"'{source}' is nothing known.",
                         did_you_mean(source, [one for one in quantities if one != name]),
                     )
         for number, band in enumerate(check.bands):

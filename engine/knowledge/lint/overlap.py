@@ -32,9 +32,7 @@ class _Read:
 
     def comes_with(self, other: _Read) -> bool:
         """Whether the other rule speaks whenever this one does."""
-        return all(
-            any(comes_with(way, self.compared, one, other.compared) for one in other.ways) for way in self.ways
-        )
+        return all(any(comes_with(way, self.compared, one, other.compared) for one in other.ways) for way in self.ways)
 
 
 @lint("warning")

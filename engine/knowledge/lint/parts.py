@@ -71,9 +71,7 @@ def unused_part(look: Look) -> Iterator[Problem]:
     """A part that no cause, repair or price names, nor any kind of it: nobody would ever see it. Take it out."""
     parts = look.base.parts_list
     used = {kind.id for _, _, _, name in named(look.base) for kind in parts.meant((name,))}
-    used |= {
-        kind.id for cause in look.base.causes.values() for one in cause.circuit for kind in parts.meant(one.part)
-    }
+    used |= {kind.id for cause in look.base.causes.values() for one in cause.circuit for kind in parts.meant(one.part)}
     above = {kind.id for id_ in used for kind in parts.lineage(parts.kinds[id_])}
     for part in look.base.parts.values():
         if part.id not in above:

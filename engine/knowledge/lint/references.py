@@ -40,9 +40,7 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
         for inside, kind, name in references(entry):
             if name not in known[kind]:
                 choices = sorted(known[kind])
-                hint = did_you_mean(name, choices) or (
-                    f"Words: {', '.join(choices)}." if kind.endswith("word") else ""
-                )
+                hint = did_you_mean(name, choices) or (f"Words: {', '.join(choices)}." if kind.endswith("word") else "")
                 yield look.problem(section, entry, inside, f"there is no {kind} '{name}'.", hint)
     for document in look.documents.values():
         said = document.value.get("source") if isinstance(document.value, dict) else None
@@ -65,9 +63,7 @@ def unknown_amp_value(look: Look) -> Iterator[Problem]:
                     named = str(value).removeprefix(NOT)
                     if choices and named not in choices:
                         hint = did_you_mean(named, choices) or f"Values: {', '.join(choices[:12])}."
-                        yield look.problem(
-                            section, entry, (*inside, fact), f"'{fact}' has no value '{value}'.", hint
-                        )
+                        yield look.problem(section, entry, (*inside, fact), f"'{fact}' has no value '{value}'.", hint)
 
 
 @lint("error")
@@ -80,9 +76,7 @@ def duplicate_id(look: Look) -> Iterator[Problem]:
         space = "symptom or finding" if section in ("symptoms", "findings") else section
         first = seen.setdefault((space, entry.id), entry)
         if first is not entry:
-            yield look.problem(
-                section, entry, (), f"the id '{entry.id}' is taken: see {first.where}", key=True
-            )
+            yield look.problem(section, entry, (), f"the id '{entry.id}' is taken: see {first.where}", key=True)
 
 
 def amp_choices(base: KnowledgeBase, fact: str) -> list[str]:
@@ -218,9 +212,7 @@ def _requirements(entry: model.Entry) -> Iterator[tuple[Place, Mapping[str, obje
         yield from _condition_requirements(entry.when, ("when",))
 
 
-def _condition_requirements(
-    condition: model.Condition, inside: Place
-) -> Iterator[tuple[Place, Mapping[str, object]]]:
+def _condition_requirements(condition: model.Condition, inside: Place) -> Iterator[tuple[Place, Mapping[str, object]]]:
     if condition.amp is not None:
         yield (*inside, "amp"), condition.amp
     for place, part in nested(condition, inside):

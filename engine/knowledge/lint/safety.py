@@ -125,9 +125,7 @@ def _at_the_layer(look: Look, section: str, entry: model.Entry, inside: Place, m
     return problem
 
 
-def _lowered(
-    section: str, old: model.Entry, new: model.Entry, fixed: _Matters, base: KnowledgeBase
-) -> Iterator[str]:
+def _lowered(section: str, old: model.Entry, new: model.Entry, fixed: _Matters, base: KnowledgeBase) -> Iterator[str]:
     """The fields in which an entry has been made less safe, or changed though it is fixed."""
     changed = [name for name in type(old).model_fields if getattr(old, name) != getattr(new, name)]
     for name in changed:
@@ -144,17 +142,17 @@ def _keeps_the_ban(name: str, was: Any, now: Any) -> bool:
     return name != "stand_in" or was is None or not was.never or bool(now is not None and now.never)
 
 
-def _allowed(
-    section: str, name: str, old: model.Entry, new: model.Entry, fixed: _Matters, base: KnowledgeBase
-) -> bool:
+def _allowed(section: str, name: str, old: model.Entry, new: model.Entry, fixed: _Matters, base: KnowledgeBase) -> bool:
     was, now = getattr(old, name), getattr(new, name)
     if name == "cautions":
         return set(was) <= set(now)
     if name == "safety":
         return bool(now)
     if name == "stage":
-        return old.id not in fixed.checks and STAGES.index(now) >= STAGES.index(was) and not (
-            was in POWERED and now not in POWERED
+        return (
+            old.id not in fixed.checks
+            and STAGES.index(now) >= STAGES.index(was)
+            and not (was in POWERED and now not in POWERED)
         )
     if name == "hazard":
         return _HAZARDS.index(now) >= _HAZARDS.index(was)
