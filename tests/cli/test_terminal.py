@@ -162,6 +162,7 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("Old combo", "bears on safety", "Mains voltage it was designed for")
     terminal.says("", "Mains voltage here")
     terminal.says("", "What mains cord")
+    terminal.says("", "power transformer")
     terminal.says("", "What does the player say")
     terminal.says("the knob is all scratchy", "Crackles when a knob is turned", "Which is meant")
     terminal.says("9", "Type a number from 1 to", "Which is meant")
