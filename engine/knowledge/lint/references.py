@@ -24,6 +24,7 @@ def unknown_reference(look: Look) -> Iterator[Problem]:
         "finding or symptom": _declared(look, ("findings", "symptoms")),
         "symptom": _declared(look, ("symptoms",)),
         "check": _declared(look, ("checks",)),
+        "check to prove it": {*_declared(look, ("checks",)), *(check.id for check in base.again.values())},
         "cause": _declared(look, ("causes",)),
         "repair": _declared(look, ("repairs",)),
         "hold": _declared(look, ("holds",)),
@@ -107,7 +108,7 @@ def references(entry: model.Entry) -> Iterator[Reference]:
             if part.price is not None:
                 yield ("parts", n, "price"), "price", part.price
         for proof in entry.proof:
-            yield ("proof",), "check", proof.check
+            yield ("proof",), "check to prove it", proof.check
             for id_ in (proof.gone, proof.found):
                 if id_ is not None:
                     yield ("proof",), "finding or symptom", id_
