@@ -401,7 +401,7 @@ def _listed(value: object) -> object:
 class Proof(Strict):
     """The check that proves a repair."""
 
-    check: Id
+    check: Id = Field(description="The check; again-SYMPTOM is the one that asks about a symptom again.")
     gone: Id | None = Field(default=None, description="The finding or symptom that must now be answered no.")
     found: Id | None = Field(default=None, description="Or the finding that must now be true.")
 
