@@ -39,6 +39,9 @@ Other = Annotated[
 Left = Annotated[list[str] | None, typer.Option("--left", metavar="CAUSE", help="A cause left as it is.")]
 Minutes = Annotated[float | None, typer.Option("--minutes", min=0, help="Bench minutes it really took.")]
 Charged = Annotated[str | None, typer.Option("--charged", metavar="SUM", help="What the owner is charged.")]
+Because = Annotated[
+    str | None, typer.Option("--because", metavar="TEXT", help="Why it goes back with a hold open or a test not done.")
+]
 Proposed = Annotated[bool, typer.Option("--as-proposed", help="It was what was repaired, as far as it is proven.")]
 Unsaid = Annotated[bool, typer.Option("--unsaid", help="Close it without saying what it was; it then teaches nothing.")]
 
@@ -54,6 +57,7 @@ class ClosingWords:
     charged: str | None = None
     proposed: bool = False
     unsaid: bool = False
+    reason: str = ""
 
     @property
     def says_what(self) -> bool:
@@ -67,6 +71,7 @@ def close(
     left: Left = None,
     minutes: Minutes = None,
     charged: Charged = None,
+    because: Because = None,
     as_proposed: Proposed = False,
     unsaid: Unsaid = False,
     as_json: Json = False,
@@ -83,7 +88,8 @@ def close(
     chopstick close 12 --as-proposed --minutes 85 --charged 120
     chopstick close 12 --other "nothing wrong; the guitar cable"
     """
-    ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
+    ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid,
+                          clean(because or "").strip())  # fmt: skip
     with errors_in_words():
         code = _close(job, ending, as_json, jobs, kb)
     raise typer.Exit(code)
@@ -95,6 +101,12 @@ def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, 
     if standing.facts.closed:
         raise answers.AnswerError(f"job {number} is closed. To open it again: chopstick take {number} --undo")
     screen = Screen()
+    open_ = reports_closing.not_to_go_back(standing)
+    if open_ and not ending.reason:
+        for sentence in open_:
+            screen.trouble(f"chopstick: {sentence}")
+        screen.trouble("It does not go back like this. To close it all the same, say why: --because REASON")
+        return exits.HELD
     prompt = prompts.Prompt(screen)
     if not ending.says_what:
         if as_json or not prompt.at_terminal:
@@ -132,7 +144,7 @@ def closed(now_: Standing, ending: ClosingWords) -> Closed:
     at = now()
     days = base.shop.warranty_days
     return reasoning_log.Closed(
-        at=at, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was),
+        at=at, reason=ending.reason, was=was, other=ending.other, left=tuple(id_ for id_ in left if id_ not in was),
         minutes=None if ending.minutes is None else in_minutes(ending.minutes),
         charged=charged, currency=(currency or base.shop.currency or "") if charged is not None else "",
         warranty_until=None if days is None or not now_.facts.repairs else (at + timedelta(days=days)).date(),

@@ -124,7 +124,7 @@ def _laid_out(
 
 
 def _hold(base: KnowledgeBase, hold: HoldState, number: int, checks: Sequence[model.Check]) -> Line:
-    """A hold or a move. One that asks for volts wants them written down; one to power says what is clipped on before."""
+    """A hold or a move. One that asks for volts has room for them; one to power says what is clipped on before."""
     move = base.moves.get(hold.hold)
     inside = [one for one in checks if prepared_first(one)] if move is not None and hold.blocks in model.POWERED else []
     text = " ".join((hold.text, *(f"Before it: {one.prepare}" for one in inside if one.prepare)))

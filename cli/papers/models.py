@@ -62,8 +62,9 @@ class Option:
 class Line:
     """A numbered line of a checklist, with a box or room for a reading. ok: the answer that `ok` stands for.
 
-    of: the hold or check; reading: which of the check's readings; expected: what a healthy amp would show here, when
-    a circuit tells; prepared: of a move to power, the checks below for which hands go in before it; bands: what the ranges of the reading mean.
+    of: the hold or check; reading: which of the check's readings; prepared: of a move to power, the checks below for
+    which hands go in before it; expected: what a healthy amp would show here, when a circuit tells; bands: what the
+    ranges of the reading mean.
     """
 
     number: int

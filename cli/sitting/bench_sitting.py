@@ -222,7 +222,7 @@ class Sitting:
                 return
 
     def hold(self, now: Standing, step: Step) -> None:
-        """Ask a hold; only a whole yes clears it. A danger is opened by a check or a repair, or by a reason in writing."""
+        """Ask a hold; only a whole yes clears it. A danger is opened by a check, a repair, or a reason in writing."""
         page = step_page.hold(now, step, self.strip(now), self.level)
         state = next(one for one in now.holds if one.hold == step.id)
         while True:

@@ -62,7 +62,8 @@ def said(wrong: Wrong) -> str:
 def barred_by(hold: HoldState, asks_volts: bool = False) -> str:
     """The hold that stands before what was given, and the option that answers it."""
     if hold.kind in ("danger", "untold"):
-        return f"{stands_before(hold)} Whoever is senior may take it on in writing: --hold {hold.hold}=yes --because REASON"
+        taken_on = f"--hold {hold.hold}=yes --because REASON"
+        return f"{stands_before(hold)} Whoever is senior may take it on in writing: {taken_on}"
     return f"{stands_before(hold)} When it is so: --hold {hold.hold}={'VOLTS,VOLTS' if asks_volts else 'yes'}"
 
 

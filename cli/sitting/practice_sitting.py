@@ -172,8 +172,8 @@ class Practising(Sitting):
         self.unsafe.append(move)
         self.face.say(f"UNSAFE: {move.why}. On a real amp this can kill. It was not done; it counts against you.")
 
-    def _barred(self, now: Standing, stage: model.Stage, what: str) -> bool:
-        if move := unsafe_in(now, stage, what):
+    def _barred(self, now: Standing, work: model.Work, what: str) -> bool:
+        if move := unsafe_in(now, work, what):
             self._warn(move)
         return move is not None
 
@@ -182,7 +182,7 @@ class Practising(Sitting):
     def check(self, now: Standing, step: Step) -> None:
         """Do a check: the amp answers."""
         check = self.base.checks[step.id]
-        if self._barred(now, check.stage, check.name):
+        if self._barred(now, check, check.name):
             return
         entry = self.amp.entry(check, self.job.log, desk.now())
         if isinstance(entry, Answer) and entry.answer == CANT_TELL:
@@ -192,7 +192,7 @@ class Practising(Sitting):
     def repair(self, now: Standing, step: Step) -> None:
         """Do a repair, whether or not it mends anything."""
         repair = self.base.repairs[step.id]
-        if self._barred(now, "cold", repair.name):
+        if self._barred(now, repair, repair.name):
             return
         cause = self.amp.mends(step.id, self.job.log) or step.cause
         self.keep(RepairDone(at=desk.now(), repair=step.id, cause=cause))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ...engine.knowledge import model
 from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
@@ -21,12 +20,11 @@ from ...engine.reasoning.log import (
     standing,
 )
 from ...engine.reasoning.session import Standing
-from ...engine.reasoning.set_up import prepared_first
 from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import glossary, report, volts
 from ..screen.page import Page, PageBlock
-from . import photos
+from . import chosen, photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
@@ -57,9 +55,15 @@ def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) 
     elif key.word == "caution":
         face.tell(lambda screen: screen.pairs(("caution", text) for text in page.cautions or ("none for this step",)))
     elif key.word == "again":
-        _again(sitting, now, key.text)
+        chosen.again(sitting, now, key.text)
+    elif key.word == "check":
+        chosen.check(sitting, now, key.text)
+    elif key.word == "gone":
+        chosen.gone(sitting, now, key.text)
+    elif key.word == "amp":
+        chosen.amp_fact(sitting, key.text)
     elif key.word == "repair":
-        _repair_now(sitting, now, page, key.text)
+        chosen.repair(sitting, now, page, key.text)
     elif key.word == "circuit":
         _circuit(sitting, now, page, key.text)
     elif key.word == "?":
@@ -112,35 +116,6 @@ def _glossary(sitting: AtTheBench, now: Standing, step: Step, word: str) -> None
         sitting.face.tell(lambda screen: glossary.tell(screen, now.base, step, word))
 
 
-def _repair_now(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
-    """A repair of the technician's own choosing, by its number in the ranking or its id."""
-    base = now.base
-    offered = [(r, c.cause) for c in now.leading[:6] for r in now.deduction.repairs(base.causes[c.cause])]
-    if not wanted:
-        rows = [
-            (f"{n}.", base.repairs[r].name, f"for: {base.causes[c].name} "
-             f"({wording.percent(now.ranking.probability[c])})")
-            for n, (r, c) in enumerate(offered, start=1)
-        ]  # fmt: skip
-        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
-        wanted = sitting.face.ask(page.asking("Which repair? (number or id, or none)"))
-    if wanted.lower() in ("", "none", "no"):
-        return
-    chosen = offered[int(wanted) - 1] if wanted.isdecimal() and 0 < int(wanted) <= len(offered) else None
-    if chosen is None and wanted in base.repairs:
-        causes = [id_ for id_, cause in base.causes.items() if wanted in cause.repairs]
-        known = [id_ for id_ in causes if id_ in now.ranking.probability] or causes
-        chosen = (wanted, max(known, key=lambda id_: now.ranking.probability.get(id_, 0.0)))
-    if chosen is None:
-        sitting.face.say(f"There is no repair '{wanted}'.")
-        return
-    repair, cause = chosen
-    cleared_for(sitting, now, base.repairs[repair])
-    sitting.later.discard(cause)
-    sitting.repair(sitting.read(), Step("repair", repair, cause, "chosen by the technician"))
-    raise Changed
-
-
 def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> None:
     """Chooses the circuit the amp is built to, or another one."""
     offered = volts.nearest(sitting.session.circuits, now.facts.amp)
@@ -159,38 +134,3 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
         sitting.face.say(str(error))
         return
     raise Changed
-
-
-def _again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
-    """A check that was done, once more: by its id, a part of its name, or the last one."""
-    base = now.base
-    done = sorted(now.facts.done, key=lambda id_: now.facts.done_at[id_])
-    named = [id_ for id_ in done if wanted.lower() in base.checks[id_].name.lower()]
-    known = [wanted] if wanted in done else named if wanted else done[-1:]
-    if len(known) != 1:
-        sitting.face.say(f"No check '{wanted}' has been done." if not known and wanted else "Which? Type: again CHECK")
-        rows = [(id_, base.checks[id_].name) for id_ in (known or done)[-8:]]
-        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
-        return
-    cleared_for(sitting, now, base.checks[known[0]])
-    sitting.check(sitting.read(), Step("check", known[0], why="chosen by the technician"))
-    raise Changed
-
-
-def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
-    """Asks every hold and move that stands before a check or repair. Raises Changed when one stays open."""
-    while (hold := now.plan.blocked_by(work)) is not None:
-        why = "stands before what you chose"
-        if hold.hold in now.base.moves:
-            power = now.base.moves[hold.hold].blocks in model.POWERED
-            sitting.move(
-                now, Step("move", hold.hold, why=why, prepared=(work.id,) if power and prepared_first(work) else ())
-            )
-        elif hold.to_be_asked:
-            sitting.hold(now, Step("hold", hold.hold, why=why))
-        else:
-            sitting.face.say(f"{hold.text} {hold.against or hold.ask}")
-            raise Changed
-        now = sitting.read()
-        if now.facts.holds.get(hold.hold) is not True:
-            raise Changed

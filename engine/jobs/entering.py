@@ -41,9 +41,10 @@ from .store.job import Job
 class Given:
     """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom.
     circuit: its name, '' for none, None for nothing said. volts: what the filter nodes read, for a move that asks for
-    them; prepared: checks for which hands were in before a move to power; reason: why a danger is taken on. repairs: each with its cause, '' for the most probable one.
-    values: what each check showed, by its id, CHECK.READING for one of several readings, or a test point of the
-    circuit. believe: readings outside their plausible range. kept: entries that need no work on the amp.
+    them; prepared: checks for which hands were in before a move to power; reason: why a danger is taken on. repairs:
+    each with its cause, '' for the most probable one. values: what each check showed, by its id, CHECK.READING for one
+    of several readings, or a test point of the circuit. believe: readings outside their plausible range. kept: entries
+    that need no work on the amp.
     """
 
     undo: bool = False

@@ -36,6 +36,7 @@ class KnowledgeBase:
     fingerprint: str
     shop: model.Shop = field(default_factory=model.Shop)
     moves: Mapping[str, model.Move] = field(default_factory=dict)
+    words_of_hands: tuple[str, ...] = ()
     terms_from: Callable[[], Mapping[str, Term]] = field(default=dict, repr=False, compare=False)
 
     def _merged(self, section: str) -> Mapping[str, Any]:

@@ -4,17 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from . import model
-
-if TYPE_CHECKING:
-    from .base import KnowledgeBase
 
 BEHIND = 0.5  # dangerous causes are behind a finding in at least this share of the amps that show it
 WEIGHS = 0.25  # and of these, this share must forbid as much as is forbidden
 SHOWS = 0.8  # a cause is betrayed by a finding that it shows at least this often
 STRICTER: tuple[model.Bars, ...] = ("power", "power tubes", "play")  # each forbids what the next does
+
+
+class Knowledge(Protocol):
+    """What is needed of a knowledge base for it (base.KnowledgeBase)."""
+
+    @property
+    def findings(self) -> Mapping[str, model.Finding]: ...
+
+    @property
+    def causes(self) -> Mapping[str, model.Cause]: ...
+
+    @property
+    def causes_showing(self) -> Mapping[str, tuple[str, ...]]: ...
+
+    @property
+    def forbidding(self) -> Mapping[str, Forbids]: ...
+
+    @property
+    def scale(self) -> model.Scale: ...
+
+    def how_often(self, word: str) -> float: ...
+
+    def leak(self, id_: str) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -32,7 +52,7 @@ def bars_of(cause: model.Cause) -> model.Bars:
     return "power" if cause.hazard in ("shock", "fire") else "nothing"
 
 
-def forbidding(base: KnowledgeBase) -> Mapping[str, Forbids]:
+def forbidding(base: Knowledge) -> Mapping[str, Forbids]:
     """For each finding that forbids power, or some of it, what it forbids. Complaints never do: a finding of a check
     must say more."""
     found: dict[str, Forbids] = {}
@@ -53,7 +73,7 @@ def forbidding(base: KnowledgeBase) -> Mapping[str, Forbids]:
     return found
 
 
-def _strictest(base: KnowledgeBase, grave: Mapping[str, float]) -> model.Bars:
+def _strictest(base: Knowledge, grave: Mapping[str, float]) -> model.Bars:
     total, so_far = sum(grave.values()), 0.0
     for bars in STRICTER:
         so_far += sum(share for id_, share in grave.items() if bars_of(base.causes[id_]) == bars)
@@ -62,7 +82,7 @@ def _strictest(base: KnowledgeBase, grave: Mapping[str, float]) -> model.Bars:
     return STRICTER[-1]
 
 
-def betrayed_by(base: KnowledgeBase, cause: model.Cause) -> Mapping[str, model.Bars]:
+def betrayed_by(base: Knowledge, cause: model.Cause) -> Mapping[str, model.Bars]:
     """The findings by which a dangerous cause is betrayed: it shows them usually, and they forbid what it forbids."""
     wanted = STRICTER.index(bars_of(cause))
     return {

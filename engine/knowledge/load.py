@@ -124,7 +124,7 @@ def _assemble(
         return KnowledgeBase(
             areas=valid, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
             reference_from=lambda: reference, fingerprint=fingerprint(root, layers), shop=common.shop,
-            moves=moves.moves if moves else {},
+            moves=moves.moves if moves else {}, words_of_hands=moves.words_of_hands if moves else (),
             terms_from=(lambda: words) if thorough else partial(terms, root, tuple(layers)),
         )  # fmt: skip
 

@@ -214,8 +214,8 @@ class Work(Cited):
     hands: Hands | None = Field(  # optional until every entry says it
         default=None,
         description=(
-            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and a "
-            "probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
+            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and "
+            "a probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
             "lead clipped on in the chassis; iron: soldering in it."
         ),
     )
@@ -413,8 +413,8 @@ class Proof(Strict):
 
 
 class Repair(Work):
-    """What is done about a cause. Its stage: look for what touches nothing in the chassis (a tube changed, a word to the
-    player), cold for work inside, live or play for what is set under power at the end."""
+    """What is done about a cause. Its stage: look for what touches nothing in the chassis (a tube changed, a word to
+    the player), cold for work inside, live or play for what is set under power at the end."""
 
     stage: Stage = "cold"  # until every entry says it
     name: Line
@@ -437,7 +437,7 @@ class Repair(Work):
     proof: Annotated[tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])] = (
         Field(
             min_length=1,
-            description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
+            description="The check that proves it; or a list: each cause takes the first whose finding it shows.",
         )
     )
 
@@ -489,6 +489,9 @@ class MovesFile(Strict):
     """kb/moves.yaml: how the amp is taken from one set-up to another."""
 
     moves: dict[Id, Move]
+    words_of_hands: tuple[Line, ...] = Field(
+        default=(), description="Words that speak of hands in the chassis, for the texts of work under power."
+    )
 
 
 class Inseparable(Entry):

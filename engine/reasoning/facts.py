@@ -211,8 +211,8 @@ class _Gathering:
                 self._read(number, check, entry.values)
 
     def _hold(self, entry: HoldAnswered) -> None:
-        """A hold that the rules raise holds for good once answered; a standing one is the set-up's (set_up.py). A danger
-        or a check left untold is taken on only with a reason."""
+        """A hold that the rules raise holds for good once answered; a standing one is the set-up's (set_up.py). A
+        danger, or a check left untold, is taken on only with a reason."""
         hold = self.base.holds.get(entry.hold)
         if hold is not None and not hold.standing:
             self.holds[entry.hold] = entry.cleared

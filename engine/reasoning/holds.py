@@ -85,8 +85,8 @@ def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: R
     raised += untold(base, facts)
     standing = [HoldState.of(hold, facts.holds.get(hold.id)) for hold in base.holds.values() if hold.standing]
 
-    def by_stage(hold: HoldState) -> tuple[int, str]:
-        return reach(hold.blocks), hold.hold
+    def by_stage(hold: HoldState) -> tuple[int, bool, str]:
+        return reach(hold.blocks), hold.kind != "raised", hold.hold
 
     return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
 

@@ -248,28 +248,28 @@ class Plan:
         """A move to power with all that hands do in the chassis before it: for the step that is wanted, and for what is
         worth reading in the same round. What changes the amp is done by itself, so that nothing else is read of it."""
         if self.base.holds[move.id].blocks not in model.POWERED or self.facts.set_up.stage != "cold":
+            return replace(move, prepared=())
+        steps = [wanted, *(Step("check", check.id) for check in self.way_up()), *self.proofs()]
+        steps += [Step("check", worth.check) for worth in worthwhile(found())]
+        works = {step.id: self.work(step) for step in steps}
+        if any(works[id_].hands != "clip-on" for id_ in move.prepared if id_ in works):
             return move
-        coming = [Step("check", check.id) for check in self.way_up()]
-        coming += [*self.proofs(), *(Step("check", worth.check) for worth in worthwhile(found()))]
-        works = [self.work(step) for step in (wanted, *coming)]
-        inside = [work for work in works if prepared_first(work) and not self._barred(work)]
-        if inside and inside[0] is works[0] and works[0].hands != "clip-on":
-            return replace(move, prepared=(works[0].id,))
-        clips = dict.fromkeys(work.id for work in inside if work.hands == "clip-on")
-        return replace(move, prepared=tuple(clips)[:MOST_CLIPS])
+        clips = [id_ for id_, work in works.items() if prepared_first(work) and work.hands == "clip-on"]
+        chosen = dict.fromkeys((*move.prepared, *(id_ for id_ in clips if not self._barred(works[id_]))))
+        return replace(move, prepared=tuple(chosen)[:MOST_CLIPS])
 
     def _barred(self, work: model.Work) -> bool:
         return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
 
     def _last(self) -> Iterator[Step]:
-        """What the finished amp must pass before it goes back: after the last repair, and on any amp that was powered."""
-        if not (self.facts.repairs or self.facts.set_up.powered):
-            return
+        """What the finished amp must pass before it goes back."""
         for check in self.last_checks():
             yield Step("check", check.id, why="the finished amp must pass it before it goes back")
 
     def last_checks(self) -> list[model.Check]:
-        """The checks that the finished amp must still pass."""
+        """The checks that an amp which was repaired, or was under power, must still pass before it goes back."""
+        if not (self.facts.repairs or self.facts.set_up.powered):
+            return []
         due = []
         for check in self.base.written.values():
             if check.last is None or not self.applicable(check):
@@ -401,7 +401,8 @@ class Plan:
         if hold is None:
             return step
         if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
-            return Step("move", hold.hold, why=f"for: {name}")
+            ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
+            return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
         return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
 
     def _too_high(self, hold: HoldState) -> bool:

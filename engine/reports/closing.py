@@ -75,5 +75,11 @@ def _open(now: Standing) -> tuple[str, ...]:
     repairs = now.base.repairs
     told = [f"not proven yet: {repairs[one.repair].name}" for one in now.facts.repairs if one.proven is None]
     told += [f"the proof failed: {repairs[one.repair].name}" for one in now.facts.repairs if one.proven is False]
-    told += [f"open hold: {one.text}" for one in now.holds if one.rule and one.answered is not True]
-    return tuple(dict.fromkeys(told))
+    return tuple(dict.fromkeys((*told, *not_to_go_back(now))))
+
+
+def not_to_go_back(now: Standing) -> tuple[str, ...]:
+    """Why the amp must not go back yet, in sentences: a danger or hold that is open, a last test that it has not
+    passed."""
+    told = [f"open hold: {one.text}" for one in now.holds if one.kind != "standing" and one.answered is not True]
+    return (*told, *(f"not tested since the last repair: {check.name}" for check in now.plan.last_checks()))

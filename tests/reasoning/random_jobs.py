@@ -24,7 +24,6 @@ from chopstick.engine.reasoning.log import (
     Answer,
     CircuitChosen,
     Complaint,
-    HoldAnswered,
     LogEntry,
     Note,
     Opened,
@@ -35,6 +34,7 @@ from chopstick.engine.reasoning.log import (
 )
 from chopstick.engine.reasoning.session import Session, Standing
 
+from ..answering import hold_answered
 from ..safe_order import unsafe
 
 AT = datetime(2026, 1, 1)
@@ -101,8 +101,9 @@ class _Bench:
         if self.hostile and self.mischief < 25 and self.draw.random() < 0.2:
             self.mischief += 1
             self.log.append(self._mischief(standing))
-        elif step.kind == "hold":
-            self.log.append(HoldAnswered(at=AT, hold=step.id, cleared=self.draw.random() < self.willing))
+        elif step.kind in ("hold", "move"):
+            volts = self.draw.choice([0.0, 3.0, 49.0]) if self.draw.random() < 0.9 else 380.0
+            self.log.append(hold_answered(standing, step, AT, self.draw.random() < self.willing, volts))
         elif step.kind == "repair":
             self.log.append(RepairDone(at=AT, repair=step.id, cause=step.cause))
         else:

@@ -127,10 +127,10 @@ def test_moving_to_another_stage_of_work_costs_minutes_but_staying_does_not(sess
     assert {one.check: one.minutes for one in live.worths} == {"pot-dc": 3, "pot-ohms": 4 + 4}
     nowhere = plan.worths(live.ahead, live.plan.open_checks(), live.facts.latest(), {})
     assert {one.check: one.minutes for one in nowhere} == {"pot-dc": 3, "pot-ohms": 4}, "nothing said of moves: none"
-    assert live.plan.moves() == {"look": 1, "cold": 4, "first power": 4, "live": 0, "play": 2}
+    assert live.plan.moves() == {"idle": 0, "pot-dc": 0, "pot-ohms": 4, "turn-it": 2}
     scale = session.base.scale.model_copy(update={"change_of_stage_minutes": {"cold": 4}})
     unsaid = replace(live.plan, base=replace(session.base, scale=scale)).moves()
-    assert unsaid == {"look": 0, "cold": 4, "first power": 0, "live": 0, "play": 0}, "a stage left out takes no time"
+    assert unsaid == {"idle": 0, "pot-dc": 0, "pot-ohms": 4, "turn-it": 0}, "a stage left out takes no time"
 
 
 def test_a_check_is_worthwhile_when_it_saves_more_than_it_costs() -> None:

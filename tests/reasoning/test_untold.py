@@ -9,13 +9,13 @@ from dataclasses import replace
 import pytest
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning import answers
 from chopstick.engine.reasoning.facts import Facts, gather
 from chopstick.engine.reasoning.log import (
     CANT_TELL,
     AmpFactsTold,
     Answer,
     Complaint,
-    HoldAnswered,
     LogEntry,
     Opened,
     Reading,
@@ -25,6 +25,7 @@ from chopstick.engine.reasoning.session import Session
 from chopstick.engine.reasoning.steps import Plan, Step
 
 from ..amount import LONG, amount
+from ..answering import hold_answered, nothing_wrong
 from ..shipped import shipped_knowledge
 from .conftest import AT
 from .ways_to_read import Amp, Way, amp_facts, ways, whole_amp
@@ -122,6 +123,13 @@ def test_an_amp_fact_that_is_missing_is_named_and_settles_it_when_it_is_told() -
 # --- to the end of the job
 
 
+def left_out(session: Session, id_: str) -> LogEntry:
+    """Can't tell; but what must be told before power is told, with nothing wrong."""
+    check = session.base.checks[id_]
+    needed = check.safety or any(id_ in move.through for move in session.base.moves.values())
+    return answers.entry(check, nothing_wrong(check) if needed else CANT_TELL, AT, believed=True)
+
+
 def play(session: Session, repair: str, proof: model.Proof, cause: str, way: Way) -> list[Step]:
     """A job after a repair, its proof entered in that way and all else left out; the steps, to its end."""
     symptom = next((one for one in session.base.causes[cause].shows if one in session.base.symptoms), "")
@@ -134,13 +142,12 @@ def play(session: Session, repair: str, proof: model.Proof, cause: str, way: Way
         steps.append(step)
         if step.kind in ("done", "held"):
             return steps
-        if step.kind == "hold":
-            log.append(HoldAnswered(at=AT, hold=step.id, cleared=True))
+        if step.kind in ("hold", "move"):
+            log.append(hold_answered(session.read(log), step, AT))
         elif step.kind == "repair":
             log.append(RepairDone(at=AT, repair=step.id, cause=step.cause))
         else:
-            skipped = Answer(at=AT, check=step.id, answer=CANT_TELL)
-            log.append(way.entry if step.id == proof.check else skipped)
+            log.append(way.entry if step.id == proof.check else left_out(session, step.id))
     raise AssertionError(f"no end for {repair} proved by {proof.check}, {way.name}")
 
 
@@ -149,9 +156,13 @@ def play(session: Session, repair: str, proof: model.Proof, cause: str, way: Way
 def test_a_job_comes_to_its_end_past_a_proof_that_tells_nothing(seed: int) -> None:
     session = Session(shipped_knowledge())
     draw = random.Random(seed if not LONG else None)
-    read = [(*pair, cause) for pair, cause in pairs(session.base).items() if session.base.checks[pair[1].check].readings]
+    read = [
+        (*pair, cause) for pair, cause in pairs(session.base).items() if session.base.checks[pair[1].check].readings
+    ]
     repair, proof, cause = draw.choice(read)
-    without = [way for way in ways(session.base.checks[proof.check], whole_amp(session.base)) if "middle" not in way.name]
+    without = [
+        way for way in ways(session.base.checks[proof.check], whole_amp(session.base)) if "middle" not in way.name
+    ]
     way = draw.choice(without)
     steps = play(session, repair, proof, cause, way)
     asked = sum(step.id == proof.check for step in steps)
@@ -171,7 +182,9 @@ def test_a_reading_left_out_is_named(base: KnowledgeBase, job: Job) -> None:
     assert doubts(facts) == [
         ("dissipation: can't be worked out without 'Cathode current'", "measure that too: Cathode current", ())
     ]
-    facts = gather(base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "398V"}), ("idle", {"cathode": "25mA"})]))
+    facts = gather(
+        base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "398V"}), ("idle", {"cathode": "25mA"})])
+    )
     assert doubts(facts) == [], "the readings of a check may come one by one"
 
 
@@ -188,7 +201,7 @@ def test_an_amp_fact_that_is_not_known_is_named_with_its_question(
 
 def test_values_that_give_no_sum_say_so(base: KnowledgeBase, job: Job) -> None:
     facts = gather(base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "0V", "cathode": "0mA"})]))
-    (text, settle, lacking), = doubts(facts)
+    ((text, settle, lacking),) = doubts(facts)
     assert text == "dissipation: can't be worked out, plate 0 V is not above cathode 0 V; check both readings"
     assert "others may" in settle
     assert lacking == ()
@@ -243,7 +256,9 @@ def test_a_proof_that_waits_for_an_amp_fact_holds_as_soon_as_it_is_told(session:
 
 
 def test_an_answer_or_a_reading_that_is_no_longer_there_is_asked_for_again(base: KnowledgeBase, job: Job) -> None:
-    log = job(then=[("look-at-plug", "yes"), ("repair:change-capacitor", "capacitor-leaky"), ("hold:ready-for-power", True)])
+    log = job(
+        then=[("look-at-plug", "yes"), ("repair:change-capacitor", "capacitor-leaky"), ("hold:ready-for-power", True)]
+    )
     for entry in (Reading(at=AT, check="pot-dc", values={"older": 1.0}), Answer(at=AT, check="pot-dc", answer="older")):
         now = Session(base).read([*log, entry])
         assert (now.next.kind, now.next.id) == ("proof", "pot-dc")

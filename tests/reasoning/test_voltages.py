@@ -146,7 +146,7 @@ def test_choosing_can_be_undone_and_changed(session: Session) -> None:
 def test_a_circuit_that_is_not_there_is_told_and_the_job_goes_on(session: Session) -> None:
     now = session.read([*opened("weak-output", circuit="single-ended-6v6"), *read(v1a_plate=245)])
     assert "Did you mean 'single-ended-6v6gt'?" in now.trouble
-    assert now.next.kind == "check"
+    assert now.next.kind == "move"
 
 
 def test_a_shops_own_circuit_is_chosen_by_name(tmp_path: Path) -> None:
