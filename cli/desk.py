@@ -45,7 +45,7 @@ JobsFolder = Annotated[
     Path | None, typer.Option("--jobs", metavar="DIR", help="Folder the jobs are kept in (also CHOPSTICK_JOBS).")
 ]
 KnowledgeFolder = Annotated[
-    Path | None, typer.Option("--kb", metavar="DIR", help="Another knowledge base than the one that came along.")
+    Path | None, typer.Option("--kb", metavar="DIR", help="Use this knowledge base, not the one that came along.")
 ]
 HOW = {  # what an error of the store says can be done, and what to type
     "start a job": "Start one with: chopstick intake",

@@ -26,7 +26,8 @@ ShopFolder = Annotated[
 def layers(root: Path | None, shop: Path | None = None, job: Path | None = None) -> tuple[Layer, ...]:
     """The layers over the base, in their order. job: a job's file, whose own layer lies beside it.
 
-    Over another base than the one that came along only a shop's folder that was named, and the job's, are laid.
+    Over another base than the one that came with the program only a shop's folder that was named, and the job's, are
+    laid.
     """
     there = knowledge_layers.found(os.environ, shop, job)
     return there if root is None else tuple(layer for layer in there if layer.kind in ("shop", "job"))

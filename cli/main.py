@@ -65,7 +65,7 @@ class Commands(TyperGroup):
 app = typer.Typer(
     cls=Commands,
     name="chopstick",
-    help="A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers.",
+    help="A diagnostic assistant for the bench technician who repairs tube (valve) guitar amplifiers.",
     epilog=EPILOG,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -94,7 +94,7 @@ def start(
         typer.Option("--store", metavar="URL", help="PostgreSQL database the jobs are kept in (also CHOPSTICK_STORE)."),
     ] = None,
     no_learned: Annotated[
-        bool, typer.Option("--no-learned", help=f"Let closed jobs have no say (also {NO_LEARNED}=1).")
+        bool, typer.Option("--no-learned", help=f"Ignore what closed jobs teach (also {NO_LEARNED}=1).")
     ] = False,
     level: Annotated[
         str | None,
@@ -109,7 +109,7 @@ def start(
         typer.Option("--plain", help="For a screen reader: plain lines in reading order (also CHOPSTICK_PLAIN=1)."),
     ] = False,
 ) -> None:
-    """A diagnostic assistant for the bench technician who repairs valve (tube) guitar amplifiers."""
+    """A diagnostic assistant for the bench technician who repairs tube (valve) guitar amplifiers."""
     del version
     for option, chosen in (("--shop", shop), ("--store", store), ("--level", level)):
         if chosen is not None:

@@ -63,7 +63,7 @@ def bench(
 
     \b
     chopstick bench                    go on with the job worked on last
-    chopstick bench 12                 led by the hand: each step explained
+    chopstick bench 12                 step by step: each one explained
     chopstick bench 12 --level senior  terse, several readings on one line
     chopstick bench 12 --plain         sentences, for a screen reader
     chopstick bench --answers job.yaml --json
@@ -71,7 +71,7 @@ def bench(
     \b
     What to type at a question, for example:
       yes                        an answer, or the beginning of one
-      287.4   4k7   -38V   OL    a reading, as the trade writes it
+      287.4   4k7   -38V   OL    a reading, in trade notation
       plate 288 cathode 1.4      the readings of one check on a line
       sweep-pot-ohms=jumps look-at-load=no
                                  several checks on a line

@@ -49,13 +49,13 @@ File = Annotated[
 ]
 MeterOption = Annotated[
     str,
-    typer.Option("--meter", help="Input resistance of the meter: 10M, 1M; or 20k/V:500 for ohms a volt on a range."),
+    typer.Option("--meter", help="Input resistance of the meter: 10M, 1M; or 20k/V:500 for ohms per volt on a range."),
 ]
 
 
 @contextmanager
 def _told() -> Iterator[None]:
-    """Turns every foreseen trouble into a message on standard error and the exit code for bad input."""
+    """Turns every expected error into a message on standard error and the exit code for bad input."""
     try:
         yield
     except errors.KnowledgeError as error:
@@ -109,7 +109,7 @@ def volts(
 ) -> None:
     """Print the voltage chart of a circuit.
 
-    As a meter would read it; with a fault or a change, beside the sound one.
+    As a meter would read it; with a fault or a change, next to the good one.
 
     \b
     chopstick circuit volts fixed-bias-2x6v6gt-split-load
@@ -168,7 +168,7 @@ def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bo
 
 
 def _bar(low: float, high: float, other: float | None, top: float, width: int = 20) -> str:
-    """A band drawn in characters, = for the sound band and * for the changed reading."""
+    """A band drawn in characters, = for the good band and * for the changed reading."""
     cells = [" "] * (width + 1)
     first, last = (min(width, round(abs(v) / top * width)) for v in (low, high))
     for k in range(min(first, last), max(first, last) + 1):
@@ -191,7 +191,7 @@ def rank(
 ) -> None:
     """Rank the faults of a circuit by readings.
 
-    One ranking a readings file, with no prompts.
+    One ranking per readings file, with no prompts.
 
     \b
     chopstick circuit rank fixed-bias-2x6v6gt-split-load --readings first.yaml --readings second.yaml --json
@@ -237,7 +237,7 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
     if not told.explained:
         screen.line(
             "No fault, nor two or three of different stages, explains these readings: check the readings, the meter's "
-            "earth and that the circuit file is this amp's."
+            "ground and that the circuit file is this amp's."
         )
         screen.line("What comes nearest, each by itself, and the reading to take again:")
         screen.table(
@@ -261,7 +261,7 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
             screen.bullets(first.checks, indent=2)
     if told.next_points and told.next_points[0].bits > 0.01:
         worth = told.next_points[0]
-        screen.line(f"Most would be learned next at {worth.point} ({worth.bits:.1f} bits).")
+        screen.line(f"The most telling reading to take next: {worth.point} ({worth.bits:.1f} bits).")
 
 
 @circuit_app.command()

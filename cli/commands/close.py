@@ -34,7 +34,7 @@ with late():
 JobToClose = Annotated[int, typer.Argument(metavar="JOB", help="Number of the job.")]
 Was = Annotated[list[str] | None, typer.Option("--was", metavar="CAUSE", help="A cause it really had.")]
 Other = Annotated[
-    str | None, typer.Option("--other", metavar="TEXT", help="What it was that no cause here stands for, or nothing.")
+    str | None, typer.Option("--other", metavar="TEXT", help="What it was, if no cause here covers it; or nothing.")
 ]
 Left = Annotated[list[str] | None, typer.Option("--left", metavar="CAUSE", help="A cause left as it is.")]
 Minutes = Annotated[float | None, typer.Option("--minutes", min=0, help="Bench minutes it really took.")]
@@ -154,7 +154,7 @@ def closed(now_: Standing, ending: ClosingWords) -> Closed:
 def in_minutes(given: float) -> float:
     """Minutes that a job can have taken. Raises AnswerError for others."""
     if not 0 <= given <= reasoning_log.MOST:  # nor is what is no number at all
-        raise answers.AnswerError(f"{given:g} is no number of bench minutes; give it as in 85")
+        raise answers.AnswerError(f"{given:g} is not a number of bench minutes; give it as in 85")
     return given
 
 
@@ -167,7 +167,7 @@ def cause_named(base: KnowledgeBase, word: str) -> str:
     if len(found) == 1:
         return found[0]
     hint = errors.did_you_mean(folded, list(base.causes)) or "All of them: chopstick kb list causes."
-    raise answers.AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause stands for goes into --other.")
+    raise answers.AnswerError(f"there is no cause '{clean(word)}'. {hint} What no cause covers goes into --other.")
 
 
 def _say_what(now_: Standing, number: int) -> str:
@@ -188,7 +188,7 @@ def _asked(screen: Screen, prompt: Prompt, now_: Standing, log: Log, given: Clos
         screen.bullets([f"{base.causes[id_].name} ({id_})" for id_ in was], indent=2)
     wanted = "Causes, with commas; Enter takes those above; none for none:" if was else "Causes, with commas:"
     named = _causes(screen, prompt, base, wanted, was)
-    other = prompt.ask("Anything no cause here stands for, or nothing wrong at all? (Enter: no)")
+    other = prompt.ask("Anything no cause here covers, or nothing wrong at all? (Enter: no)")
     if left:
         screen.line("These are sure, and were not repaired:")
         screen.bullets([f"{base.causes[id_].name} ({id_})" for id_ in left], indent=2)

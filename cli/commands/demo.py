@@ -16,7 +16,7 @@ with late():
     from ...engine.reasoning import script
     from ...engine.reasoning import session as reasoning_session
     from ...engine.reports import standing
-    from ..screen import report, story, views
+    from ..screen import rounds, views
 
 
 def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
@@ -42,6 +42,6 @@ def _demo(as_json: bool, root: Path | None) -> int:
         screen.json(standing.standing_of(done.standing, done.log, happened=done.happened))
     else:
         views.caution(screen)
-        story.steps(screen, session, done)
-        report.ending(screen, done.standing, done.log)
+        rounds.rounds(screen, session, done)
+        rounds.ending(screen, done.standing, done.log)
     return exits.HELD if done.standing.next.kind == "held" else exits.DONE

@@ -26,8 +26,8 @@ def estimate(job: JobNumber = None, as_json: Json = False, jobs: JobsFolder = No
     """What a job will come to: parts, labour, and how sure that is.
 
     The repairs done, to do now and likely, their parts with what may stand in for them, and a band with its
-    confidence. Prices and the labour rate are the shop's own: `prices` and `shop` in a file of its layer. What has no
-    price is named, never counted as nothing.
+    confidence. Prices and the labor rate are the shop's own: `prices` and `shop` in a file of its layer. What has no
+    price is named, never counted as zero.
 
     \b
     chopstick estimate 12
@@ -73,7 +73,7 @@ def tell(screen: Screen, made: Estimate) -> None:
     rows = [("labor rate", rate), ("so far", _spent(made))]
     if high:
         rows.append(("checks ahead", f"{low:.0f} to {high:.0f} min"))
-    of_ = f"in {made.confidence * 100:.0f} of 100 jobs that stand like this one"
+    of_ = f"in {made.confidence * 100:.0f} of 100 jobs like this one"
     band = made.minutes
     rows.append(("bench time", f"{band.low:.0f} to {band.high:.0f} min, likely {band.likely:.0f} ({of_})"))
     if made.total is not None:

@@ -58,7 +58,7 @@ ASKED = {
     "accessories": "What came with it (foot switch, cover ...), with commas?",
     "priority": "What matters most to the owner?",
     "budget": "What is the most the owner wants to spend?",
-    "promised": "For which day is it promised, as in 2026-03-14?",
+    "promised": "What day is it promised for, as in 2026-03-14?",
 }
 
 
@@ -109,7 +109,7 @@ def _open(
         screen.line()
         screen.line("Enter leaves a question open.")
         try:
-            title = title or prompt.ask("What shall the job be called?")
+            title = title or prompt.ask("What should the job be called?")
             base = knowledge(kb)
             extra += list(agreement.entries(agreement.Agreeing(details), (), base.shop.currency or ""))
             facts = amp_words.amp_facts(base, amp)
@@ -178,7 +178,7 @@ def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tup
             continue
         found = reasoning_words.matches(base, words)
         if not found:
-            screen.line("No known symptom comes near. Try other words; all of them: chopstick kb list symptoms")
+            screen.line("No known symptom comes close. Try other words; all of them: chopstick kb list symptoms")
             continue
         screen.numbered([f"{base.text(one.symptom)}. {base.symptoms[one.symptom].ask}" for one in found], indent=2)
         symptom = _chosen(screen, prompt, [one.symptom for one in found])

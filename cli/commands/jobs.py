@@ -36,7 +36,7 @@ Fault = Annotated[
     list[str] | None,
     typer.Option("--fault", metavar="CAUSE", help="Only jobs that had this cause, or were repaired for it."),
 ]
-Text = Annotated[str, typer.Argument(metavar="TEXT", help="Words, in any order; each must stand in the same entry.")]
+Text = Annotated[str, typer.Argument(metavar="TEXT", help="Words, in any order; all must be in the same entry.")]
 
 
 @app.callback()
@@ -79,7 +79,7 @@ def _list(
         if any(one.trouble for one in found):
             screen.line("What is wrong with them, and what to do: chopstick jobs check", indent=2)
         if not found:
-            screen.line("None of them is so." if whole else "None yet. Start one with: chopstick intake", indent=2)
+            screen.line("None match." if whole else "None yet. Start one with: chopstick intake", indent=2)
     raise typer.Exit(exits.PROBLEMS if any(one.trouble for one in whole) else exits.DONE)
 
 

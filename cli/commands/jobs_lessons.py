@@ -1,4 +1,4 @@
-"""`chopstick jobs learned` and `jobs calibration`: what closed jobs teach, and whether 80 per cent means 80."""
+"""`chopstick jobs learned` and `jobs calibration`: what closed jobs teach, and whether 80 percent means 80."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ def learned(
 ) -> None:
     """What the closed jobs taught about how common each cause is.
 
-    For each kind of amp: what the knowledge base says, on how many of the amps seen it was, and what is
-    reckoned with now. What is dangerous never moves down. Off: --no-learned before any command, or
+    For each kind of amp: what the knowledge base says, on how many of the amps seen it was, and the rate
+    that is used now. What is dangerous never moves down. Off: --no-learned before any command, or
     `shop: {learn: false}` in a file of the shop's layer.
 
     \b
@@ -109,10 +109,10 @@ def _tell(screen: Screen, taught: Lessons, everything: bool, reset: bool) -> Non
 
 
 def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
-    """Of causes shown at 80 per cent, how many were there.
+    """Of causes shown at 80 percent, how many were there.
 
-    Reads every closed job again, as it stood before its first repair and by the knowledge base alone, and holds
-    what was believed against what it really was.
+    Reads every closed job again, as it stood before its first repair and by the knowledge base alone, and compares
+    what was believed with what it really was.
 
     \b
     chopstick jobs calibration
@@ -142,7 +142,7 @@ def _tell_calibration(screen: Screen, made: Calibration) -> None:
     screen.heading("What was shown, and what was there")
     screen.line(f"{made.closed} of {made.jobs} jobs are closed and say what they were.")
     if not made.bins:
-        screen.line("Nothing to hold against each other yet: chopstick close JOB")
+        screen.line("Nothing to compare yet: chopstick close JOB")
         return
     rows = [("shown at", "causes", "were there", "may be, with 95%", "")]
     for one in made.bins:

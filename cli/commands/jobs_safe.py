@@ -37,7 +37,7 @@ def attach(app: typer.Typer) -> None:
 
 
 def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) -> None:
-    """Write jobs as JSON lines, one line a job.
+    """Write jobs as JSON lines, one line per job.
 
     Each line holds "shape" (chopstick job 1), "number" (what stands on the label), "entries", in order, and
     "sha256", by which import sees that the line is as it was written.
@@ -57,7 +57,7 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
 
 
 def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> None:
-    """Take in jobs: all of them, or none.
+    """Import jobs: all of them, or none.
 
     A job keeps its number where that is free. One that is there already is not doubled: only what it has more is added.
 
@@ -105,7 +105,7 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
-        Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is sound.")
+        Screen().line(f"{_jobs(count)} of {store.where} kept in {file}. The copy is good.")
 
 
 def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> None:

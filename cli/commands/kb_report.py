@@ -36,7 +36,7 @@ def report(
 ) -> None:
     """Say what is covered, and where it is weak.
 
-    Entries by area, the causes that are told apart worst, checks never worth doing, symptoms with a single cause, and
+    Entries by area, the causes hardest to tell apart, checks never worth doing, symptoms with a single cause, and
     what the entries rest on.
 
     \b
@@ -80,7 +80,7 @@ def tell(screen: Screen, base: KnowledgeBase, made: Coverage) -> None:
         ],
         indent=2,
     )
-    screen.heading(f"Causes told apart worst (of {made.sharing} pairs that share a symptom)")
+    screen.heading(f"Causes hardest to tell apart (of {made.sharing} pairs that share a symptom)")
     for pair in made.pairs:
         screen.line(f"{base.causes[pair.one].name} / {base.causes[pair.other].name}", indent=2)
         screen.line(_how(base, pair), "dim", indent=4)
@@ -99,7 +99,7 @@ def _listed(screen: Screen, title: str, texts: list[str]) -> None:
 
 def _how(base: KnowledgeBase, pair: PairTold) -> str:
     if not pair.ever.check:
-        how = "nothing parts them"
+        how = "nothing separates them"
     else:
         how = f"{base.checks[pair.ever.check].name}: odds shift {pair.ever.factor:.1f} times"
     early = f"; up to stage '{pair.stage}', where one can be confirmed: {pair.in_time.factor:.1f} times"

@@ -1,4 +1,4 @@
-"""`chopstick packs`: knowledge shared as one folder with a manifest: take it in, compare it, take it out."""
+"""`chopstick packs`: knowledge shared as one folder with a manifest: add it, compare it, remove it."""
 
 from __future__ import annotations
 
@@ -65,12 +65,12 @@ def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop
 @app.command()
 def add(
     folder: Folder,
-    yes: Annotated[bool, typer.Option("--yes", help="Take it in without asking.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Add it without asking.")] = False,
     as_json: Json = False,
     kb: KnowledgeFolder = None,
     shop: ShopFolder = None,
 ) -> None:
-    """Take a pack in, or a newer version of it.
+    """Add a pack, or a newer version of it.
 
     It is checked, what it changes is shown, and then it is copied. A pack that is broken, needs what is not there, or
     would lower a safety matter is refused.
@@ -83,7 +83,7 @@ def add(
         screen = Screen()
         if not yes:
             try:
-                yes = bool(prompts.Prompt(screen).yes("Take it in? [yes, no]"))
+                yes = bool(prompts.Prompt(screen).yes("Add it? [yes, no]"))
             except prompts.Ended:
                 yes = False
         if not yes:
@@ -91,12 +91,12 @@ def add(
             raise typer.Exit(exits.DONE)
         target = packs.take_in(folder, knowledge_layers.packs_folder(os.environ))
     if not as_json:
-        screen.line(f"Taken in: {target}")
+        screen.line(f"Added: {target}")
 
 
 @app.command()
 def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None:
-    """Take a pack out again.
+    """Remove a pack.
 
     \b
     chopstick packs remove reverb-lore
@@ -104,7 +104,7 @@ def remove(name: Annotated[str, typer.Argument(help="Name of a pack.")]) -> None
     if not packs.take_out(name, knowledge_layers.packs_folder(os.environ)):
         Screen().trouble(f"chopstick: there is no pack '{name}'. All of them: chopstick packs list")
         raise typer.Exit(exits.INPUT)
-    Screen().line(f"Taken out: {name}")
+    Screen().line(f"Removed: {name}")
 
 
 @app.command()

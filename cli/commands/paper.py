@@ -84,7 +84,7 @@ def paper(
     """Print a paper for the bench, the shop or the owner.
 
     intake: a blank sheet for a newly arrived amp. check-over: every safety check and a sensible round of others, for
-    an amp nobody complains of. checklist: what to check on a job now, with room for readings; typed back with `take
+    an amp with no complaint. checklist: what to check on a job now, with room for readings; typed back with `take
     --sheet`. estimate: what the owner is asked to approve. work-order: the repairs to do. hand-back: the report for
     the owner. record: everything, for the shop.
 

@@ -22,7 +22,7 @@ with late():
     from ..sitting import face as sitting_face
     from ..sitting import practice_sitting
 
-Seed = Annotated[int | None, typer.Option("--seed", help="The same number brings the same amp again.", min=0)]
+Seed = Annotated[int | None, typer.Option("--seed", help="The same number brings back the same amp.", min=0)]
 Alone = Annotated[bool, typer.Option("--alone", help="Without proposals or ranking: all by yourself.")]
 
 
@@ -30,12 +30,12 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
     """Find the faults of a practice amp.
 
     You are told what the player says. Take the check that is proposed (go), or choose your own (do CHECK); the amp
-    answers as it would on the bench. Repair what you find (repair NAME), and finish when you think that it is whole.
+    answers as it would on the bench. Repair what you find (repair NAME), and finish when you think it is fixed.
     Faults found, minutes, checks and unsafe moves are scored, and the plan's own order is shown to compare. Nothing is
-    kept among the jobs, and a practice that is broken off can't be gone on with; its seed brings the amp again.
+    kept among the jobs, and a practice that is stopped can't be resumed; its seed brings back the same amp.
 
     \b
-    chopstick practice                    an amp by chance
+    chopstick practice                    a random amp
     chopstick practice --seed 7           the seventh, and the same each time
     chopstick practice --seed 7 --alone   nothing proposed
 
@@ -46,7 +46,7 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
       clear discharged      answer a hold: it is so
       repair right lamp     a repair, by words of its name
       find volume           checks and repairs with that word
-      finish                the amp is whole: show the score
+      finish                the amp is fixed: show the score
     """
     with errors_in_words():
         code = _practice(int(time.time()) % 10_000 if seed is None else seed, alone, as_json, kb)

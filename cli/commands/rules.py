@@ -201,8 +201,8 @@ def trial(
 
 
 def _samples(base: KnowledgeBase, chosen: Path | None, root: Path | None) -> list[Case]:
-    """Sample jobs: of the folder that was named; else those that came along, and those in the program's checkout.
-    root: of another knowledge base, to which these do not speak."""
+    """Sample jobs: of the folder that was named; else those that came with the program, and those in the program's
+    checkout. root: of another knowledge base, to which these do not speak."""
     ours = (
         [knowledge_folder.shipped() / "practice", knowledge_folder.shipped().parent / "tests" / "sessions"]
         if root is None

@@ -1,1 +1,1 @@
-"""The manual: one page a subject, in Markdown, installed with the program."""
+"""The manual: one page per subject, in Markdown, installed with the program."""

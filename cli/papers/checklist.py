@@ -1,4 +1,4 @@
-"""Checklists: from a job's ranked plan, and a check-over for an amp that nobody complains of."""
+"""Checklists: from a job's ranked plan, and a check-over for an amp with no complaint."""
 
 from __future__ import annotations
 
@@ -165,7 +165,7 @@ def _lines(now: Standing, check: model.Check, numbers: Iterator[int]) -> Iterato
 
 
 def _expected(sound: Expectation, name: str) -> str:
-    """What a sound amp gives at the test points that a reading may be of, by the circuit chosen or the nearest one."""
+    """What a good amp gives at the test points that a reading may be of, by the circuit chosen or the nearest one."""
     ours = [one for one in sound.points if one.reading == name]
     named = len(ours) > 1
     said = "; ".join(

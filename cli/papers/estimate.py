@@ -46,13 +46,13 @@ def _comes_to(made: engine.Estimate) -> list[Pair]:
 def _missing(made: engine.Estimate) -> Iterator[str]:
     """What is not in the sums; the shop's own terms, which it may not have set yet, in an owner's words."""
     if made.hour is None:
-        yield "labor: the shop has still to say its rate"
+        yield "labor: the shop has not set its rate yet"
     yield from made.unpriced
 
 
 def _explained(made: engine.Estimate) -> str:
     said = (
-        f"Of 100 amplifiers that stand like this one, about {made.confidence * 100:.0f} end between the two figures. "
+        f"Of 100 amplifiers like this one, about {made.confidence * 100:.0f} end between the two figures. "
         "What is found on the way can change them, and nothing beyond what you approve is done without asking you."
     )
     if made.unexplained >= 0.05:

@@ -39,8 +39,8 @@ _DONE = {
 def _warranty(now: Standing, log: Log) -> str:
     closed, days = agreed(log).closed, now.base.shop.warranty_days
     if closed is not None and closed.warranty_until:
-        return f"The shop stands for this work until {closed.warranty_until:%Y-%m-%d}."
-    return f"The shop stands for this work for {days} days from the day it is handed back." if days else ""
+        return f"The shop warrants this work until {closed.warranty_until:%Y-%m-%d}."
+    return f"The shop warrants this work for {days} days from the day it is handed back." if days else ""
 
 
 def _found(now: Standing, cause: str) -> str:

@@ -9,16 +9,16 @@ from .models import Blank, Head, Intake, Ticks
 
 YES_NO = ("yes", "no")
 SAFETY = (
-    Blank("Is the mains cord whole, with its plug, and does it have an earth wire?", YES_NO),
+    Blank("Is the mains cord in one piece, with its plug, and does it have a ground wire?", YES_NO),
     Blank("Has anybody felt a shock or a tingle from it, from the guitar or from a microphone?", YES_NO),
     Blank("Smoke, a burnt smell, a bang, or fuses that blow?", YES_NO),
     Blank("Has it been wet, dropped, or stored for years?", YES_NO),
-    Blank("Is the speaker or cabinet here, and is anything wrong with its lead?", YES_NO),
+    Blank("Is the speaker or cabinet here, and is anything wrong with its cable?", YES_NO),
 )
 OWNER = (
     Blank("Owner's name and how to reach them"),
     Blank("Amp: what it is called, serial number"),
-    Blank("What came with it: cabinet, footswitch, cover, leads, tubes"),
+    Blank("What came with it: cabinet, footswitch, cover, cables, tubes"),
     Blank("Previous work: what, when, by whom"),
     Blank("What matters most to the owner"),
     Blank("Budget; ask before going beyond it"),

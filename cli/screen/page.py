@@ -10,7 +10,7 @@ Way = Literal["text", "rows", "steps"]
 
 @dataclass(frozen=True)
 class PageBlock:
-    """One labelled piece of a page. text: a paragraph; rows: table rows below the label (way rows), or steps to be
+    """One labeled piece of a page. text: a paragraph; rows: table rows below the label (way rows), or steps to be
     numbered (way steps, a step a row)."""
 
     label: str

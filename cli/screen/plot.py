@@ -45,7 +45,7 @@ def key(curve: Curve) -> str:
 
 
 def svg(curve: Curve) -> str:
-    """The curve as text of a standing SVG picture: axes, ticks, lines told apart without colour, and a key.
+    """The curve as text of a standing SVG picture: axes, ticks, lines told apart without color, and a key.
 
     Safe to take into a page as it is: one element, in the page's own ink, with no ids, styles, scripts or links.
     """

@@ -17,7 +17,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
     screen.heading("What was wrong with it")
     missed = {one.cause: one.checks for one in score.missed}
     for cause in amp.file.truth:
-        screen.line(f"{base.causes[cause].name}: {'MISSED' if cause in missed else 'found and mended'}", indent=2)
+        screen.line(f"{base.causes[cause].name}: {'MISSED' if cause in missed else 'found and fixed'}", indent=2)
         if why := base.causes[cause].why:
             screen.line(why, indent=4)
         if missed.get(cause):
@@ -44,7 +44,7 @@ def show(screen: Screen, base: KnowledgeBase, amp: Amp, seed: int, score: Score)
     screen.line()
     screen.line(
         f"Points: {FOUND:.0f} for the faults found, and as far as they were, {QUICK:.0f} for minutes and {FEW:.0f} for "
-        f"checks against the plan's own; {UNSAFE:.0f} off for an unsafe move, {NEEDLESS:.0f} for a needless repair."
+        f"checks, against the plan's own; {UNSAFE:.0f} off for an unsafe move, {NEEDLESS:.0f} for a needless repair."
     )
     screen.line(f"The same amp again: chopstick practice --seed {seed}")
 

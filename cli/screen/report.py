@@ -81,7 +81,7 @@ def conflicts(screen: Screen, found: Iterable[Conflict]) -> None:
 
 
 def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
-    """The leading causes as a table with bars that read without colour."""
+    """The leading causes as a table with bars that read without color."""
     shown = now.leading[:most]
     if not shown:
         screen.line("Nothing stands out yet.", indent=2)
@@ -116,7 +116,7 @@ def reasons(screen: Screen, told: Reasons) -> None:
         screen.line(f"Closed jobs had it {seen}: {rates}{kept}.", indent=2)
     for_ = [one for one in told.weights if one.log_odds >= 0.02]
     against = [one for one in told.weights if one.log_odds <= -0.02]
-    for title, group in (("Speaks for it", for_), ("Speaks against it", against)):
+    for title, group in (("Points to it", for_), ("Points away from it", against)):
         if group:
             screen.line(f"{title}, and what it does to the odds:", indent=2)
             screen.table([(weight(w.log_odds), _said_so(w)) for w in group], indent=4)

@@ -26,7 +26,7 @@ with late():
 WIDEST = 100  # columns; longer lines are hard to read
 PLAIN = "CHOPSTICK_PLAIN"  # set to 1 for a screen reader
 _SEQUENCE = re.compile(
-    r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colours, cursor, clearing
+    r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colors, cursor, clearing
     r"|(?:\x1b[\]PX^_]|[\x90\x98\x9d\x9e\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"  # strings: titles, links
     r"|\x1b[ -/]*[0-~]?"
 )

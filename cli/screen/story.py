@@ -26,7 +26,7 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
     count = len(run.log) - sum(len(one.entries) for one in run.happened)
     before = session.read(run.log[:count])
     base = before.base
-    _opening(screen, before)
+    opening(screen, before)
     skipped: list[str] = []
     stage = ""
     for number, one in enumerate(run.happened, start=1):
@@ -55,7 +55,7 @@ def steps(screen: Screen, session: Session, run: Run) -> None:
     _tell_skipped(screen, skipped)
 
 
-def _opening(screen: Screen, first: Standing) -> None:
+def opening(screen: Screen, first: Standing) -> None:
     screen.heading(f"Job: {first.facts.title}")
     if first.facts.amp:
         views.amp(screen, first)

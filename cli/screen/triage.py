@@ -28,7 +28,7 @@ def tell(screen: Screen, now: Standing, told: Triage) -> None:
     screen.line()
     screen.line(
         f"Bench time: about {told.minutes_likely:.0f} min, checks and repairs; from {told.minutes_low:.0f} to "
-        f"{told.minutes_high:.0f} in 80 of 100 jobs that stand like this one."
+        f"{told.minutes_high:.0f} in 80 of 100 jobs like this one."
     )
     screen.line()
     views.caution(screen)

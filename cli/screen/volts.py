@@ -13,7 +13,8 @@ from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.reports.volts import SuspectedFault, VoltsOfJob
+    from ...engine.reasoning.voltages import Suspect
+    from ...engine.reports.volts import VoltsOfJob
 
 MOST_OFFERED = 4
 
@@ -62,7 +63,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
     ]
     screen.table([head, *rows], indent=2)
     if not told.explained:
-        screen.line("No fault of this circuit, nor a few together, gives these volts: a reading may be wrong, or the "
+        screen.line("No fault of this circuit, alone or with others, gives these volts: a reading may be wrong, or the "
                     "amp is not built to it. They count for little.", indent=2)  # fmt: skip
     for one in told.suspects:
         screen.line(f"{one.probability:.0%} {one.text} ({one.stage})", indent=2)
@@ -73,7 +74,7 @@ def against(screen: Screen, told: VoltsOfJob | None) -> None:
         screen.line("All as good parts give it.", indent=2)
 
 
-def _with(point: str, leads: Iterable[SuspectedFault]) -> list[str]:
+def _with(point: str, leads: Iterable[Suspect]) -> list[str]:
     return [show(one.predicted[point], "V") if point in one.predicted else "" for one in leads]
 
 
@@ -83,7 +84,7 @@ def propose(screen: Screen, circuits: Circuits, amp: Mapping[str, object], numbe
         return
     near = [name for name, share in circuits.nearest(amp, 2) if share >= LIKE_ENOUGH]
     if near:
-        screen.line(f"Nearest circuits: {', '.join(near)}. With one, volts speak for themselves:")
+        screen.line(f"Nearest circuits: {', '.join(near)}. With one, volts are judged directly:")
         screen.line(f"chopstick take {number} --circuit {near[0]}", indent=2)
 
 

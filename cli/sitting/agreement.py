@@ -56,7 +56,7 @@ def _approved(given: Agreeing, currency: str, estimated: Callable[[], Estimate] 
         return Approved(at=now(), high=high, currency=code or currency, by=by)
     approval = approval_of(estimated(), by, now()) if estimated else None
     if approval is None:
-        raise AnswerError("say up to which sum it was approved, as in --approve 'the owner, by phone' --up-to 240")
+        raise AnswerError("say up to what amount it was approved, as in --approve 'the owner, by phone' --up-to 240")
     return approval
 
 
@@ -69,7 +69,7 @@ def details(given: Sequence[str], currency: str = "") -> Details:
         if not equals or key not in DETAILS:
             hint = did_you_mean(key, list(DETAILS))
             known = ", ".join(DETAILS)
-            raise AnswerError(f"'{clean(word)}' is no detail; it is KEY=VALUE with one of: {known}. {hint}".strip())
+            raise AnswerError(f"'{clean(word)}' is not a detail; it is KEY=VALUE with one of: {known}. {hint}".strip())
         if key == "budget":
             told["budget"], code = amount(value)
             told["currency"] = code or currency or None
@@ -87,7 +87,7 @@ def day(typed: str) -> date:
     try:
         return date.fromisoformat(typed.strip())
     except ValueError:
-        raise AnswerError(f"'{clean(typed)}' is no day; write it as in 2026-03-01") from None
+        raise AnswerError(f"'{clean(typed)}' is not a day; write it as in 2026-03-01") from None
 
 
 def amount(typed: str) -> tuple[float, str]:
@@ -99,5 +99,5 @@ def amount(typed: str) -> tuple[float, str]:
     except ValueError:
         value = -1.0
     if not 0 <= value <= 1e7 or (code and not (len(code) == 3 and code.isascii() and code.isalpha())):
-        raise AnswerError(f"'{clean(typed)}' is no sum of money; write it as in 240 or '240.50 EUR'")
+        raise AnswerError(f"'{clean(typed)}' is not an amount of money; write it as in 240 or '240.50 EUR'")
     return value, code

@@ -6,6 +6,7 @@ from __future__ import annotations
 from ...engine.knowledge import model
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
+from ...engine.reasoning.gate import due_before_power
 from ...engine.reasoning.log import AmpFactsTold, Answer
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.set_up import prepared_first
@@ -80,6 +81,10 @@ def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
         now = sitting.read()
         if now.facts.holds.get(hold.hold) is not True:
             raise Changed
+    due = due_before_power(now, work)
+    if due is not None:
+        sitting.face.say(due.text)
+        raise Changed
 
 
 def check(sitting: AtTheBench, now: Standing, wanted: str) -> None:

@@ -91,5 +91,5 @@ def _confirm(sitting: AtTheBench, now: Standing, step: Step, page: Page, questio
             return typed
         if typed.lower() in ("yes", "y"):
             return ""
-        sitting.face.say("Put it right first, then type yes. To do a check once more: again CHECK. To leave this "
+        sitting.face.say("Take care of it first, then type yes. To do a check once more: again CHECK. To leave this "
                          "step out: skip.")  # fmt: skip

@@ -39,7 +39,7 @@ class Numbered(NamedTuple):
 
 @dataclass
 class Kept:
-    """What became of the lines. lost: each line that was not entered, with the reason; barred: a hold stood before."""
+    """What became of the lines. lost: each line that was not entered, with the reason; barred: a hold came first."""
 
     entries: int = 0
     lost: list[tuple[str, str]] = field(default_factory=list)
@@ -52,7 +52,7 @@ def sheet_of(session: Session, log: Log, job: int, code: str = "") -> Checklist:
         return checklist(session.read(log), log, job)
     match = _SHEET.fullmatch(code.strip())
     if match is None:
-        raise AnswerError(f"'{code}' is no sheet's code; it stands at the top of the sheet, like {job}-{len(log)}-1a2b")
+        raise AnswerError(f"'{code}' is not a sheet code; it is at the top of the sheet, like {job}-{len(log)}-1a2b")
     if int(match[1]) != job:
         raise AnswerError(f"the sheet {code} belongs to job {match[1]}, not to job {job}")
     then = log[: int(match[2])]
@@ -62,8 +62,8 @@ def sheet_of(session: Session, log: Log, job: int, code: str = "") -> Checklist:
             if sheet.head.sheet.endswith(match[3].lower()):
                 return sheet
     raise AnswerError(
-        f"the lines of sheet {code} can't be told any more: the knowledge base has changed since it was printed, or "
-        "the code is misread. Print a new sheet, or enter the answers by their checks: chopstick take --help"
+        f"the lines of sheet {code} can't be worked out any more: the knowledge base has changed since it was printed, "
+        "or the code is misread. Print a new sheet, or enter the answers by their checks: chopstick take --help"
     )
 
 

@@ -9,7 +9,7 @@ from .steering_words import Unclear
 
 CHOICES = {
     "demo": "watch a whole job, from the player's words to the proof",
-    "practice": "find the faults of an amp that is not there, with nothing at stake",
+    "practice": "find the faults of a practice amp, with nothing at stake",
     "intake": "open a job: what the player says, and the amp",
     "bench": "go on with the last job, one check at a time",
 }
@@ -17,7 +17,7 @@ CHOICES = {
 
 def greet(screen: Screen, prompt: Prompt) -> str:
     """Say what there is; at a terminal, ask. The command that was chosen, or ''."""
-    screen.line("chopstick: from a player's words to proven repairs, for valve (tube) guitar amplifiers.", "bold")
+    screen.line("chopstick: from a player's words to proven repairs, for tube (valve) guitar amplifiers.", "bold")
     screen.line()
     screen.line(STANDING)
     screen.line()

@@ -18,7 +18,7 @@ from .at_the_bench import AtTheBench
 
 
 def ask(sitting: AtTheBench, step: Step, checks: Collection[str]) -> None:
-    """Ask each amp fact that these checks wait for, once a sitting. Raises Stopped or Changed."""
+    """Ask each amp fact that these checks wait for, once per sitting. Raises Stopped or Changed."""
     while True:
         now = sitting.read()
         waiting = [

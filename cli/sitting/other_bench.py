@@ -21,7 +21,7 @@ def keep(face: Face, base: KnowledgeBase, job: Job, added: Sequence[LogEntry]) -
         except MovedOn as moved:
             tell(face.screen, base, moved.came)
             face.screen.line(f"{moved.why[:1].upper()}{moved.why[1:]}.")
-            if face.prompt.yes("Add yours after it all the same? [yes, no]"):
+            if face.prompt.yes("Add yours after it anyway? [yes, no]"):
                 continue
             face.say("Left out; the job is as the other bench left it.")
             return False

@@ -56,7 +56,7 @@ class Practising(Sitting):
 
     def run(self) -> int:
         """Sit until the learner finishes."""
-        self.face.say(f"Practice {self.seed}: an amp has come to the bench. Find what is wrong, mend it, then: finish.")
+        self.face.say(f"Practice {self.seed}: an amp has come to the bench. Find what is wrong, fix it, then: finish.")
         with suppress(Stopped, Ended):
             while True:
                 now, entered = self.read(), len(self.job.log)
@@ -148,7 +148,7 @@ class Practising(Sitting):
         if self.amp.holds(hold, self.job.log):
             self.keep(self.amp.answered(now, hold, self.job.log, desk.now(), prepared))
             return
-        self._warn(Unsafe(hold.ask, "you cleared a hold before what it stands for was put right"))
+        self._warn(Unsafe(hold.ask, "you cleared a hold before it was really so"))
 
     def _find(self, word: str) -> None:
         base = self.base
@@ -190,7 +190,7 @@ class Practising(Sitting):
         self.keep(entry)
 
     def repair(self, now: Standing, step: Step) -> None:
-        """Do a repair, whether or not it mends anything."""
+        """Do a repair, whether or not it fixes anything."""
         repair = self.base.repairs[step.id]
         if self._barred(now, repair, repair.name):
             return

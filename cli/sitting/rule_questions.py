@@ -26,7 +26,7 @@ _SEEN = {
     "not found": "something was looked for and is not so",
     "complaint": "the player complains of something",
     "amp": "the amp is of a certain kind",
-    "reading": "a reading lies above or below a number",
+    "reading": "a reading is above or below a number",
 }
 _SAYS = {
     "raise": "a cause is more likely",
@@ -84,7 +84,7 @@ def _conditions(base: KnowledgeBase, screen: Screen, prompt: Prompt) -> tuple[li
             _tell(speaks, silent, first, ("amp", f"{fact}: {value}"), ("amp", f"{fact}: {another}"))
         else:
             name = _entry(screen, prompt, "Which reading or figure?", _quantities(base))
-            word = _choice(screen, prompt, {"above": "it lies above a number", "below": "it lies below a number"})
+            word = _choice(screen, prompt, {"above": "it is above a number", "below": "it is below a number"})
             number = _number(screen, prompt, f"{word.capitalize()} how much, in {_unit(base, name)}?")
             conditions.append(f"{{value: {name}, {word}: {number:g}}}")
             step = max(1.0, abs(number) * 0.1) * (1 if word == "above" else -1)

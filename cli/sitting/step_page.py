@@ -103,7 +103,7 @@ def outcomes(now: Standing, check_id: str) -> list[PageBlock]:
             for move in (meaning.moves if len(told) <= 3 else meaning.moves[:1])
         )
         rows.append((label, percent(meaning.chance), " => ".join((text, moves)) if text and moves else text or moves))
-    if not rows and found.answers:  # nothing new to be learnt, but what the answers mean is still wanted
+    if not rows and found.answers:  # nothing new to be learned, but what the answers mean is still wanted
         rows = [(key, answer.text or "") for key, answer in found.answers.items() if answer.text]  # type: ignore[misc]
         return [PageBlock("what each answer means", rows=tuple(rows), way="rows")] if rows else []
     means = [PageBlock("what each outcome would mean", rows=tuple(rows), way="rows")] if rows else []

@@ -1,1 +1,1 @@
-"""The trade's calculations, one module a subject."""
+"""The trade's calculations, one module per subject."""

@@ -142,7 +142,7 @@ def primary_drop_current_mA(*, drop_V: float, primary_ohm: float) -> Figure:
         steps=(f"{drop_V:.4g} V / {show(primary_ohm, 'ohm')} = {current:.4g} mA",),
         rests_on="Plate current alone. Copper gains about 4 % in 10 C: measure the half winding warm, discharged.",
         source="textbook-identity",
-        warnings=(LIVE, "both meter leads stand at supply volts"),
+        warnings=(LIVE, "both meter leads are at supply volts"),
     )
 
 
@@ -158,7 +158,7 @@ def shunt_current_mA(*, meter_mA: float, primary_ohm: float, meter_ohm: float = 
         steps=(f"{meter_mA:.4g} mA x (1 + {meter_ohm:.4g} / {primary_ohm:.4g}) = {current:.4g} mA",),
         rests_on="Plate current alone; the meter takes nearly all of it because its resistance is far lower.",
         source="textbook-identity",
-        warnings=(LIVE, "the meter and its leads stand at full supply volts, and a slip puts them to chassis"),
+        warnings=(LIVE, "the meter and its leads are at full supply volts, and a slip shorts them to chassis"),
     )
 
 
@@ -292,7 +292,7 @@ def bias_change_V(
             step,
             f"{driven_V:.3g} V x (({wanted_mA:.4g} / {present_mA:.4g})^(2/3) - 1) = {change:.3g} V: {way}",
         ),
-        rests_on="Constant plate and screen volts, a tube of average transconductance; go there in two or three steps.",
+        rests_on="Constant plate and screen volts, an average tube; get there in two or three steps.",
         source=source,
         verdict=way,
     )

@@ -54,7 +54,7 @@ def trimmer_span_V(*, source_V: float, series_ohm: float, ground_ohm: float, tri
         rests_on=WIRING,
         source="textbook-identity",
         warnings=(
-            "the hottest end must still bias the tubes off danger: check it with the sheet before turning there",
+            "the hottest end must still bias the tubes safely: check it with the sheet before turning there",
             "a worn wiper that lets go takes the bias away: a resistor from wiper to the cold end saves the tubes",
         ),
     )
@@ -238,7 +238,7 @@ def safe_travel_percent(
             f"{rating.value:.4g} W / {across:.4g} V = {most_mA:.4g} mA at the most ({rating.why})",
             step,
             f"which takes a bias of {hottest_V:.4g} V at the hottest",
-            f"the wiper then stands {show(max(wiper_ohm, 0.0), 'ohm')} of {show(trimmer_ohm, 'ohm')} from the hot end",
+            f"the wiper is then {show(max(wiper_ohm, 0.0), 'ohm')} of {show(trimmer_ohm, 'ohm')} from the hot end",
             f"which leaves {value:.3g} % of the travel, from the cold end",
         ),
         rests_on=f"{WIRING} Constant plate and screen volts, so on the safe side: the supply sags.",

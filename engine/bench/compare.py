@@ -46,7 +46,7 @@ def of_limit_percent(*, dissipated_W: float, rated_W: float) -> Figure:
 
 @figure
 def drop_percent(*, before_V: float, after_V: float) -> Figure:
-    """By how many per cent volts fall from one state to another, as from idle to full output."""
+    """By how many percent volts fall from one state to another, as from idle to full output."""
     positive(before_V=before_V)
     percent = 100 * (before_V - after_V) / before_V
     return Figure(
@@ -69,7 +69,7 @@ def difference_percent(*, one_V: float, other_V: float) -> Figure:
         value=percent,
         unit="percent",
         steps=(f"|{one_V:.4g} - {other_V:.4g}| V / {abs(mean):.4g} V = {percent:.3g} %",),
-        rests_on="Two points that a good amplifier holds alike.",
+        rests_on="Two points that match in a good amplifier.",
         source="textbook-identity",
     )
 
@@ -84,7 +84,7 @@ def difference_ohm_percent(*, one_ohm: float, other_ohm: float) -> Figure:
         value=percent,
         unit="percent",
         steps=(f"|{show(one_ohm, 'ohm')} - {show(other_ohm, 'ohm')}| / {show(mean, 'ohm')} = {percent:.3g} %",),
-        rests_on="The halves of an older transformer differ by a few per cent: the outer one is longer.",
+        rests_on="The halves of an older transformer differ by a few percent: the outer one is longer.",
         source="textbook-identity",
     )
 

@@ -35,7 +35,7 @@ def corner_Hz(*, coupling_F: float, load_ohm: float, source_ohm: float = 0.0) ->
             f"resistance = {show(load_ohm, 'ohm')} + {show(source_ohm, 'ohm')} = {show(load_ohm + source_ohm, 'ohm')}",
             f"1 / (2 pi x {show(load_ohm + source_ohm, 'ohm')} x {show(coupling_F, 'F')}) = {show(value, 'Hz')}",
         ),
-        rests_on=f"-3 dB there; source_ohm is the stage before, plate load beside plate resistance. {LOWEST_NOTES}",
+        rests_on=f"-3 dB there; source_ohm is the stage before, plate load || plate resistance. {LOWEST_NOTES}",
         source="textbook-identity",
     )
 
@@ -49,7 +49,7 @@ def stage_output_ohm(*, plate_load_ohm: float, plate_resistance_ohm: float) -> F
         name="output resistance of the stage",
         value=value,
         unit="ohm",
-        steps=(f"{show(plate_load_ohm, 'ohm')} beside {show(plate_resistance_ohm, 'ohm')} = {show(value, 'ohm')}",),
+        steps=(f"{show(plate_load_ohm, 'ohm')} || {show(plate_resistance_ohm, 'ohm')} = {show(value, 'ohm')}",),
         rests_on="Cathode bypassed; unbypassed, add (mu + 1) times the cathode resistor to the plate resistance.",
         source="textbook-identity",
     )
@@ -86,7 +86,7 @@ def loss_dB(
     third_Hz: float = 0.0,
     fourth_Hz: float = 0.0,
 ) -> Figure:
-    """Level at a note after one to four coupling networks in cascade, against the middle of the band."""
+    """Level at a note after one to four coupling networks in cascade, relative to midband."""
     positive(frequency_Hz=frequency_Hz)
     corners = [value for value in (corner_Hz, second_Hz, third_Hz, fourth_Hz) if value]
     parts = [loss(frequency_Hz, value) for value in corners]
@@ -121,7 +121,7 @@ def cascade_corner_Hz(*, corner_Hz: float, second_Hz: float, third_Hz: float = 0
             "corners " + ", ".join(show(item, "Hz") for item in corners),
             f"their losses add to 3.01 dB at {show(value, 'Hz')}",
         ),
-        rests_on="Networks that do not load each other. Found by halving the interval.",
+        rests_on="Networks that do not load each other. Found by bisection the interval.",
         source="textbook-identity",
     )
 
@@ -212,7 +212,8 @@ def bypass_level_dB(
     mu: float = 100.0,
     unbypassed_ohm: float = 0.0,
 ) -> Figure:
-    """Level of a note through a bypassed, or partly bypassed, cathode against the stage's full gain, with the response.
+    """Level of a note through a bypassed, or partly bypassed, cathode relative to the stage's full gain, with the
+    response.
 
     unbypassed_ohm: a second resistor in the same cathode that has no capacitor across it.
     """

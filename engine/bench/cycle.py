@@ -21,7 +21,7 @@ WAVES = {"full wave": 2, "half wave": 1}
 LOADS = 33  # worked through, with the load wanted between two of them
 RESTS_ON = (
     "A winding whose volts are read under load, a resistance a side (winding and series resistor), one first capacitor "
-    "and a steady load. Set off by what was guessed of the winding more than by the sum."
+    "and a steady load. What was guessed about the winding throws it off more than the arithmetic does."
 )
 
 

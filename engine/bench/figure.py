@@ -40,7 +40,7 @@ class Figure:
     """One worked result.
 
     name: what it is; value and unit: the number (a key of units.UNITS);
-    steps: the worked sum, a line a step, with units; warnings: what the technician must not overlook;
+    steps: the worked sum, one line per step, with units; warnings: what the technician must not overlook;
     rests_on: assumptions and limits; source: the id in kb/sources.yaml of the formula or of the limit;
     verdict: a word or short sentence when the figure decides something;
     error: half-width of the band that meter and part tolerance bring, in the same unit, when worked out;
@@ -121,11 +121,11 @@ def _gate(name: str, value: Any, numeric: bool) -> None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"{_spoken(name)} must be a number, not {value!r}")
     if not math.isfinite(value):
-        raise ValueError(f"{_spoken(name)} must be a finite number; an open circuit is no value")
+        raise ValueError(f"{_spoken(name)} must be a finite number; an open circuit is not a value")
     unit = UNITS.get(unit_of(name), UNITS["ratio"])
     if not unit.low <= value <= unit.high:
         raise ValueError(
-            f"{_spoken(name)} of {value:g} {unit.symbol} is not to be met with in a valve amplifier "
+            f"{_spoken(name)} of {value:g} {unit.symbol} is out of range for a tube amplifier "
             f"({unit.low:g} to {unit.high:g}); check the decimal point and the unit"
         )
 

@@ -46,7 +46,7 @@ def split_load_imbalance_percent(*, plate_load_ohm: float, cathode_load_ohm: flo
 def split_load_headroom_V(*, supply_V: float, plate_V: float, cathode_V: float) -> Figure:
     """Peak volts at each output of a split-load inverter before it runs out of room."""
     if not cathode_V < plate_V <= supply_V:
-        raise ValueError("cathode, plate and supply must stand in that order; check the readings")
+        raise ValueError("cathode, plate and supply must rise in that order; check the readings")
     up = supply_V - plate_V
     down = max(0.0, (plate_V - cathode_V - MARGIN_V) / 2)
     value = min(up, down, max(cathode_V, 0.0))
@@ -68,7 +68,7 @@ def split_load_headroom_V(*, supply_V: float, plate_V: float, cathode_V: float) 
 def split_load_current_mismatch_percent(
     *, supply_V: float, plate_V: float, plate_load_ohm: float, cathode_V: float, cathode_load_ohm: float
 ) -> Figure:
-    """Plate current against cathode current of a split-load inverter: more on one side is leakage there.
+    """Plate current compared with cathode current of a split-load inverter: more on one side is leakage there.
 
     cathode_load_ohm: everything from cathode to chassis, the bias resistor included.
     """
@@ -160,7 +160,7 @@ def long_tail_imbalance_percent(
 def long_tail_headroom_V(*, supply_V: float, plate_V: float, cathode_V: float) -> Figure:
     """Peak volts at one output of a long-tailed pair before it runs out of room."""
     if not cathode_V < plate_V <= supply_V:
-        raise ValueError("cathode, plate and supply must stand in that order; check the readings")
+        raise ValueError("cathode, plate and supply must rise in that order; check the readings")
     up, down = supply_V - plate_V, max(0.0, plate_V - cathode_V - MARGIN_V)
     value = min(up, down)
     return Figure(

@@ -1,4 +1,4 @@
-"""The law of the tube or rectifier a calculation names: one place where the bench asks the devices room for it."""
+"""The law that a tube or rectifier follows, by its name: one place where the bench asks the devices room for it."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ SOLID_STATE = ("silicon", "solid state", "diode", "diodes")
 
 
 def triode_law(tube: str) -> Any:
-    """The law of a triode type. Raises ValueError for a type that is none on file."""
+    """The law of a triode type. Raises ValueError for a type that is not on file."""
     return _law(tube, tubes.Triode, "triode")
 
 
 def pentode_law(tube: str) -> Any:
-    """The law of a pentode or beam tube type. Raises ValueError for a type that is none on file."""
+    """The law of a pentode or beam tube type. Raises ValueError for a type that is not on file."""
     return _law(tube, tubes.Pentode, "pentode or beam tube")
 
 
@@ -36,7 +36,7 @@ def _law(tube: str, kind: type, words: str) -> Any:
     except UnknownName as error:
         raise ValueError(str(error)) from error
     if not isinstance(law, kind):
-        raise ValueError(f"the {tube} is no {words}, which this is worked out for")
+        raise ValueError(f"the {tube} is not a {words}, which this is worked out for")
     return law
 
 

@@ -19,7 +19,7 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
     """
     positive(grid_V=grid_V, grid_leak_ohm=grid_leak_ohm, meter_ohm=meter_ohm)
     if source_V <= grid_V:
-        raise ValueError("the source side must stand above the grid reading for a leak to come from there")
+        raise ValueError("the source side must read above the grid for a leak to come from there")
     shunt = beside(grid_leak_ohm, meter_ohm)
     value = shunt * (source_V - grid_V) / grid_V
     limit = load().window("coupling_capacitor_insulation_Mohm").floor * 1e6
@@ -28,11 +28,11 @@ def leakage_ohm(*, grid_V: float, source_V: float, grid_leak_ohm: float, meter_o
         value=value,
         unit="ohm",
         steps=(
-            f"grid leak beside the meter = {show(grid_leak_ohm, 'ohm')} beside {show(meter_ohm, 'ohm')} "
+            f"grid leak || meter = {show(grid_leak_ohm, 'ohm')} || {show(meter_ohm, 'ohm')} "
             f"= {show(shunt, 'ohm')}",
             f"{show(shunt, 'ohm')} x ({source_V:.4g} V - {grid_V:.4g} V) / {grid_V:.4g} V = {show(value, 'ohm')}",
         ),
-        rests_on=f"{AGE} All of the DC is laid to the capacitor: rule out grid current with the tube pulled.",
+        rests_on=f"{AGE} All of the DC is blamed on the capacitor: rule out grid current with the tube pulled.",
         source="textbook-identity",
         verdict="replace" if value < limit else "good",
     )
@@ -49,7 +49,7 @@ def unloaded_grid_V(*, grid_V: float, grid_leak_ohm: float, leakage_ohm: float, 
         value=value,
         unit="V",
         steps=(
-            f"grid leak beside the leakage = {show(source, 'ohm')}",
+            f"grid leak || leakage = {show(source, 'ohm')}",
             f"{grid_V:.4g} V x ({show(source, 'ohm')} + {show(meter_ohm, 'ohm')}) / {show(meter_ohm, 'ohm')} "
             f"= {value:.4g} V",
         ),
@@ -80,16 +80,16 @@ def bias_shift_V(*, source_V: float, leakage_ohm: float, grid_leak_ohm: float) -
 
 @figure
 def grid_leak_share_percent(*, grid_mV: float, stage: str = "output") -> Figure:
-    """DC found on a grid leak as a share of what may be let stand: 5 mV in a preamp, 50 mV on an output grid."""
+    """DC found on a grid leak as a share of what can be tolerated: 5 mV in a preamp, 50 mV on an output grid."""
     output = choice("stage", stage, ("output", "preamp")) == "output"
     window = load().window("grid_leak_output_mV" if output else "grid_leak_preamp_mV")
     percent = 100 * abs(grid_mV) / window.ceiling
     return Figure(
-        name="grid DC as a share of what may stand",
+        name="grid DC as a share of what can be tolerated",
         value=percent,
         unit="percent",
         steps=(f"|{grid_mV:.4g}| mV / {window.ceiling:g} mV = {percent:.4g} %",),
-        rests_on="Tube pulled or grid current ruled out; fixed bias taken off the reading first.",
+        rests_on="Tube pulled or grid current ruled out; fixed bias subtracted from the reading first.",
         source=window.source,
         verdict="replace the capacitor" if percent > 100 else "good",
     )
@@ -121,7 +121,7 @@ def board_leakage_ohm(*, eyelet_V: float, nearby_V: float, resistance_ohm: float
         **{
             **vars(leakage_ohm(grid_V=eyelet_V, source_V=nearby_V, grid_leak_ohm=resistance_ohm, meter_ohm=meter_ohm)),
             "name": "leakage resistance of the board",
-            "rests_on": "Capacitors on that node lifted first. Damp makes it worse, so the reading wanders.",
+            "rests_on": "Capacitors on that node lifted first. Humidity makes it worse, so the reading wanders.",
             "source": "common-practice",
             "verdict": "the board conducts",
             "warnings": ("DC comes back until the parts are lifted off the board or the leak path is cut",),

@@ -41,7 +41,7 @@ def plate_voltage_percent(
         "V",
         allowed(tube, "plate_V", rating_V, system),
         (f"plate to cathode = {plate_V:.4g} V - {cathode_V:.4g} V = {across:.4g} V",),
-        "Many guitar amps ran output tubes well over the sheet for years; it shortens life and wants good tubes.",
+        "Many guitar amps ran output tubes well over the sheet for years; it shortens tube life and takes good tubes.",
     )
 
 
@@ -49,7 +49,7 @@ def plate_voltage_percent(
 def plate_voltage_over_V(
     *, plate_V: float, cathode_V: float = 0.0, tube: str = "", rating_V: float | None = None, system: str = ""
 ) -> Figure:
-    """Volts by which the plate stands over its rating; negative is room in hand."""
+    """Volts by which the plate is over its rating; negative is room to spare."""
     return _over("plate", plate_V - cathode_V, allowed(tube, "plate_V", rating_V, system))
 
 
@@ -65,7 +65,7 @@ def screen_voltage_percent(
         "V",
         allowed(tube, "screen_V", rating_V, system),
         (f"screen to cathode = {screen_V:.4g} V - {cathode_V:.4g} V = {across:.4g} V",),
-        "Screens suffer first when a tube is over-run: look for red-hot screen wires in the dark.",
+        "Screens suffer first when a tube is pushed too hard: look for red-hot screen wires in the dark.",
     )
 
 
@@ -73,7 +73,7 @@ def screen_voltage_percent(
 def screen_voltage_over_V(
     *, screen_V: float, cathode_V: float = 0.0, tube: str = "", rating_V: float | None = None, system: str = ""
 ) -> Figure:
-    """Volts by which the screen stands over its rating; negative is room in hand."""
+    """Volts by which the screen is over its rating; negative is room to spare."""
     return _over("screen", screen_V - cathode_V, allowed(tube, "screen_V", rating_V, system))
 
 
@@ -118,7 +118,7 @@ def screen_dissipation_percent(
 
 @figure
 def heater_voltage_percent(*, heater_V: float, nominal_V: float = 6.3) -> Figure:
-    """Heater volts as a share of nominal; 90 to 110 per cent is allowed on the sheets read."""
+    """Heater volts as a share of nominal; 90 to 110 percent is allowed on the sheets read."""
     positive(nominal_V=nominal_V)
     window = load().window("heater_percent")
     percent = 100 * heater_V / nominal_V
@@ -149,7 +149,7 @@ def mains_percent(*, mains_V: float, designed_V: float = 117.0) -> Figure:
         source="common-practice",
         verdict="high" if percent > 105 else "low" if percent < 95 else "near",
     ).warn("all volts and heaters run high in proportion: consider a lower tap or a bucking transformer, done by a "
-           "licensed person where the law asks for one" if percent > 105 else "")  # fmt: skip
+           "licensed person where code requires one" if percent > 105 else "")  # fmt: skip
 
 
 @figure
@@ -212,5 +212,5 @@ def grid_resistor_percent(
         "ohm",
         limit,
         (f"grid to bias source or chassis {show(grid_resistor_ohm, 'ohm')}, {kind} bias",),
-        "Above it grid current can pull the bias away and the tube runs off. Many amps exceed it with cool tubes.",
+        "Above it grid current can pull the bias away and the tube runs away. Many amps exceed it with cool tubes.",
     )

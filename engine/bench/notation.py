@@ -139,13 +139,13 @@ def marking(value: float, unit: str) -> str:
 def _tidy(text: str) -> str:
     """One line of plain characters. Raises NotationError for what can't be a number."""
     if any(unicodedata.category(sign) == "No" for sign in text.replace("mm²", "mm2")):
-        raise NotationError("that is no number: write small raised or circled digits out in full")
+        raise NotationError("that is not a number: write small raised or circled digits out in full")
     typed = unicodedata.normalize("NFKC", text).replace("−", "-").replace("–", "-").replace("μ", "µ").strip()
     typed = " ".join(typed.split())
     if not typed:
         raise NotationError("nothing was entered")
     if len(typed) > LONGEST or not typed.isprintable():
-        raise NotationError("that is no number")
+        raise NotationError("that is not a number")
     if "," in typed:
         raise NotationError(
             f"'{typed}': a comma may mean a decimal point or thousands; write 1.5 for one and a half, 1500 without it"
@@ -187,11 +187,11 @@ def _tail(typed: str, tail: str, wanted: str) -> tuple[str, str]:
             prefix = tail[: len(tail) - len(spelling)].strip()
             if prefix in _PREFIXES and (prefix == "" or symbol in PREFIXED) and (prefix != "mm" or symbol == "F"):
                 return _PREFIXES[prefix], symbol
-    raise NotationError(f"'{typed}': '{tail}' is no unit known here; {wanted} are wanted")
+    raise NotationError(f"'{typed}': '{tail}' is not a unit known here; {wanted} are wanted")
 
 
 def _unambiguous(typed: str, prefix: str, symbol: str) -> None:
-    """m and M are a thousand million apart; old parts print mF and MFD for a microfarad."""
+    """m and M are a factor of a billion apart; old parts print mF and MFD for a microfarad."""
     if symbol == "Ω" and prefix == "m":
         raise NotationError(f"'{typed}': a milliohm or a megohm? Write 1M for a megohm, 0.001 for a milliohm")
     if symbol == "F" and prefix in ("m", "M"):
@@ -210,6 +210,6 @@ def _sane(typed: str, value: float, unit: str) -> float:
         return value
     hint = f" Was {typed}u or {typed}n meant?" if unit == "F" and typed.replace(".", "").isdigit() else ""
     raise NotationError(
-        f"'{typed}' is {value:g} {entry.wanted.split(' (')[0]}, which no valve amplifier shows; "
+        f"'{typed}' is {value:g} {entry.wanted.split(' (')[0]}, which no tube amplifier has; "
         f"check the decimal point and the prefix.{hint}"
     )

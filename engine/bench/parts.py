@@ -1,4 +1,4 @@
-"""Parts: colour and marking codes, tolerance, series and parallel, pilot lamps, fuses."""
+"""Parts: color and marking codes, tolerance, series and parallel, pilot lamps, fuses."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SPELLINGS = {"gray": "grey", "purple": "violet"}
 
 @figure
 def colour_ohm(*, bands: str) -> Figure:
-    """Resistance from its colour bands, first band first: ``yellow violet orange gold``. Three to six bands."""
+    """Resistance from its color bands, first band first: ``yellow violet orange gold``. Three to six bands."""
     colours = [SPELLINGS.get(word, word) for word in re.split(r"[\s,\-/]+", bands.strip().lower()) if word]
     if not 3 <= len(colours) <= 6:
         raise ValueError("a resistor has three to six bands; give them from the end they crowd to")
@@ -50,7 +50,7 @@ def colour_ohm(*, bands: str) -> Figure:
         steps=(
             f"{' '.join(colours[:figures])} = {digits}, x {colours[figures]} ({MULTIPLIERS[colours[figures]]:g})",
             f"{show(value, 'ohm')} ({marking(value, 'ohm') if value else '0R'}), tolerance {percent:g} %",
-            f"sound from {show(value * (1 - percent / 100), 'ohm')} to {show(value * (1 + percent / 100), 'ohm')}",
+            f"good from {show(value * (1 - percent / 100), 'ohm')} to {show(value * (1 + percent / 100), 'ohm')}",
         ),
         rests_on="Bands fade and brown passes for red: let the meter decide.",
         source="iec-60062",
@@ -60,7 +60,7 @@ def colour_ohm(*, bands: str) -> Figure:
 
 @figure
 def bands_for_ohm(*, resistance_ohm: float, tolerance_percent: float = 5.0) -> Figure:
-    """Colour bands of a resistance; the verdict lists them. Two figures to 5 per cent and above, else three."""
+    """Color bands of a resistance; the verdict lists them. Two figures to 5 percent and above, else three."""
     positive(resistance_ohm=resistance_ohm)
     names = {percent: colour for colour, percent in TOLERANCES.items()}
     if tolerance_percent not in names:
@@ -310,7 +310,7 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
     value = 100 * new.A / old.A
     against = [] if new.base == old.base else [f"another base: {new.base}"]
     if new.V < old.V:
-        against.append(f"made for {new.V:g} V against {old.V:g} V: it will not last")
+        against.append(f"made for {new.V:g} V against {old.V:g} V: it won't last")
     return Figure(
         name="current of the other lamp",
         value=value,
@@ -323,7 +323,7 @@ def lamp_swap_percent(*, fitted: str, wanted: str) -> Figure:
             ),
             f"{show(new.A, 'A')} / {show(old.A, 'A')} = {value:.3g} %",
         ),
-        rests_on="The lamp hangs on the heater winding: more current is more load on it, and more heat on the jewel.",
+        rests_on="The lamp runs off the heater winding: more current is more load on it, and more heat on the jewel.",
         source=new.source,
         verdict="; ".join(against) or ("brighter" if new.candlepower > old.candlepower else "dimmer or alike"),
     ).warn("" if old.seen and new.seen else "figures of these lamps are from memory")
@@ -334,7 +334,7 @@ FUSES_A = (0.25, 0.315, 0.4, 0.5, 0.63, 0.75, 0.8, 1.0, 1.25, 1.5, 1.6, 2.0, 2.5
 
 @figure
 def fuse_A(*, consumption_W: float, mains_V: float = 120.0) -> Figure:
-    """Mains fuse to expect for an amplifier's consumption. What is printed on the amp comes first."""
+    """Mains fuse to expect for an amplifier's power draw. What is printed on the amp comes first."""
     positive(consumption_W=consumption_W, mains_V=mains_V)
     current = consumption_W / mains_V / 0.9
     wanted = 1.5 * current
@@ -347,10 +347,10 @@ def fuse_A(*, consumption_W: float, mains_V: float = 120.0) -> Figure:
         unit="A",
         steps=(
             f"{consumption_W:.4g} W / {mains_V:.4g} V / 0.9 = {current:.3g} A",
-            f"half as much again {wanted:.3g} A; next size {value:g} A, time-lag",
+            f"times 1.5: {wanted:.3g} A; next size {value:g} A, time-lag",
         ),
         rests_on="Power factor taken as 0.9. Halve or double for another mains voltage.",
         source="common-practice",
-        warnings=("never a larger fuse than the amp's plate says, and never another to get by a fuse that blows",),
+        warnings=("never a larger fuse than the amp's plate says, and never a bigger one because fuses keep blowing",),
         chosen=True,
     )

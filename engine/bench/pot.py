@@ -46,7 +46,7 @@ class Sweep:
 def share_at(position: float, mid: float, law: str = "exponential") -> float:
     """Share of resistance at a dial position (both 0 to 1) for a taper with `mid` at half travel.
 
-    Laws: the exponential r = (b^x - 1) / (b - 1), b = ((1 - m) / m)^2, or two straight lines.
+    Curves: the exponential r = (b^x - 1) / (b - 1), b = ((1 - m) / m)^2, or two straight lines.
     """
     if law == "two slope":
         return 2 * mid * position if position <= 0.5 else mid + 2 * (1 - mid) * (position - 0.5)
@@ -55,7 +55,7 @@ def share_at(position: float, mid: float, law: str = "exponential") -> float:
 
 
 def position_at(share: float, mid: float) -> float:
-    """Dial position of a share, the exponential law the other way round."""
+    """Dial position of a share, the exponential curve the other way around."""
     base = ((1 - mid) / mid) ** 2
     return share if abs(base - 1) < 1e-9 else math.log(1 + share * (base - 1)) / math.log(base)
 
@@ -69,9 +69,9 @@ def read_sweep(readings: str, whole_ohm: float, dial_low: float, dial_high: floa
     for pair in re.split(r"[\s;]+", readings.strip()):
         position, equals, text = pair.partition("=")
         if not equals:
-            raise ValueError(f"'{pair}' is no reading; write position=value, as in 5=25k")
+            raise ValueError(f"'{pair}' is not a reading; write position=value, as in 5=25k")
         where, value, read_as = _pair(pair, position, text, unit)
-        if value or read_as == "dB":  # nothing is nothing in volts and in ohms
+        if value or read_as == "dB":  # zero is zero in volts and in ohms
             unit = read_as
         if not dial_low <= where <= dial_high:
             raise ValueError(f"'{pair}': the dial runs from {dial_low:g} to {dial_high:g}")
@@ -118,7 +118,7 @@ def _pair(pair: str, position: str, text: str, unit: str) -> tuple[float, float,
 
 
 def fit(sweep: Sweep) -> tuple[float, str, float]:
-    """Mid-travel share (0 to 1), law and RMS miss of the taper that fits a sweep best."""
+    """Mid-travel share (0 to 1), curve and RMS miss of the taper that fits a sweep best."""
     mids = np.arange(8, 393) / 400
     best = (math.inf, 0.5, LAWS[0])
     for law in LAWS:
@@ -133,7 +133,7 @@ def fit(sweep: Sweep) -> tuple[float, str, float]:
 def taper_mid_percent(
     *, readings: str, total_ohm: float = 0.0, dial_low: float = 0.0, dial_high: float = 10.0
 ) -> Figure:
-    """Share of resistance at half travel, by the law that fits the sweep best; the verdict names the taper."""
+    """Share of resistance at half travel, by the curve that fits the sweep best; the verdict names the taper."""
     return swept(read_sweep(readings, total_ohm, dial_low, dial_high), _taper_of)
 
 
@@ -252,7 +252,7 @@ def _end_hop(sweep: Sweep) -> Figure:
 
 @figure
 def total_drift_percent(*, measured_ohm: float, marked_ohm: float) -> Figure:
-    """Total track resistance against the marked value; 20 per cent is a carbon control's usual tolerance."""
+    """Total track resistance against the marked value; 20 percent is a carbon control's usual tolerance."""
     positive(marked_ohm=marked_ohm)
     limit = load().track_figure("total_tolerance_percent")
     value = off_percent(measured_ohm, marked_ohm)
@@ -299,7 +299,7 @@ def spread_percent(
             f"a tenth of the effect at {100 * low:.3g} % of the dial, nine tenths at {100 * high:.3g} %",
             f"spread = |{100 * high:.4g} % - {100 * low:.4g} %| = {value:.3g} % of the dial",
         ),
-        rests_on="Effect counted in decibels; the exponential law of the taper; wiper not loaded.",
+        rests_on="Effect counted in decibels; the exponential taper curve; wiper not loaded.",
         source="taper-law",
         verdict="bunched" if value < 50 else "spread",
     )

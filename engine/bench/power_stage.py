@@ -1,7 +1,8 @@
 """The output stage against its transformer: output watts and load line of one power pentode, or of a push-pull pair.
 
 Every point of the swing is where tube and load agree; in a pair the two tubes' currents are taken from each other, so
-the step from both conducting to one alone comes by itself. Plate and screen volts are to the cathode, and stand still.
+the step from both conducting to one alone comes by itself. Plate and screen volts are to the cathode, and do not
+change.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ def plate_amperes(law: Any, grid_V: Array, plate_V: Array, screen_V: float) -> A
 def swing(
     law: Any, plate_V: float, screen_V: float, bias_V: float, load_ohm: float, pair: bool
 ) -> tuple[Array, Array, Array]:
-    """One cycle: volts off the plate's rest (positive is down), current of the first tube, and load current (A).
+    """One cycle: volts from where the plate idles (positive is down), current of the first tube, and load current (A).
 
     load_ohm: what the swing sees: the load itself, or a quarter of the plate-to-plate load of a pair.
     """
@@ -86,7 +87,7 @@ def _worked(tube: str, plate_V: float, screen_V: float, bias_V: float, load_ohm:
             ),
             rests_on=LIMITS,
             source=SOURCE,
-        ).warn("the plate swings over twice its supply: sockets and transformer must stand that"
+        ).warn("the plate swings over twice its supply: sockets and transformer must withstand that"
                if down.min() < -plate_V else "")  # fmt: skip
 
     law = pentode_law(tube)
@@ -98,7 +99,7 @@ def _worked(tube: str, plate_V: float, screen_V: float, bias_V: float, load_ohm:
 def _load_line(
     law: Any, tube: str, plate_V: float, screen_V: float, bias_V: float, load_ohm: float, down: Array, one: Array
 ) -> Curve:
-    """Plate curves from bias to nil, and the way one tube goes through them in a cycle, in V and mA."""
+    """Plate curves from bias to zero, and the way one tube goes through them in a cycle, in V and mA."""
     volts = np.linspace(0.0, float(plate_V - down.min()), 61)
     lines = []
     for grid_V in (0.0, bias_V / 4, bias_V / 2, 3 * bias_V / 4, bias_V):

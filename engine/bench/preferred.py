@@ -1,4 +1,4 @@
-"""Preferred values, and the volts and watts a replacement part should stand.
+"""Preferred values, and the volts and watts a replacement part should withstand.
 
 Series by IEC 60063 through eseries.
 """
@@ -67,7 +67,7 @@ def capacitor_rating_V(*, working_V: float, kind: str = "film", margin_percent: 
     needed = working_V * (1 + margin / 100)
     rating = next((volts for volts in (FILM_V if film else ELECTROLYTIC_V) if volts >= needed), None)
     if rating is None:
-        raise ValueError(f"no stock {kind} capacitor stands {needed:.0f} V: put two in series with balancing resistors")
+        raise ValueError(f"no stock {kind} capacitor takes {needed:.0f} V: put two in series with balancing resistors")
     return Figure(
         name="voltage rating of the replacement",
         value=rating,
@@ -125,7 +125,7 @@ def resistor_heat_W(*, drop_V: float, resistance_ohm: float) -> Figure:
 
 @figure
 def drift_percent(*, measured_ohm: float, marked_ohm: float) -> Figure:
-    """How far a resistor has moved from its marking, in per cent; positive is upward."""
+    """How far a resistor has moved from its marking, in percent; positive is upward."""
     positive(marked_ohm=marked_ohm)
     percent = off_percent(measured_ohm, marked_ohm)
     return Figure(

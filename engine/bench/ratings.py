@@ -39,12 +39,12 @@ def allowed(tube: str, key: str, given: float | None = None, system: str = "") -
 def screen_share(tube: str) -> tuple[float, str, str]:
     """Screen current over plate current on the sheet of a tube type: ratio, where it stands, source id.
 
-    With no tube the trade's 5 to 10 per cent is halved. Raises ValueError for a tube with no screen on file.
+    With no tube the trade's 5 to 10 percent is halved. Raises ValueError for a tube with no screen on file.
     """
     if not tube:
         window = load().window("screen_share_of_plate_current_percent")
         share = (window.floor + window.ceiling) / 2 / 100
-        return share, "common practice, 5 to 10 per cent", window.source
+        return share, "common practice, 5 to 10 percent", window.source
     try:
         family = load().tube(tube)
     except UnknownName as error:

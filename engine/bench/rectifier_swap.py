@@ -99,7 +99,7 @@ def winding_supply_V(
         unit="V",
         steps=(
             f"peak of the winding {winding_rms_V:.4g} V x 1.414 = {peak:.4g} V",
-            f"{words}; {source_per_plate_ohm:.3g} ohm a side",
+            f"{words}; {source_per_plate_ohm:.3g} ohm per side",
             f"pulses average {load_mA:.4g} mA at {volts:.4g} V",
         ),
         rests_on="Capacitor input, full wave, no ripple; source resistance is winding and series resistor a side.",
@@ -142,7 +142,7 @@ def new_supply_V(
             f"then: {new[0]}; {show(slope * volts, 'A')}",
             f"supply {present_V:.4g} V becomes {volts:.4g} V ({volts - present_V:+.3g} V)",
         ),
-        rests_on=f"{source_per_plate_ohm:g} ohm a side, a load in proportion to the volts, bias left as it is; "
+        rests_on=f"{source_per_plate_ohm:g} ohm per side, a load in proportion to the volts, bias left as it is; "
         "ripple and the transformer's own regulation left out.",
         source="three-halves-law",
     ).warn(old[2], new[2], "set the bias again after the swap")
@@ -168,10 +168,10 @@ def first_capacitor_percent(*, first_capacitor_F: float, rectifier: str) -> Figu
 
 
 @figure
-def peak_inverse_percent(*, winding_rms_V: float, rectifier: str, wiring: str = "centre tap") -> Figure:
-    """Peak inverse volts on a rectifier as a share of what it stands. wiring: centre tap (volts a side) or bridge."""
+def peak_inverse_percent(*, winding_rms_V: float, rectifier: str, wiring: str = "center tap") -> Figure:
+    """Peak inverse volts on a rectifier as a share of what it can take. wiring: center tap (volts a side) or bridge."""
     positive(winding_rms_V=winding_rms_V)
-    times = {"centre tap": 2, "bridge": 1}[choice("wiring", wiring, ("centre tap", "bridge"))]
+    times = {"center tap": 2, "bridge": 1}[choice("wiring", wiring, ("center tap", "bridge"))]
     volts = times * 2**0.5 * winding_rms_V
     return _of_limit(
         rectifier, "peak_inverse_V", volts, "peak inverse volts", "V",
@@ -191,7 +191,7 @@ def peak_plate_percent(
     source_per_plate_ohm: float = 75.0,
     mains_Hz: float = 60.0,
 ) -> Figure:
-    """Peak current of one plate, in the settled charging pulses, as a share of what the rectifier stands."""
+    """Peak current of one plate, in the settled charging pulses, as a share of what the rectifier can take."""
     found = cycle.settled(
         winding_rms_V=winding_rms_V, load_mA=load_mA, reservoir_F=first_capacitor_F, rectifier=rectifier,
         source_per_plate_ohm=source_per_plate_ohm, mains_Hz=mains_Hz, rectification="full wave",
@@ -245,7 +245,7 @@ def drop_in_count(
     source_per_plate_ohm: float = 75.0,
     mains_Hz: float = 60.0,
 ) -> Figure:
-    """How many things stand in the way of a swap; 0 means it drops in.
+    """How many things rule out a swap; 0 means it drops in.
 
     winding_A: what the rectifier heater winding can give, by default what the present tube draws; winding_rms_V: of the
     high-voltage winding a side, for peak inverse volts and peak plate current, which are left out without it.
@@ -283,10 +283,10 @@ def drop_in_count(
         if old and _plugs_in(old) != _plugs_in(new):
             against.append(f"the {new.name} does not fit the socket of the {old.name}")
     return Figure(
-        name="what stands against the swap",
+        name="what rules out the swap",
         value=float(len(against)),
         unit="count",
-        steps=tuple(against) or ("nothing on file stands against it",),
+        steps=tuple(against) or ("nothing on file rules it out",),
         rests_on="Heater, DC load, first capacitor, peaks and socket as filed; work out the new volts as well.",
         source="common-practice",
         verdict="drops in" if not against else "does not drop in",
@@ -295,6 +295,6 @@ def drop_in_count(
 
 
 def _plugs_in(rectifier: Rectifier) -> tuple[str, dict[str, tuple[int, ...]]]:
-    """The socket and the pins: two rectifiers of one answer plug in for one another."""
+    """The socket and the pins: two rectifiers with the same answer plug in for one another."""
     base = load().bases[rectifier.base]
     return base.socket, base.pins

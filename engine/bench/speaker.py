@@ -1,4 +1,4 @@
-"""Speakers and their leads: nominal load, output watts, cabinets together, loss in the lead."""
+"""Speakers and their cables: nominal load, output watts, cabinets together, loss in the cable."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def nominal_ohm(*, dc_ohm: float) -> Figure:
             f"DC is {100 * low:g} to {100 * high:g} % of nominal: {dc_ohm:.3g} ohm / 0.8 = {expected:.3g} ohm",
             f"nearest nominal {value:g} ohm, of which it is {100 * dc_ohm / value:.3g} %",
         ),
-        rests_on="One speaker or a plain group of them, no transformer in between; take off the lead's resistance.",
+        rests_on="One speaker or a plain group of them, no transformer in between; subtract the cable's resistance.",
         source=window.source,
         verdict="" if sound else "fits no nominal value well: look at the wiring and at each speaker alone",
         chosen=True,
@@ -39,7 +39,7 @@ def nominal_ohm(*, dc_ohm: float) -> Figure:
 
 @figure
 def resistance_share_percent(*, dc_ohm: float, impedance_ohm: float) -> Figure:
-    """DC resistance as a share of nominal impedance; 75 to 85 per cent is usual."""
+    """DC resistance as a share of nominal impedance; 75 to 85 percent is usual."""
     positive(impedance_ohm=impedance_ohm)
     window = load().window("speaker_resistance_percent")
     value = 100 * dc_ohm / impedance_ohm
@@ -129,7 +129,7 @@ def _shares(kind: str, speakers: list[float]) -> list[float]:
 
 
 def wire_ohm_per_m(gauge: float) -> tuple[float, float]:
-    """Ohm per metre and square millimetres of copper wire of an AWG size: d = 0.127 mm x 92^((36 - n) / 39)."""
+    """Ohms per meter and square millimeters of copper wire of an AWG size: d = 0.127 mm x 92^((36 - n) / 39)."""
     if not -3 <= gauge <= 40:
         raise ValueError("wire gauges (AWG) run from -3 (4/0) to 40 here")
     area_mm2 = math.pi / 4 * (0.127 * 92 ** ((36 - gauge) / 39)) ** 2
@@ -138,35 +138,35 @@ def wire_ohm_per_m(gauge: float) -> tuple[float, float]:
 
 @figure
 def lead_ohm(*, length_m: float, gauge: float = 18.0) -> Figure:
-    """Resistance of a speaker lead, out and back, of copper wire of an AWG gauge."""
+    """Resistance of a speaker cable, out and back, of copper wire of an AWG gauge."""
     per_m, area = wire_ohm_per_m(gauge)
     value = 2 * length_m * per_m
     return Figure(
-        name="resistance of the lead",
+        name="resistance of the cable",
         value=value,
         unit="ohm",
         steps=(
             f"AWG {gauge:g}: {area:.3g} mm² of copper",
             f"2 x {length_m:.3g} m x {1000 * per_m:.4g} milliohm/m = {1000 * value:.4g} milliohm",
         ),
-        rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar lead is no speaker lead.",
+        rests_on="Copper at 20 C; plugs, crimps and broken strands add to it. A guitar cord is not a speaker cable.",
         source="awg-definition",
     )
 
 
 @figure
 def lead_loss_percent(*, length_m: float, load_ohm: float, gauge: float = 18.0) -> Figure:
-    """Share of the output that heats the speaker lead."""
+    """Share of the output that heats the speaker cable."""
     positive(load_ohm=load_ohm)
     lead = lead_ohm(length_m=length_m, gauge=gauge)
     value = 100 * lead.value / (lead.value + load_ohm)
     return Figure(
-        name="output lost in the lead",
+        name="output lost in the cable",
         value=value,
         unit="percent",
         steps=(*lead.steps, f"{lead.value:.3g} / ({lead.value:.3g} + {load_ohm:.3g}) ohm = {value:.3g} %"),
         rests_on=lead.rests_on,
         source="awg-definition",
         verdict="fine" if value < 5 else "too thin or too long",
-        warnings=(show(lead.value, "ohm") + " in the lead",) if value >= 5 else (),
+        warnings=(show(lead.value, "ohm") + " in the cable",) if value >= 5 else (),
     )

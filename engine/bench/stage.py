@@ -36,7 +36,7 @@ def plate_current(law: Any, grid_V: float, plate_V: float) -> tuple[float, float
 def operating_point(
     law: Any, supply_V: float, plate_load: float, cathode_resistor: float
 ) -> tuple[float, float, float]:
-    """Plate current (A), plate to cathode and cathode volts where tube and resistors agree, by halving."""
+    """Plate current (A), plate to cathode and cathode volts where tube and resistors agree, by bisection."""
     total = plate_load + cathode_resistor
 
     def too_low(current: float) -> bool:
@@ -52,7 +52,7 @@ def operating_point(
 def load_line(tube: str, supply_V: float, plate_load: float, cathode_resistor: float) -> Curve:
     """Plate curves at whole grid volts, with the DC load line and the operating point, in V and mA.
 
-    Raises ValueError for a type that is no triode on file.
+    Raises ValueError for a type that is not a triode on file.
     """
     law = triode_law(tube)
     total = plate_load + cathode_resistor
@@ -145,7 +145,7 @@ def plate_current_mA(*, supply_V: float, plate_V: float, plate_load_ohm: float) 
 def current_mismatch_percent(
     *, supply_V: float, plate_V: float, plate_load_ohm: float, cathode_V: float, cathode_resistor_ohm: float
 ) -> Figure:
-    """How far plate and cathode current of one stage disagree; in a sound stage they are one current."""
+    """How far plate and cathode current of one stage disagree; in a good stage they are one current."""
     return plate_against_cathode(
         supply_V, plate_V, plate_load_ohm, cathode_V, cathode_resistor_ohm, 20,
         "more in the plate: plate load low, or a coupling capacitor leaks from the plate",
@@ -165,7 +165,7 @@ def plate_against_cathode(
     positive(current=larger)
     value = 100 * (plate - cathode) / larger
     return Figure(
-        name="plate current against cathode current",
+        name="plate current compared with cathode current",
         value=value,
         unit="percent",
         steps=(
@@ -207,7 +207,7 @@ def gain_ratio(
             unit="ratio",
             steps=(
                 f"at {show(current, 'A')}: mu {mu:.3g}, plate resistance {show(rp, 'ohm')}",
-                f"load {show(plate_load_ohm, 'ohm')} beside {show(next_grid_leak_ohm, 'ohm')} = "
+                f"load {show(plate_load_ohm, 'ohm')} || {show(next_grid_leak_ohm, 'ohm')} = "
                 f"{show(load_ohm, 'ohm')}",
                 f"{mu:.3g} x {show(load_ohm, 'ohm')} / {show(below, 'ohm')} = {value:.3g}",
             ),
@@ -259,7 +259,7 @@ def headroom_V(
             value=value,
             unit="V",
             steps=(
-                f"up to cut-off: {show(current, 'A')} x {show(load_ohm, 'ohm')} = {up:.3g} V",
+                f"up to cutoff: {show(current, 'A')} x {show(load_ohm, 'ohm')} = {up:.3g} V",
                 f"down to where the grid draws current (about {GRID_ONSET_V:g} V): {down:.3g} V",
                 f"the smaller is {value:.3g} V peak",
             ),

@@ -33,7 +33,7 @@ def apart_percent(one: float, other: float) -> float:
 
 
 def off_percent(found: float, meant: float) -> float:
-    """How far something is from what it is meant to be, in per cent; positive is upward."""
+    """How far something is from what it is meant to be, in percent; positive is upward."""
     return 100 * (found / meant - 1)
 
 

@@ -11,7 +11,7 @@ from .figure import Figure, figure, positive
 from .notation import show
 from .sums import watts
 
-LETHAL = "Lethal volts stay after unplugging. Bleed, then measure across each capacitor before touching anything."
+LETHAL = "Lethal volts remain after unplugging. Bleed, then measure across each capacitor before touching anything."
 TRIANGLE = 2 * math.sqrt(3)  # peak to peak over RMS
 
 
@@ -32,7 +32,7 @@ def ripple_peak_to_peak_V(
             f"{load_mA:.4g} mA / ({rate:.4g} Hz x {show(reservoir_F, 'F')}) = {value:.4g} V",
             f"as a triangle {value:.4g} V / 3.464 = {value / TRIANGLE:.4g} V RMS",
         ),
-        rests_on="The capacitor carries the load between charging pulses taken as of no length: reads high, by a tenth "
+        rests_on="The capacitor carries the load between charging pulses taken as instant: reads high, by a tenth "
         "when the ripple is small and by up to half when it is large; supply.cycle_ripple_V works through the pulses.",
         source="textbook-identity",
     )
@@ -83,7 +83,7 @@ def cycle_ripple_V(
         steps=(
             cycle.words(found, rectifier, winding_rms_V, source_per_plate_ohm, load_mA),
             f"ripple {found.ripple_V:.4g} V peak to peak, {found.ripple_rms_V:.4g} V RMS on an AC meter",
-            f"the handbook sum, with pulses of no length, gives {plain.value:.4g} V",
+            f"the handbook sum, with instantaneous pulses, gives {plain.value:.4g} V",
         ),
         rests_on=cycle.RESTS_ON,
         source="three-halves-law",
@@ -201,7 +201,7 @@ def hum_multiple_ratio(*, hum_Hz: float, mains_Hz: float = 60.0) -> Figure:
         value=multiple,
         unit="ratio",
         steps=(f"{hum_Hz:.4g} Hz / {mains_Hz:.4g} Hz = {ratio:.3g}: {verdict}", meaning),
-        rests_on="A tuner, phone or scope reading within 6 per cent.",
+        rests_on="A tuner, phone or scope reading within 6 percent.",
         source="common-practice",
         verdict=verdict,
         chosen=True,
@@ -296,7 +296,7 @@ def limiter_lamp_W(*, consumption_W: float) -> Figure:
         value=value,
         unit="W",
         steps=(f"amp takes {consumption_W:.4g} W at idle; next lamp size {value:g} W",),
-        rests_on="A filament lamp of the mains voltage, not LED. Bright then dim is well; bright and staying so is a "
+        rests_on="A filament lamp of the mains voltage, not LED. Bright then dim is good; staying bright means a "
         f"short. Usual {window.floor:g} to {window.ceiling:g} W; too big a lamp limits nothing.",
         source=window.source,
         warnings=("all volts read low through the lamp: judge none of them by the sheet", LETHAL),

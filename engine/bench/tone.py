@@ -70,7 +70,7 @@ def _worked(
 
 def _track(top: int, wiper: int, bottom: int, total_ohm: float, percent: float) -> tuple[Part, Part]:
     if not 0 <= percent <= 100:
-        raise ValueError("a setting runs from 0 to 100 per cent of the track")
+        raise ValueError("a setting runs from 0 to 100 percent of the track")
     below = total_ohm * percent / 100
     return ("R", top, wiper, total_ohm - below), ("R", wiper, bottom, below)
 
@@ -112,7 +112,7 @@ def stack_dB(
         source_ohm,
         (f"treble {treble_percent:g} %, bass {bass_percent:g} %, mid {mid_percent:g} % of their tracks",),
         "Treble capacitor to the treble track, slope resistor, bass and mid capacitors to the foot; output at the "
-        "treble wiper. Against the unloaded source.",
+        "treble wiper. Relative to the unloaded source.",
     )
 
 
@@ -174,5 +174,5 @@ def treble_bleed_dB(
         note_Hz,
         source_ohm,
         (f"wiper at {setting_percent:g} % of {show(volume_ohm, 'ohm')}, {show(bleed_F, 'F')} from top to wiper",),
-        "Against the unloaded source; load_F is the next tube's input and the wiring.",
+        "Relative to the unloaded source; load_F is the next tube's input and the wiring.",
     )

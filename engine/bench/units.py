@@ -1,4 +1,4 @@
-"""The units of the bench: what each is called, how it is written, and what is sane to meet with."""
+"""The units of the bench: what each is called, how it is written, and what range is plausible."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ UNITS: dict[str, Unit] = {
     "Hz": Unit("Hz", 1.0, "a frequency", "hertz", 0.0, 10e6),
     "W": Unit("W", 1.0, "a power", "watts", 0.0, 5000.0),
     "dB": Unit("dB", 1.0, "a level", "decibels", -300.0, 300.0),
-    "percent": Unit("%", 1.0, "a share", "per cent", -1e4, 1e4),
+    "percent": Unit("%", 1.0, "a share", "percent", -1e4, 1e4),
     "C": Unit("°C", 1.0, "a temperature", "degrees Celsius", -60.0, 400.0),
     "s": Unit("s", 1.0, "a time", "seconds", 0.0, 1e7),
     "minutes": Unit("s", 60.0, "a time", "minutes", 0.0, 1e5),
     "m": Unit("m", 1.0, "a length", "metres", 0.0, 1000.0),
-    "mm2": Unit("mm²", 1.0, "a cross-section", "square millimetres", 0.0, 1000.0),
+    "mm2": Unit("mm²", 1.0, "a cross-section", "square millimeters", 0.0, 1000.0),
     "count": Unit("", 1.0, "a plain number", "a plain number", 0.0, 1e6),
     "ratio": Unit("", 1.0, "a plain number", "a plain number", -1e9, 1e9),
 }

@@ -1,8 +1,8 @@
-"""Volts that the schematic prints, or that were read when the amp was sound, as calibration of the model.
+"""Volts that the schematic prints, or that were read when the amp was healthy, as calibration of the model.
 
 They say how far tubes, supply and parts of such an amp are from what the model takes them for: the most probable
-deviations of all uncertain quantities, given those volts, move every prediction, of the sound circuit and of each
-fault, by as much as it hangs on each quantity. Another sample's tubes differ again, so the spread stays.
+deviations of all uncertain quantities, given those volts, move every prediction, of the healthy circuit and of each
+fault, by as much as it depends on each quantity. Another sample's tubes differ again, so the spread stays.
 """
 
 from __future__ import annotations

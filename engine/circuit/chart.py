@@ -1,4 +1,5 @@
-"""The voltage chart of a circuit, sound, with a fault, or with something changed; and the limits it keeps or breaks."""
+"""The voltage chart of a circuit, healthy, with a fault, or with something changed; and the limits it keeps or
+breaks."""
 
 from __future__ import annotations
 
@@ -22,7 +23,7 @@ with late():
 
 @dataclass(frozen=True)
 class ChartRow:
-    """One test point: what a meter reads, and the band (two standard deviations) that sound parts and meter give."""
+    """One test point: what a meter reads, and the band (two standard deviations) that good parts and meter give."""
 
     point: str
     volts: float
@@ -159,7 +160,7 @@ _TUBE_LIMITS = {
     "heater_cathode_V": ("V", "heater to cathode"),
 }  # fmt: skip
 _RECTIFIER_LIMITS = {
-    "output_mA": ("mA", 1.0, "rectifier output"), "peak_plate_mA": ("mA", 1.0, "rectifier peak a plate"),
+    "output_mA": ("mA", 1.0, "rectifier output"), "peak_plate_mA": ("mA", 1.0, "rectifier peak per plate"),
     "first_capacitor_uF": ("F", 1e6, "first filter capacitor"),
 }  # fmt: skip
 

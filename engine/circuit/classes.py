@@ -41,7 +41,7 @@ def alike(dictionary: Dictionary, row: int) -> tuple[str, ...]:
 def distances(dictionary: Dictionary, row: int) -> dict[str, float]:
     """How far each fault at its nearest degree is from one dictionary row, in standard deviations, all points read.
 
-    Between two neighbouring degrees of a fault its readings are taken to lie on the straight line between theirs.
+    Between two neighboring degrees of a fault its readings are taken to lie on the straight line between theirs.
     """
     expected = dictionary.expected
     noise = dictionary.meter.variance(expected.mean[row])
@@ -83,4 +83,4 @@ def check(dictionary: Dictionary, fault: Fault) -> str:
         if fault.kind in ("open", "dried"):
             return f"{part}: bridge it with a good one of the same rating, or measure its capacitance out of circuit"
         return f"{part}: unplugged and discharged, lift one end; measure its leakage or read the volts again without it"
-    return f"{part}: unplugged and discharged, measure its resistance (lift one end if anything stands across it)"
+    return f"{part}: unplugged and discharged, measure its resistance (lift one end if anything is across it)"

@@ -1,4 +1,4 @@
-"""The fault dictionary of a circuit: what every test point reads, and how surely, sound and under every fault."""
+"""The fault dictionary of a circuit: what every test point reads, and how surely, healthy and under every fault."""
 
 from __future__ import annotations
 
@@ -33,10 +33,10 @@ Together = tuple[Array, Array] | None
 
 @dataclass(frozen=True)
 class Dictionary:
-    """Readings at `points` for the sound circuit (row 0) and every severity of every fault.
+    """Readings at `points` for the healthy circuit (row 0) and every severity of every fault.
 
-    row_fault: index of the fault of each row, -1 for the sound circuit. shift: what the circuit's printed volts say of
-    its quantities (calibration.py). known_pairs: `pairs`, where they were solved
+    row_fault: index of the fault of each row, -1 for the healthy circuit. shift: what the circuit's printed volts say
+    of its quantities (calibration.py). known_pairs: `pairs`, where they were solved
     before. solved: sets of rows that were solved together for some readings, kept for the next ones.
     """
 
@@ -60,7 +60,7 @@ class Dictionary:
 
     @cached_property
     def row_stage(self) -> Ints:
-        """A number for the stage of each row's fault; -1 for the sound circuit."""
+        """A number for the stage of each row's fault; -1 for the healthy circuit."""
         numbers = {stage: k for k, stage in enumerate(dict.fromkeys(fault.stage for fault in self.faults))}
         return np.array([-1, *(numbers[fault.stage] for fault in self.faults)], dtype=np.intp)[self.row_fault + 1]
 
@@ -85,7 +85,7 @@ class Dictionary:
 
     @cached_property
     def _pair_of(self) -> Ints:
-        """Where the pair of any two faults stands; -1 where there is none, and for the sound circuit, fault -1."""
+        """Where the pair of any two faults stands; -1 where there is none, and for the healthy circuit, fault -1."""
         found = np.full((len(self.faults) + 1,) * 2, -1, dtype=np.intp)
         one, other = self.row_fault[self.pairs.rows].T
         found[one, other] = found[other, one] = np.arange(len(one))
@@ -125,7 +125,7 @@ class Dictionary:
 
     @property
     def curves(self) -> tuple[SupplyCurve, ...]:
-        """The regulation curve of every supply that the sound circuit and its faults have."""
+        """The regulation curve of every supply that the healthy circuit and its faults have."""
         return tuple(self.solver.curve(spec) for spec in _supplies(self.network, self.faults))
 
     @property
@@ -142,7 +142,7 @@ def build_dictionary(
     pairs: Pairs | None = None,
     curves: Sequence[SupplyCurve] = (),
 ) -> Dictionary:
-    """Solve the circuit sound and under every single fault. Raises ArithmeticError when the sound one can't be.
+    """Solve the circuit healthy and under every single fault. Raises ArithmeticError when the healthy one can't be.
 
     expected, pairs, curves: where they were solved before; they are solved anew if they don't fit.
     """
@@ -164,13 +164,13 @@ def build_dictionary(
 
 
 def _supplies(network: Network, faults: Sequence[Fault]) -> tuple[SupplySpec, ...]:
-    """Every supply that the sound circuit and its faults have, each once."""
+    """Every supply that the healthy circuit and its faults have, each once."""
     changed = (spec for fault in faults for one in fault.severities for _, spec in one.variant.supplies)
     return tuple(dict.fromkeys([*(port.spec for port in network.supplies), *changed]))
 
 
 def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:
-    """What each test point reads when all is sound, and its standard deviation (V), without the faults, which take
+    """What each test point reads when all is healthy, and its standard deviation (V), without the faults, which take
     longer. Raises ArithmeticError when there is no operating point."""
     solver, meter = Solver(compile_circuit(circuit)), meter or Meter()
     expected = expect(solver, [HEALTHY], circuit.test_points, meter, shift=deviations(solver))

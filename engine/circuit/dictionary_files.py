@@ -37,7 +37,7 @@ def default_folder() -> Path:
 
 def dictionary(circuit: Circuit, meter: Meter | None = None, folder: Path | None = None) -> Dictionary:
     """The fault dictionary of a circuit, from `folder` if it is kept there. A folder that can't be used costs time and
-    nothing else. Raises ArithmeticError when the sound circuit has no operating point."""
+    nothing else. Raises ArithmeticError when the healthy circuit has no operating point."""
     meter = meter or Meter()
     path = (folder or default_folder()) / f"{key(circuit, meter)}.npz"
     found = build_dictionary(circuit, meter, *_read(path))

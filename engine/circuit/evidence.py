@@ -1,8 +1,8 @@
 """What a ranking of faults says, in the form that a belief over causes takes in.
 
 A fault of the best set stands in a stage that is off: one more thing that asks for an explanation, which that fault
-gives, or any other that explains the readings in its place. So two faults that each explain them do not add up. Beside
-the best set the readings speak against a fault, or leave it as it was, by a factor.
+gives, or any other that explains the readings in its place. So two faults that each explain them do not add up. Next
+to the best set the readings point away from a fault, or leave it as it was, by a factor.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ from .rank import Alternatives, FaultRanking
 BOUND = 1000.0
 #: The same when the readings fit no fault of the circuit.
 POOR_BOUND = 10.0
-#: A stage is off when a fault explains the readings this many times better than a sound one does; among some hundred
+#: A stage is off when a fault explains the readings this many times better than a good one does; among some hundred
 #: faults, one that does a few times better is there by chance.
 OFF = 100.0
 
 
 @dataclass(frozen=True)
 class StageOff:
-    """A stage whose readings ask for an explanation. leak: how well a sound one explains them; explains: how often
+    """A stage whose readings ask for an explanation. leak: how well a good one explains them; explains: how often
     each fault would, above that; both against the fault that does so best."""
 
     stage: str
@@ -35,7 +35,7 @@ class StageOff:
 @dataclass(frozen=True)
 class Evidence:
     """off: the stages that ask for an explanation, each once. factors: for each fault, what the readings leave of its
-    odds, at most 1; what speaks for it is in `off`."""
+    odds, at most 1; what points to it is in `off`."""
 
     off: tuple[StageOff, ...]
     factors: Mapping[str, float]

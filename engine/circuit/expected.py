@@ -31,7 +31,7 @@ class Meter:
 
     @classmethod
     def moving_coil(cls, ohm_per_volt: float = 20e3, range_V: float = 500.0) -> Meter:
-        """A moving-coil meter on one range, 3 per cent of the range (common practice, no source)."""
+        """A moving-coil meter on one range, 3 percent of the range (common practice, no source)."""
         return cls(ohm_per_volt * range_V, 0.0, 0.03 * range_V, one_range=True)
 
     def variance(self, volts: Array) -> Array:
@@ -57,7 +57,7 @@ class Expected:
 
 def guessed(expected: Expected, rows: Ints) -> tuple[Array, Array]:
     """Port volts, and what the meter leaves of the volts, with several faults at once, from what each does alone.
-    rows: (sets, faults); row 0, the sound circuit, stands where a set has fewer."""
+    rows: (sets, faults); row 0, the healthy circuit, stands where a set has fewer."""
     port_V, load = expected.port_V, expected.load
     near = port_V[0] + (port_V[rows] - port_V[0]).sum(axis=1)
     return near, load[0] * (load[rows] / load[0]).prod(axis=1)
@@ -88,7 +88,7 @@ def expect(
     known = load is not None
     load = meter.ohm / (meter.ohm + source_ohm) if load is None else load
     mean, slopes = volts * load, found.slopes * load[:, :, None]
-    # How much the meter pulls a node down hangs on its source resistance, which is no surer than the parts it is of.
+    # How much the meter pulls a node down depends on its source resistance, which is no surer than the parts it is of.
     pulled = mean * (1.0 - load) * (GUESSED_SPREAD if known else SOURCE_SPREAD)
     bent = _bent(solver, nodes, volts, source_ohm, load) & solution.converged[:, None]
     rows, columns = np.nonzero(bent & (not known))
@@ -112,11 +112,11 @@ def expect(
     return Expected(mean, cov, solution.converged, solution.port_V, load)
 
 
-#: The meter's pull is reckoned from the source resistance where it is slight or the stage works as it does when sound;
-#: elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
+#: The meter's pull is worked out from the source resistance where it is slight or the stage works as it does when
+#: sound; elsewhere (a node that a fault has moved, one that floats) the circuit is solved again with the meter on it.
 _SLIGHT_V = 0.05
 _FLOATING_OHM = 2e6
-#: Standard deviation of a node's source resistance, as a share: a 10 per cent resistor.
+#: Standard deviation of a node's source resistance, as a share: a 10 percent resistor.
 SOURCE_SPREAD = 0.1 / np.sqrt(3.0)
 GUESSED_SPREAD = 3.0 * SOURCE_SPREAD  # where the share itself is taken from the faults one by one
 

@@ -176,7 +176,7 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
 
 
 def _next_ohm(network: Network, supply: int) -> float:
-    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; nil if there is none."""
+    """Impedance at the ripple's frequency from a supply's node to the next filter capacitor; zero if there is none."""
     port = network.supplies[supply]
     filters = {e.a for e in network.elements if e.kind == "capacitor" and e.b < 0 and e.farad >= LEAST_FILTER_F}
     filters |= {e.b for e in network.elements if e.kind == "capacitor" and e.a < 0 and e.farad >= LEAST_FILTER_F}
@@ -205,7 +205,7 @@ def _series_resistor(network: Network, name: str, supply: str) -> Iterator[Fault
 
 
 def _dead(spec: SupplySpec) -> SupplySpec:
-    """Nothing comes, and nothing goes back."""
+    """Nothing comes in, and nothing goes back."""
     return replace(spec, open_circuit_V=1e-3, threshold_V=0.0, source_ohm=1e8)
 
 

@@ -17,7 +17,7 @@ with late():
     from ..reference import errors as reference_errors
     from . import lint
 
-#: How much an amp fact that agrees counts towards the nearest archetype; facts not named here count 1.
+#: How much an amp fact that agrees counts toward the nearest archetype; facts not named here count 1.
 FACT_WEIGHTS = {"output-class": 6, "power-tube": 4, "power-tube-count": 4, "bias": 4, "inverter": 3, "rectifier": 2}
 
 

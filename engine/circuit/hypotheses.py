@@ -31,7 +31,7 @@ CONTENDS = 10.0
 #: No single reading counts more than this against a pair, whose degrees are not the amp's.
 CLIPPED = 25.0
 #: One more fault is looked for when the squared distance of the readings is this many standard deviations above what
-#: sound tolerances give; when it is VERY_POOR, among all pairs as well.
+#: good parts' tolerances give; when it is VERY_POOR, among all pairs as well.
 POOR = 3.0
 VERY_POOR = 6.0
 #: Rows whose worst single reading is this far out (log-likelihood) are not scored in full.
@@ -45,7 +45,8 @@ Rows = tuple[int, ...]
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """A set of dictionary rows, its log-likelihood and its log-posterior (not normalised). () is the sound circuit."""
+    """A set of dictionary rows, its log-likelihood and its log-posterior (not normalized). () is the healthy
+    circuit."""
 
     rows: Rows
     log_likelihood: float
@@ -79,7 +80,7 @@ class Scorer:
             self._keep((row,) if row else (), float(self.single[row]), float(self.posterior[row]))
 
     def _score_singles(self) -> Array:
-        """Log-likelihood of every row. Rows that shift no reading share the sound circuit's covariance; rows with a
+        """Log-likelihood of every row. Rows that shift no reading share the healthy circuit's covariance; rows with a
         reading far out keep the bound that this one reading sets."""
         miss = self.values - self.mean
         cov = self.dictionary.expected.covariance
@@ -286,7 +287,7 @@ def _carried(mean: NDArray[Any], before: Array, after: Array) -> Array:
 
 
 def _normal(miss: Array, precision: Array, log_det: Array | float) -> Array:
-    """Log-density of a normal law: miss (rows, n); precision (n, n) for all rows or (rows, n, n)."""
+    """Log-density of a normal distribution: miss (rows, n); precision (n, n) for all rows or (rows, n, n)."""
     if precision.ndim == 2:
         distance = ((miss @ precision) * miss).sum(axis=1)
     else:

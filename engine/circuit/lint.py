@@ -73,7 +73,7 @@ def known_type(look: CircuitLook) -> Iterator[Problem]:
 
 
 def known_node(look: CircuitLook) -> Iterator[Problem]:
-    """A test point, and the input, must be a node that some part, tube or supply joins; none stands twice."""
+    """A test point, and the input, must be a node that some part, tube or supply joins; none is there twice."""
     nodes = look.circuit.nodes()
     for index, point in enumerate(look.circuit.test_points):
         if point not in nodes:
@@ -81,7 +81,7 @@ def known_node(look: CircuitLook) -> Iterator[Problem]:
                 "known-node", ("test_points", index), f"no part joins the node '{point}'", did_you_mean(point, nodes)
             )
         elif point in look.circuit.test_points[:index]:
-            yield look.problem("known-node", ("test_points", index), f"'{point}' stands twice")
+            yield look.problem("known-node", ("test_points", index), f"'{point}' is there twice")
     if look.circuit.input and look.circuit.input not in nodes:
         yield look.problem(
             "known-node", ("input",), f"no part joins the node '{look.circuit.input}'",
@@ -101,7 +101,7 @@ def floating_node(look: CircuitLook) -> Iterator[Problem]:
 
 
 def dc_path(look: CircuitLook) -> Iterator[Problem]:
-    """Every node needs a path for direct current to the chassis or a supply, else its volts hang on leakage alone.
+    """Every node needs a path for direct current to the chassis or a supply, else its volts depend on leakage alone.
     A grid without one is the usual slip: its grid leak is missing."""
     group = _groups(look.circuit, with_tubes=True)
     anchors = {CHASSIS, *(supply.node for supply in look.circuit.supplies.values())}
@@ -171,13 +171,13 @@ def one_stage(look: CircuitLook) -> Iterator[Problem]:
                 if name not in known:
                     yield look.problem("one-stage", place, f"there is no '{name}'", did_you_mean(name, sorted(known)))
                 elif name in owner:
-                    yield look.problem("one-stage", place, f"{name} stands in stage '{owner[name]}' already")
+                    yield look.problem("one-stage", place, f"{name} is in stage '{owner[name]}' already")
                 else:
                     owner[name] = stage
     for section, entries in (("parts", circuit.parts), ("tubes", circuit.tubes), ("supplies", circuit.supplies)):
         for name in entries:
             if name not in owner:
-                yield look.problem("one-stage", (section, name), f"{name} stands in no stage")
+                yield look.problem("one-stage", (section, name), f"{name} is in no stage")
 
 
 LINTS: tuple[Callable[[CircuitLook], Iterator[Problem]], ...] = (

@@ -116,7 +116,7 @@ class Supply(Strict):
     node: Node = Field(description="Node of the first filter capacitor, or after the input choke.")
     rectifier: str = Field(description="Rectifier tube type, or silicon, or selenium.")
     connection: Literal["full wave", "bridge", "half wave"] = "full wave"
-    secondary_V: Volts = Field(gt=0, description="Open-circuit RMS volts, each side of the centre tap.")
+    secondary_V: Volts = Field(gt=0, description="Open-circuit RMS volts, each side of the center tap.")
     source_ohm: Ohm = Field(description="Resistance per side: winding, reflected primary, any series resistor.")
     series: Name | None = Field(
         default=None, description="A resistor of this file that stands between winding and rectifier, counted extra."
@@ -215,7 +215,7 @@ class Circuit(Strict):
                 part = getattr(supply, role)
                 if part is not None and (part not in self.parts or self.parts[part].kind not in kinds):
                     raise ValueError(
-                        f"supply {name}: its {role.replace('_', ' ')} '{part}' is no {kinds[-1]} of this file"
+                        f"supply {name}: its {role.replace('_', ' ')}: there is no {kinds[-1]} '{part}' in this file"
                     )
         return self
 
@@ -223,7 +223,7 @@ class Circuit(Strict):
     def _printed_points(self) -> Circuit:
         for point in self.printed:
             if point not in self.test_points:
-                raise ValueError(f"printed: '{point}' is no test point of this file")
+                raise ValueError(f"printed: '{point}' is not a test point of this file")
         return self
 
     def nodes(self) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """A circuit file compiled for the solvers: nodes, two-terminal elements, tubes as ports, supplies as ports.
 
 Every part that a direct current can pass is one or more conductances between two nodes. What real parts leak when
-they are sound is there too (INSULATION_OHM across each capacitor and between tube pins), so that no node floats and a
+they are good is there too (INSULATION_OHM across each capacitor and between tube pins), so that no node floats and a
 fault of a part is always the change of one conductance.
 """
 
@@ -24,7 +24,7 @@ from .netlist import CHASSIS, Circuit, FixedSupply, Supply
 with late():
     from ..reference import errors
 
-INSULATION_OHM = 1e10  # sound capacitors, sockets and boards (common practice: thousands of megohms, no source)
+INSULATION_OHM = 1e10  # good capacitors, sockets and boards (common practice: thousands of megohms, no source)
 SHORT_OHM = 1.0
 #: Rotation to resistance: share of an audio track below the wiper at mid travel (maker taper charts, from memory).
 AUDIO_MIDPOINT = 0.15

@@ -27,7 +27,8 @@ MOVED = 3.0  # standard deviations of the meter: a fault that moves no test poin
 class Pairs:
     """rows (pairs, 2): two rows of the dictionary; mean (pairs, test points): what they give together, in V.
 
-    between (pairs + 1, ports): port volts beyond what adding up each fault's gives; last, nil for two that are no pair.
+    between (pairs + 1, ports): port volts beyond what adding up each fault's gives; last, zeros for two that are not
+    a pair.
     """
 
     rows: Ints
@@ -53,7 +54,7 @@ def solve_pairs(
 ) -> Pairs:
     """Every pair of faults in different stages; pairs without an operating point are left out.
 
-    severities, row_fault, expected: the rows of a dictionary, whose fault each is (-1: sound), and what each reads.
+    severities, row_fault, expected: the rows of a dictionary, whose fault each is (-1: healthy), and what each reads.
     """
     sound = expected.mean[0]
     moved = np.abs(expected.mean - sound) > MOVED * np.sqrt(meter.variance(sound))

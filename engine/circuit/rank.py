@@ -169,7 +169,7 @@ SHORT_LIST = 12
 
 
 def _alternatives(scorer: Scorer, best: Hypothesis) -> Iterator[Alternatives]:
-    """Each fault of the best set against every other in its place; and the best fault beside the whole set."""
+    """For each fault of the best set, every other in its place; and the best fault beside the whole set."""
     rests = [tuple(other for other in best.rows if other != row) for row in best.rows]
     scorer.settle(rests)
     places = [(scorer.hypothesis(rest), row) for rest, row in zip(rests, best.rows, strict=True)]
@@ -220,6 +220,6 @@ def _instead(scorer: Scorer, rest: Hypothesis, row: int, level: Array, sets: Map
 
 def _by_fault(scorer: Scorer, level: Array) -> dict[str, float]:
     """The best of each fault's degrees."""
-    first = np.flatnonzero(np.diff(scorer.owner)) + 1  # the sound circuit comes first, then fault after fault
+    first = np.flatnonzero(np.diff(scorer.owner)) + 1  # the healthy circuit comes first, then fault after fault
     ids = [fault.id for fault in scorer.dictionary.faults]
     return dict(zip(ids, np.maximum.reduceat(level, first).tolist(), strict=True)) if ids else {}

@@ -1,7 +1,7 @@
 """Small-signal response of a circuit at its operating point: gains, corners, impedances, ripple on the supply nodes.
 
 The same elements as in the DC solve, with capacitors, inductors, the tubes' slopes and capacitances, and an output
-transformer (ideal windings, winding resistances, magnetising inductance), in nodal equations over frequency.
+transformer (ideal windings, winding resistances, magnetizing inductance), in nodal equations over frequency.
 """
 
 from __future__ import annotations

@@ -26,11 +26,11 @@ CONTACT_LIMIT_V = 0.30
 GRID_SPREAD = 0.5
 #: The same for what the screen takes: data sheets and tubes differ in it by far more than in the plate current.
 SCREEN_SPREAD = 0.35
-#: A tube that is nearly cut off is known less well by as much (its remote cut-off hangs on how evenly the grid is
-#: wound), below a share CUT_OFF of its current when all is sound.
+#: A tube that is nearly cut off is known less well by as much (its remote cutoff depends on how evenly the grid is
+#: wound), below a share CUT_OFF of its current when all is healthy.
 CUT_OFF_MORE = 2.0
 CUT_OFF = 0.03
-#: What leaks into any node from boards, sockets and capacitors that are sound, standard deviation (common practice, no
+#: What leaks into any node from boards, sockets and capacitors that are good, standard deviation (common practice, no
 #: source): a grid of a megohm is off by some hundredths of a volt, a low-ohm cathode by nothing.
 STRAY_A = 1e-7
 #: How far a supply's resistance is off (windings, rectifier), as a standard deviation of its logarithm.
@@ -60,7 +60,7 @@ class Spread:
 def spread(solution: Solution, nodes: Ints, severities: list[Severity], mains_limit: float, sound: Array) -> Spread:
     """Slopes of the test nodes' volts by the logarithm of every uncertain quantity, for every variant.
 
-    sound: the port currents (A) when all is sound. `nodes` holds the test nodes, (test points,), or a row of them for
+    sound: the port currents (A) when all is healthy. `nodes` holds the test nodes, (test points,), or a row of them for
     each variant, (variants, test points).
     """
     network = solution.network
@@ -221,7 +221,7 @@ def _severity_slope(
 
 
 def _widen(slopes: Array, severities: list[Severity], elements: int, tubes: int) -> None:
-    """A weak tube's emission, and a mains fault's volts, are less certain than a sound one's."""
+    """A weak tube's emission, and a mains fault's volts, are less certain than a good one's."""
     mains = elements + 4 * tubes
     for row, severity in enumerate(severities):
         if severity.moves == "emission":

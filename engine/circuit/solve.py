@@ -380,7 +380,7 @@ def _grid_ports(network: Network) -> Bools:
 def _limited(u: Array, step: Array, grids: Bools, turn: int) -> Array:
     """Keep each grid from leaping far into grid current, and each plate from leaping far up or below its cathode.
 
-    A variant that has not settled by round PATIENCE swings between two states and is held on a shorter lead.
+    A variant that has not settled by round PATIENCE swings between two states and is held on a shorter leash.
     """
     share = 1.0 if turn < PATIENCE else 0.4
     rise = np.where(grids, 2.0 + share * np.abs(u), 200.0 * share**3 + share * np.abs(u))

@@ -30,7 +30,7 @@ def cycle(
     second_section: float = 1.0,
 ) -> tuple[Array, Array]:
     """Volts at the reservoir's node over a mains cycle, and the rectifier's current (A), each (STEPS, loads), the loads
-    rising from nearly nothing to what pulls the level to nil. Arguments as in supply.SupplySpec."""
+    rising from nearly nothing to what pulls the level to zero. Arguments as in supply.SupplySpec."""
     peak = open_circuit_V * float(np.sqrt(2.0))
     most = peak / (source_ohm + (peak / perveance**2) ** (1 / 3))  # about what flows into a short
     load = np.concatenate([[0.0], np.geomspace(most * 1e-4, most * 0.7, LOADS - 1)])

@@ -32,7 +32,7 @@ LEAST_RESERVOIR_F = 1e-9
 
 @dataclass(frozen=True)
 class SupplySpec:
-    """What settles a supply's regulation curve. `waves` is 2 for full wave (centre tap or bridge), 1 for half wave."""
+    """What settles a supply's regulation curve. `waves` is 2 for full wave (center tap or bridge), 1 for half wave."""
 
     open_circuit_V: float  # RMS, per side
     source_ohm: float  # per side
@@ -239,7 +239,7 @@ def _curve(index: int, steady: Steady, no_load_V: float) -> SupplyCurve:
 
     current, slope = _monotone(known, np.append(steady.current_A[index][order], 0.0), grid)
     harmonics = np.stack([even(row.real) + 1j * even(row.imag) for row in steady.harmonics_V[:, index]])
-    # what can't be below nil is kept from the interpolation's last bit of swing toward the end without load
+    # what can't be below zero is kept from the interpolation's last bit of swing toward the end without load
     tables = (steady.ripple_pp_V, steady.peak_A, steady.rms_A)
     ripple, peak, rms = (np.maximum(even(table[index]), 0.0) for table in tables)
     return SupplyCurve(top, current, slope, ripple, peak, rms, harmonics)

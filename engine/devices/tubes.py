@@ -21,10 +21,10 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-#: Share of the plate current that the screen takes over when the plate volts are nil (bench practice: a tube with
+#: Share of the plate current that the screen takes over when the plate volts are zero (bench practice: a tube with
 #: an open plate circuit glows at the screen; no source gives the figure).
 SCREEN_TAKEOVER = 0.6
-#: Width in volts of the rounding of a pentode's plate current near nil plate volts.
+#: Width in volts of the rounding of a pentode's plate current near zero plate volts.
 PLATE_ROUNDING_V = 0.3
 
 

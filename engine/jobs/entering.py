@@ -17,7 +17,7 @@ from ..knowledge.model import AmpValue
 from ..reasoning import answers
 from ..reasoning.answers import AnswerError
 from ..reasoning.circuit_checks import check_named
-from ..reasoning.gate import passed
+from ..reasoning.gate import BEFORE_POWER, passed
 from ..reasoning.holds import HoldState
 from ..reasoning.log import (
     AmpFactsTold,
@@ -150,7 +150,7 @@ def _holds(standing: Standing, given: Given, at: datetime, wrong: list[Wrong]) -
     states = {hold.hold: hold for hold in standing.holds}
     for id_, cleared in given.holds:
         state, hold = states.get(id_), base.holds.get(id_)
-        if state is None and hold is None:
+        if state is None and hold is None and id_ != BEFORE_POWER:
             wrong.append(Wrong(f"there is no hold '{id_}'. {did_you_mean(id_, [*base.holds, *states])}".strip()))
             continue
         entry = HoldAnswered(at=at, hold=id_, cleared=cleared)

@@ -27,7 +27,7 @@ from .base import KnowledgeBase
 from .entry import Strict
 from .folder import fingerprint, shipped
 from .layers import Layer
-from .model import Area, CommonFile
+from .model import Area, CommonFile, MovesFile
 
 if TYPE_CHECKING:
     from ..reference.tables import Reference
@@ -47,6 +47,7 @@ MOST_BYTES = 200_000_000
 class _Kept(Strict):
     areas: dict[str, Area]
     common: CommonFile
+    moves: MovesFile
     reference: dict[str, Any]
 
 
@@ -67,6 +68,7 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
         return KnowledgeBase(
             areas=kept.areas, scale=common.scale, cautions=common.cautions, amp_facts=common.amp_facts,
             reference_from=once(partial(_reference, root, kept.reference)), fingerprint=found, shop=common.shop,
+            moves=kept.moves.moves, words_of_hands=kept.moves.words_of_hands,
             terms_from=partial(_terms, root, tuple(layers)),
         )  # fmt: skip
 
@@ -77,7 +79,8 @@ def load(root: Path | None = None, layers: Sequence[Layer] = (), folder: Path | 
         )
         with suppress(OSError):
             reference = base.reference.model_dump(mode="json", by_alias=True, exclude_defaults=True)
-            _write(path, _Kept(areas=dict(base.areas), common=common, reference=reference))
+            moves = MovesFile(moves=dict(base.moves), words_of_hands=base.words_of_hands)
+            _write(path, _Kept(areas=dict(base.areas), common=common, moves=moves, reference=reference))
     return base
 
 

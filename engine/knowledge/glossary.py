@@ -18,7 +18,7 @@ with late():
     import snowballstemmer
     from rapidfuzz import fuzz, process
 
-NEAR = 80  # of 100: how alike a misspelt word must be to one of ours
+NEAR = 80  # of 100: how alike a misspelled word must be to one of ours
 _NAMES = frozenset(
     {"id", "where", "quiet", "shows", "repairs", "findings", "cautions", "after", "needs", "against", "see", "source"}
 )
@@ -44,7 +44,7 @@ def look_up(base: KnowledgeBase, word: str) -> list[Term]:
 
 
 def near(base: KnowledgeBase, word: str, most: int = 3) -> list[Term]:
-    """The terms whose names are most like a misspelt word."""
+    """The terms whose names are most like a misspelled word."""
     names = {name.lower(): term.id for term in base.terms.values() for name in term.words}
     found = process.extract(word.lower(), list(names), scorer=fuzz.ratio, score_cutoff=NEAR, limit=most)
     return [base.terms[id_] for id_ in dict.fromkeys(names[name] for name, _, _ in found)]
@@ -56,7 +56,7 @@ def prose(entry: Strict) -> str:
 
 
 def stems(text: str) -> Stems:
-    """A text's words without their endings, so that leaks, leaking and leaked are one; hyphens part words."""
+    """A text's words without their endings, so that leaks, leaking and leaked are one; hyphens separate words."""
     return tuple(_stem(word) for word in re.findall(r"[a-z0-9+#µμω]+(?:'[a-z]+)?|[.;:!?]", text.lower()))
 
 

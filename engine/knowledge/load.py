@@ -189,7 +189,7 @@ def _one(root: Path, name: str, kind: type[M], problems: list[Problem]) -> M | N
 
 
 def _stamp(document: Document, sections: Iterable[str]) -> None:
-    """Tell each entry its id and its place; a file that says either itself is told off by the model."""
+    """Tell each entry its id and its place; a file that says either itself is refused by the model."""
     if not isinstance(document.value, dict):
         return
     for section in sections:

@@ -1,4 +1,4 @@
-"""What the knowledge base can say: one frozen model a kind of entry.
+"""What the knowledge base can say: one frozen model per kind of entry.
 
 The prose of these models is the manual of the file format: it becomes the committed JSON Schema
 (kb/schema/), which editors show while a file is being written.
@@ -129,8 +129,8 @@ class AnswerOffered(Strict):
     denies: tuple[Id, ...] = Field(
         default=(),
         description=(
-            "Findings this answer makes false, as 'all sound' does of a list looked over. Where one answer of a check "
-            "denies, each makes false only what it denies: 'not all sound' leaves the list to the checks of each."
+            "Findings this answer makes false, as 'all good' does of a list looked over. Where one answer of a check "
+            "denies, each makes false only what it denies: 'not all good' leaves the list to the checks of each."
         ),
     )
 
@@ -375,7 +375,7 @@ class Cause(Cited):
     shows: dict[Id, str] = Field(min_length=1, description="Findings and symptoms it shows, and how often.")
     repairs: tuple[Id, ...] = Field(min_length=1, description="Repairs, the preferred one first.")
     circuit: tuple[CircuitFault, ...] = Field(
-        default=(), description="Its faults in a circuit; volts read on a known circuit speak for or against it."
+        default=(), description="Its faults in a circuit; volts read on a known circuit point to or away from it."
     )
     why: Line | None = Field(default=None, description="How it does what it does, in a sentence.")
 
@@ -388,7 +388,7 @@ class Part(Strict):
     value: Line | None = Field(default=None, description="The value, in trade notation, or the rule that gives it.")
     rating: Line | None = Field(default=None, description="The rating rule: volts, watts, temperature, class.")
     stands: Line | None = Field(
-        default=None, description="The least it must stand, as a figure, where the rating rule gives one: 630 V."
+        default=None, description="The least it must withstand, as a figure, where the rating rule gives one: 630 V."
     )
     quantity: int = Field(default=1, ge=1, le=100)
     price: Id | None = Field(default=None, description="What one costs: an entry of `prices`.")
@@ -498,7 +498,7 @@ class Inseparable(Entry):
     """Causes that the trade can't tell apart before a repair is tried, though they share a symptom."""
 
     causes: tuple[Id, ...] = Field(min_length=2, description="The causes; each two of them are meant.")
-    because: Line = Field(description="Why no check parts them, and what is done then.")
+    because: Line = Field(description="Why no check separates them, and what is done then.")
 
 
 class Price(Entry):
@@ -518,17 +518,17 @@ class Price(Entry):
         default=(), max_length=2, description="It holds for this value only; or from the first value to the second."
     )
     rating: Line | None = Field(
-        default=None, description="What it stands, as a figure: it serves every part that must stand no more."
+        default=None, description="What it withstands, as a figure: it serves every part that must withstand no more."
     )
 
 
 class Shop(Strict):
     """The shop's terms. A layer sets what it wants to change of them under `shop`."""
 
-    currency: Currency | None = Field(default=None, description="What estimates are reckoned in.")
+    currency: Currency | None = Field(default=None, description="What estimates are made in.")
     hour: Money | None = Field(default=None, description="What an hour at the bench costs the owner, in `currency`.")
     warranty_days: Annotated[int, Field(ge=0, le=36500)] | None = Field(
-        default=None, description="How long the shop stands for a repair, from the day the job is closed."
+        default=None, description="How long the shop warrants a repair, from the day the job is closed."
     )
     learn: bool = Field(default=True, description="Whether closed jobs change what is expected of the next amp.")
     prior_amps: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] = Field(
@@ -615,7 +615,7 @@ class Entries(Strict):
 
 
 class SubjectFile(Entries):
-    """A file of kb/areas/AREA: all there is of one part or subject, from what is noticed to how it is mended."""
+    """A file of kb/areas/AREA: all there is of one part or subject, from what is noticed to how it is repaired."""
 
     about: Line = Field(description="What the file is about, in one line.")
 

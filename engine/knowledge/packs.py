@@ -58,7 +58,7 @@ def differences(root: Path | None, before: Sequence[Layer], after: Sequence[Laye
 
 
 def _lines(merged: Merged, section: str, id_: str) -> list[str]:
-    """An entry, one line a field, fields within fields spelled out."""
+    """An entry, one line per field, fields within fields spelled out."""
     return [line for origin in origins(merged, section, id_) for line in _flat(origin.field, origin.value)]
 
 

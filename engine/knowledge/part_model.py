@@ -24,7 +24,7 @@ class OtherValue(Strict):
     unit: Unit
     series: str | None = Field(default=None, description="A series of IEC 60063, as in E24; or else give `stock`.")
     stock: tuple[Size, ...] = Field(default=(), description="The values that are sold, in the unit.")
-    below: Percent = Field(description="By how many per cent it may lie below the value asked for.")
+    below: Percent = Field(description="By how many percent it may lie below the value asked for.")
     above: Percent = Field(description="And above.")
     because: Line = Field(description="Why, with {off}, {series}, {below} and {above} where the figures belong.")
 

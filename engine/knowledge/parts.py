@@ -139,7 +139,7 @@ class PartsList:
         return max(priced, key=lambda one: one.each) if len(priced) == len(closest) else None
 
     def prices(self, kind: PartKind) -> tuple[model.Price, ...]:
-        """The prices that hold for a part, be it only for some values or ratings: its own, else those of its kind."""
+        """The prices that hold for a part, even if only for some values or ratings: its own, else those of its kind."""
         for one in self.lineage(kind):
             if own := tuple(price for of, price in self._for_part if of == one.id):
                 return own
@@ -186,7 +186,7 @@ def plain(name: str) -> str:
 
 
 def stands(part: model.Part) -> str | None:
-    """The least a part must stand, as a figure: as it says, or its rating where that is nothing but a figure."""
+    """The least a part must withstand, as a figure: as it says, or its rating where that is nothing but a figure."""
     return part.stands or (part.rating if _figure(part.rating) is not None else None)
 
 

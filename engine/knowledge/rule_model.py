@@ -14,7 +14,7 @@ _QUANTITY = r"^[a-z0-9-]+/[a-z0-9-]+$"
 
 
 class Other(Strict):
-    """Another reading or figure that a value is held against: times it, and plus a number in its unit."""
+    """Another reading or figure that a value is compared with: times it, and plus a number in its unit."""
 
     value: str = Field(pattern=_QUANTITY)
     times: Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)] = 1
@@ -62,7 +62,7 @@ class Condition(Strict):
     def _one_form(self) -> Condition:
         given = [form for form in _FORMS if getattr(self, "negated" if form == "not" else form) is not None]
         if len(given) != 1:
-            raise ValueError(f"one form a condition: {', '.join(_FORMS[:-1])} or not")
+            raise ValueError(f"one form per condition: {', '.join(_FORMS[:-1])} or not")
         form = given[0]
         if (self.answer is None) != (self.is_ is None):
             raise ValueError("'is' goes with 'answer', and only with it")
@@ -75,7 +75,7 @@ class Condition(Strict):
         if form not in ("value", "since") and (self.above is not None or self.below is not None):
             raise ValueError("'above' and 'below' go with 'value' and 'since'")
         if self.since is not None and (isinstance(self.above, Other) or isinstance(self.below, Other)):
-            raise ValueError("'since' is held against numbers of minutes")
+            raise ValueError("'since' is compared with numbers of minutes")
         if isinstance(self.above, float) and isinstance(self.below, float) and self.above >= self.below:
             raise ValueError(f"the range is upside down: above {self.above:g} and below {self.below:g}")
         return self
@@ -123,7 +123,7 @@ class Conclusion(Strict):
     @model_validator(mode="after")
     def _one_form(self) -> Conclusion:
         if sum(getattr(self, {"raise": "raises", "lower": "lowers"}.get(form, form)) is not None for form in SAYS) != 1:
-            raise ValueError(f"one form a conclusion: {', '.join(SAYS[:-1])} or {SAYS[-1]}")
+            raise ValueError(f"one form per conclusion: {', '.join(SAYS[:-1])} or {SAYS[-1]}")
         if (self.by is None) == (self.raises is not None or self.lowers is not None):
             raise ValueError("'by' goes with raise and lower, and only with them")
         changed = self.check_minutes or self.repair_minutes or self.price

@@ -26,7 +26,7 @@ DOING = 0.5  # of the amps that show a finding, the share in which a cause must 
 
 @dataclass(frozen=True)
 class Parting:
-    """A check that parts two causes by a finding; both '' when nothing does.
+    """A check that separates two causes by a finding; both '' when nothing does.
 
     words: how many how-often words apart they show it. factor: by how much the answer shifts the odds between the two,
     on average (geometric mean over both causes).
@@ -44,8 +44,8 @@ class Parting:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two causes that share a symptom. in_time: what parts them best up to `stage`, the stage of work at which the
-    first of the two could be confirmed; ever: what parts them best at any stage."""
+    """Two causes that share a symptom. in_time: what separates them best up to `stage`, the stage of work at which the
+    first of the two could be confirmed; ever: what separates them best at any stage."""
 
     one: str
     other: str
@@ -59,7 +59,7 @@ class Pair:
 
 
 def pairs(base: KnowledgeBase) -> tuple[Pair, ...]:
-    """Every pair of causes that share a symptom and can be on one amp, the weakest told apart first."""
+    """Every pair of causes that share a symptom and can be on one amp, the hardest to tell apart first."""
     looking = _Looking(base)
     found = [looking.pair(one, other) for one, other in _sharing(base)]
     return tuple(sorted(found, key=lambda pair: (pair.told_apart, pair.ever.factor, pair.one, pair.other)))
@@ -145,7 +145,7 @@ class _Looking:
         return Pair(one, other, model.STAGES[stage], in_time, ever)
 
     def _partings(self, ours: Mapping[str, str], theirs: Mapping[str, str]) -> Iterator[tuple[int, Parting]]:
-        """What parts two causes, each with its stage of work."""
+        """What separates two causes, each with its stage of work."""
         for finding in {**ours, **theirs}:
             here = ours.get(finding) or self.otherwise[finding]
             there = theirs.get(finding) or self.otherwise[finding]

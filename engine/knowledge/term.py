@@ -16,7 +16,7 @@ class Term(Entry):
         default=None, description="The word as it is written; left out when it is the id with spaces for the hyphens."
     )
     also: tuple[Line, ...] = Field(default=(), description="Other words for it, and forms that don't look like it.")
-    text: Prose = Field(description="One to three plain sentences: what it is, how to recognise it, where to find it.")
+    text: Prose = Field(description="One to three plain sentences: what it is, how to recognize it, where to find it.")
     see: tuple[Id, ...] = Field(default=(), description="Related terms.")
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions of kb/common.yaml that go with it.")
     background: bool = Field(

@@ -14,7 +14,7 @@ from . import model
 from .term import TERMS
 
 M = TypeVar("M", bound=BaseModel)
-MOST_TOLD = 100  # of what is wrong with one file: nobody mends more at a sitting
+MOST_TOLD = 100  # of what is wrong with one file: nobody fixes more at a sitting
 
 
 def validate(document: Document, kind: type[M], problems: list[Problem], drop: bool = False) -> M | None:

@@ -47,7 +47,7 @@ class Watch:
         self._seen = self._stamp()
 
     def look(self) -> Reloaded | None:
-        """None while nothing has changed. A broken file changes nothing but for its problems, told once a change."""
+        """None while nothing has changed. A broken file changes nothing but for its problems, told once per change."""
         seen = self._stamp()
         if seen == self._seen:
             return None

@@ -62,7 +62,7 @@ class Amp:
     circuit: str = ""  # that it is built to, where one is known
 
     def opening(self, session: Session, at: datetime) -> list[LogEntry]:
-        """The first entries of a log: the amp and the complaints; the file's title would give the game away."""
+        """The first entries of a log: the amp and the complaints; the file's title would give it away."""
         opened, *complaints = opening(self.file, session, lambda: at)
         assert isinstance(opened, Opened)
         known = [CircuitChosen(at=at, circuit=self.circuit)] if self.circuit else []
@@ -74,7 +74,7 @@ class Amp:
         return tuple(cause for cause in self.file.truth if cause not in mended)
 
     def mends(self, repair: str, log: Log) -> str:
-        """The fault still in it that a repair would mend; '' for none."""
+        """The fault still in it that a repair would fix; '' for none."""
         return next((cause for cause in self.faults(log) if repair in self.base.causes[cause].repairs), "")
 
     def holds(self, hold: HoldState, log: Log) -> bool:
@@ -117,7 +117,8 @@ class Amp:
         return shown
 
     def _changed(self, done: RepairDone, left: Sequence[str]) -> Iterator[str]:
-        """The checks that show something else once a fault is mended: its proof, and those on what it alone showed."""
+        """The checks that show something else once a fault is repaired: its proof, and those on what it alone
+        showed."""
         yield self.base.repairs[done.repair].proof_for(self.base.causes[done.cause]).check
         gone = {
             finding

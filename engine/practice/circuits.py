@@ -1,6 +1,6 @@
 """Amps to practise on from circuits: one part of a circuit is bad, and its test points read as they then would.
 
-The volts come from the dictionary of the circuit's faults (engine/circuit), with the spread of sound parts and the
+The volts come from the dictionary of the circuit's faults (engine/circuit), with the spread of good parts and the
 error of the meter, drawn by the seed; what is no volt of a test point is answered as amps.py does.
 """
 
@@ -23,8 +23,8 @@ CLEAR = 3.0  # standard deviations by which a test point must be off
 
 
 def choose(session: Session, root: Path | None, seed: int) -> Amp:
-    """The amp that a seed stands for: one that came along as a sample job, or one of a circuit. Raises LookupError when
-    there is none."""
+    """The amp that a seed stands for: one that came with the program as a sample job, or one of a circuit. Raises
+    LookupError when there is none."""
     paths = files(root)
     there: list[Path | str] = [*paths, *session.circuits.names()]
     if not there:

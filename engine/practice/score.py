@@ -23,7 +23,7 @@ from ..reasoning.steps import Step
 from ..reasoning.wording import step_name
 from .amps import Amp
 
-FOUND, QUICK, FEW = 60.0, 20.0, 20.0  # points: for the faults found, for minutes and for checks against the plan's own
+FOUND, QUICK, FEW = 60.0, 20.0, 20.0  # points: for the faults found, for minutes and for checks, against the plan's own
 UNSAFE, NEEDLESS = 15.0, 5.0  # points off: for each unsafe move, for each repair of what was not at fault
 MOST_STEPS = 400
 
@@ -49,7 +49,7 @@ class Done:
 
 @dataclass(frozen=True)
 class Missed:
-    """A fault that was not mended, and the checks of the plan's order that could have shown it."""
+    """A fault that was not repaired, and the checks of the plan's order that could have shown it."""
 
     cause: str
     checks: tuple[str, ...]

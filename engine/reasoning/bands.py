@@ -128,7 +128,7 @@ def _settling(value: Value, number: float, error: float, limits: Sequence[float]
     margin = abs(limit - number)
     at = f"the limit is {show(limit, value.unit)}"
     if margin < LEAST_MARGIN * error or not number:
-        return f"{at}, and it stands right there: no better meter settles that, other checks may"
+        return f"{at}, and it is right at the limit: no better meter settles that, other checks may"
     wanted = f"good to ± {show(float(f'{margin:.2g}'), value.unit)}, {100 * margin / abs(number):.2g} %"
     if value.figure is None:
         return f"{at}; measure again with a meter {wanted}"

@@ -1,4 +1,4 @@
-"""The round of checks for an amplifier that nobody complains of: every safety check, then what finds most for its time.
+"""The round of checks for an amplifier with no complaint: every safety check, then what finds most for its time.
 
 Beyond safety, checks are taken stage of work by stage of work, one by one: each time the one that adds most, a minute,
 to the expected number of faults that would be seen if they were there (the greedy rule for covering under a budget). A

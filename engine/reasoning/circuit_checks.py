@@ -44,7 +44,7 @@ def stage_finding(stage: str) -> str:
 def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart) -> KnowledgeBase:
     """The knowledge base with the checks and findings of a circuit in an area of their own.
 
-    chart: what each test point reads when all is sound, and its standard deviation. A point that a check of the base
+    chart: what each test point reads when all is healthy, and its standard deviation. A point that a check of the base
     reads, and nothing else, gets none.
     """
     read = {
@@ -114,7 +114,7 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
 
 
 def _ends(circuit: Circuit, node: str) -> Iterator[tuple[str, bool]]:
-    """What stands at a node, and whether it is a tube's electrode."""
+    """What is at a node, and whether it is a tube's electrode."""
     roles = {part: role for stage in circuit.stages.values() for part, role in stage.parts.items()}
     for name, tube in circuit.tubes.items():
         for electrode in ("plate", "screen", "cathode", "grid"):

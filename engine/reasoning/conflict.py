@@ -73,7 +73,7 @@ def _both_ways(facts: Facts) -> list[Conflict]:
 def _improbable(ranking: Ranking) -> list[Conflict]:
     evidence, links = ranking.evidence, [ranking.causes.link(said.finding) > 0 for said in ranking.evidence]
     expected = ranking.expected()
-    # With no cause in common, neither can speak against the other.
+    # With no cause in common, neither can argue against the other.
     pairs = [
         (one, other)
         for one in np.flatnonzero(expected < SURPRISING).tolist()

@@ -462,7 +462,7 @@ def _minutes_since(entries: list[tuple[int, LogEntry]]) -> dict[str, float]:
 
 
 def _universal(at: datetime) -> datetime:
-    """A time without a zone is taken as UTC, so that hand-written and kept logs can be held against each other."""
+    """A time without a zone is taken as UTC, so that hand-written and kept logs can be compared."""
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 

@@ -9,9 +9,10 @@ from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
 from .holds import HoldState
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry
-from .session import Session
+from .session import Session, Standing
 from .set_up import is_cleared, prepared_first, work_of
 
+BEFORE_POWER = "untold/before-power"
 MOST_BEFORE = 12  # holds and moves that one piece of work can stand behind
 
 
@@ -41,6 +42,8 @@ def passed(
             now = session.read([*log, *entries])
             wanted = work_of(now.base, entry) if not _skipped(entry) else None
             hold = now.plan.blocked_by(wanted) if wanted is not None else None
+            if hold is None and wanted is not None:
+                hold = due_before_power(now, wanted)
             if hold is None:
                 break
             if hold.hold not in yes or hold.against or not is_cleared_by(now.base, yes[hold.hold]):
@@ -51,6 +54,22 @@ def passed(
         entries.append(entry)
     kept = {entry.hold for entry in entries if isinstance(entry, HoldAnswered)}
     return Passed((*entries, *(entry for entry in answered if entry.hold not in kept)))
+
+
+def due_before_power(now: Standing, work: model.Work) -> HoldState | None:
+    """What has to be told before power and was not even tried, as one hold: for whoever enters work under power out of
+    turn. Who is senior may take it on with a reason, as a check that could not be told."""
+    plan = now.plan
+    if work.stage not in model.POWERED or not now.base.moves or now.facts.holds.get(BEFORE_POWER):
+        return None
+    due = list(plan.safety_checks())
+    due += [check for check in plan.way_up() if work.stage in ("live", "play") and check.id != work.id]
+    if not due:
+        return None
+    names = "; ".join(f"{check.name} ({check.id})" for check in due)
+    return HoldState(
+        BEFORE_POWER, f"Not done yet, and due before power: {names}.", "Are they done?", work.stage, None, kind="untold"
+    )
 
 
 def _standing(base: KnowledgeBase, entry: HoldAnswered) -> bool:

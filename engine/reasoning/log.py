@@ -180,7 +180,7 @@ class Undone(_Entry):
 class Closed(_Entry):
     """The job is handed back. reason: why, where a hold was open or the last test not passed.
 
-    was: the causes it really had. other: in words, what it was that no cause here stands for, 'nothing wrong' among
+    was: the causes it really had. other: in words, what it was, if no cause here covers it, 'nothing wrong' among
     them. left: causes that are there and were left as they are. minutes, charged: what the bench time and the whole
     came to, in `currency`. warranty_until: the last day of the warranty.
     """

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from .log import CANT_TELL, NOT_THIS_AMP, Answer, Log, LogEntry, Reading, RepairDone, standing
+from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry, Reading, RepairDone, standing
 from .session import Standing
 
 
 def minutes_spent(now: Standing, log: Log) -> float:
-    """Bench minutes that the checks and repairs of a log take, with moving from stage to stage."""
+    """Bench minutes that the checks, repairs and moves of a log take; where there are no moves, with changing stages."""
     base, deduction = now.base, now.deduction
     spent, stage = 0.0, "look"
     last: LogEntry | None = None
@@ -24,9 +24,12 @@ def minutes_spent(now: Standing, log: Log) -> float:
         elif isinstance(entry, RepairDone) and entry.repair in base.repairs:
             repair = base.repairs[entry.repair]
             at, minutes = repair.stage, deduction.repair_minutes(repair)
+        elif isinstance(entry, HoldAnswered) and entry.hold in base.moves and entry.cleared:
+            spent += base.moves[entry.hold].minutes
+            continue
         else:
             continue
-        if at != stage:
+        if at != stage and not base.moves:
             spent += base.scale.change_of_stage_minutes.get(at, 0.0)
         spent, stage = spent + minutes, at
     return spent

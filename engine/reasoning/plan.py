@@ -108,7 +108,7 @@ def repair_costs(ranking: Ranking, deduction: Deduction) -> Costs:
 def outlook(
     ranking: Ranking, repaired: Iterable[str], explained: Iterable[str] = (), deduction: Deduction | None = None
 ) -> Outlook:
-    """What is still to be explained. repaired: causes already mended; explained: findings proven dealt with;
+    """What is still to be explained. repaired: causes already repaired; explained: findings proven dealt with;
     deduction: what rules made of repairs and minutes."""
     base = ranking.causes.base
     repaired = frozenset(repaired)

@@ -21,7 +21,7 @@ from .voltages import Voltages
 
 MOST_BANDS = 7
 MOVES = 0.2  # a cause moves a point when it changes where its volts fall in at least this share of cases
-# The normal law's distribution function, told between points close enough for 1e-6.
+# The normal distribution function, interpolated between points close enough for 1e-6.
 DEVIATIONS = np.linspace(-8.0, 8.0, 4001)
 BELOW = np.array([0.5 * (1.0 + erf(z / sqrt(2.0))) for z in DEVIATIONS])
 CLEAR = 2.5  # predictions further apart than this many standard deviations get bands of their own
@@ -77,7 +77,8 @@ class _Looking:
 
     def _rows(self, speaking: Mapping[int, tuple[tuple[int, float], ...]], voltages: Voltages) -> Array:
         """For each hypothesis, how its faults' degrees share its probability, (hypotheses, dictionary rows): by how
-        common a fault is and how well it fits the volts so far; a cause that shows nowhere stands on the sound row."""
+        common a fault is and how well it fits the volts so far; a cause that shows nowhere stands on the healthy
+        row."""
         book = self.book
         degrees: dict[int, list[int]] = {}
         for row, owner in enumerate(book.row_fault.tolist()):
@@ -134,7 +135,8 @@ class _Looking:
 
 
 def _edges(mean: Array, sigma: Array, weight: Array) -> Array:
-    """Where the bands meet: around the sound reading, and between the likeliest predictions that are clearly apart."""
+    """Where the bands meet: around the healthy reading, and between the likeliest predictions that are clearly
+    apart."""
     edges = [float(mean[0] - CLEAR * sigma[0]), float(mean[0] + CLEAR * sigma[0])]
     away = [k for k in np.argsort(-weight)[: 4 * MOST_BANDS].tolist() if k and weight[k] > 0.0]
     ordered = sorted((k for k in away if not edges[0] <= mean[k] <= edges[1]), key=lambda k: float(mean[k]))

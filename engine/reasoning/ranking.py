@@ -39,8 +39,8 @@ class Experience(Protocol):
 class Volts:
     """What the volts read on a known circuit say of the causes.
 
-    factors (C,): odds of each cause by what speaks against it. links: by finding and entry, how often each cause shows
-    the stage off that was read then (C,), and its leak. points: the test points that were taken in; the causes in
+    factors (C,): odds of each cause by what points away from it. links: by finding and entry, how often each cause
+    shows the stage off that was read then (C,), and its leak. points: the test points that were taken in; the causes in
     `aside` are judged by the volts there themselves, not by what their check makes of them as well.
     """
 

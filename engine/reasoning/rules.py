@@ -210,7 +210,7 @@ class Chainer:
         return outcome
 
     def _begin_again(self, sound: bool) -> None:
-        """Empty the durable state, so that its memory serves again; only one that is not sound is left behind for a
+        """Empty the durable state, so that its memory serves again; only one that is broken is left behind for a
         fresh one, since no memory ever comes back and there is room for 1,024."""
         sid = self._state.sid
         if sound:

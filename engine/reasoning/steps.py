@@ -308,13 +308,25 @@ class Plan:
     def _checks(self, found: list[Worth]) -> Iterator[Step]:
         """Checks worth doing, best first; what a rule puts first goes to the front of its stage of work, so it waits
         only for checks of an earlier stage."""
-        first = [check for check in self.open_checks() if check.id in self.deduction.check_first]
+        first = [
+            check
+            for check in self.open_checks()
+            if check.id in self.deduction.check_first and self._still_asked(self.deduction.check_first[check.id])
+        ]
         first.sort(key=lambda check: (reach(check.stage), check.id))
         for worth in found:
             while first and reach(first[0].stage) <= reach(self.base.checks[worth.check].stage):
                 yield self._put_first(first.pop(0))
             yield Step("check", worth.check, why=self._saving(worth), worth=worth)
         yield from map(self._put_first, first)
+
+    def _still_asked(self, rule: str) -> bool:
+        """Whether what made a rule put a check first is still to be explained, where it rests on a finding."""
+        leaves = self.base.rules[rule].when.leaves()
+        latest = self.facts.latest()
+        named = {id_ for leaf in leaves for id_ in (leaf.finding, leaf.complaint) if id_ and id_ in latest}
+        there = {id_ for id_ in named if latest[id_].present}
+        return not there or any(target.said.finding in there for target in self.ahead.targets)
 
     def _put_first(self, check: model.Check) -> Step:
         return Step("check", check.id, why=self.base.rules[self.deduction.check_first[check.id]].because)
@@ -347,7 +359,7 @@ class Plan:
                     yield Step("proof", again.id, repaired.cause, why)
 
     def _cured(self, cause: str) -> tuple[str, ...]:
-        """The complaints of this job that should go when a cause is mended."""
+        """The complaints of this job that should go when a cause is repaired."""
         shows = self.base.causes[cause].shows if cause in self.base.causes else {}
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
         return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
@@ -365,7 +377,7 @@ class Plan:
         check is worth doing any more: nothing here will make them surer."""
         scale = self.base.scale
         yield from self._repairs(
-            scale.least_sure, scale.sure, "no check here makes it surer; have somebody senior look at it first"
+            scale.least_sure, scale.sure, "no check here makes it surer; have someone senior look at it first"
         )
 
     def _repairs(self, least: float, below: float | None, why: str) -> Iterator[Step]:
@@ -439,7 +451,7 @@ def explained(base: KnowledgeBase, facts: Facts, ranking: Ranking) -> Mapping[st
 
 
 def _also_likely(base: KnowledgeBase, facts: Facts, ranking: Ranking, finding: str) -> bool:
-    """Whether a cause that is not mended yet may well be behind a finding too."""
+    """Whether a cause that is not repaired yet may well be behind a finding too."""
     repaired = {one.cause for one in facts.repairs}
     return any(
         ranking.probability.get(id_, 0.0) >= ALSO_LIKELY

@@ -2,7 +2,7 @@
 
 The volts are ranked against every fault of the circuit (engine/circuit). A stage whose volts are off becomes a finding
 that is there, shown by each cause as well as its faults explain the volts; so two causes that each explain them do not
-add up. What the volts speak against is a factor. See circuit/evidence.py for the bounds.
+add up. What the volts point away from is a factor. See circuit/evidence.py for the bounds.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ class KnownCircuit:
         return self._ranked[wanted]
 
     def movers(self, point: str) -> frozenset[str]:
-        """The causes with a fault that moves a test point out of its sound band."""
+        """The causes with a fault that moves a test point out of its healthy band."""
         column = self.book.points.index(point)
         volts, sigma = self.chart[point]
         far = np.abs(self.book.expected.mean[:, column] - volts) > BAND * sigma
@@ -120,8 +120,8 @@ class Epoch:
 
 @dataclass(frozen=True)
 class Suspect:
-    """A fault that the volts point to. predicted: {test point: volts} with it, at the points read. same: faults that
-    no reading at any test point tells from it, itself first; checks: what would."""
+    """A fault of the circuit that the volts point to. predicted: {test point: volts} with it, at the points read. same:
+    faults that no reading at any test point tells from it, itself first; checks: what would. causes: it may be."""
 
     fault: str
     text: str
@@ -236,7 +236,7 @@ class Voltages:
         return degrees[len(degrees) // 2]
 
     def factor(self, cause: str, causes: Causes) -> float:
-        """What the volts leave of a cause's odds, what speaks for it aside."""
+        """What the volts leave of a cause's odds, what points to it aside."""
         return 1.0 if self.volts.factors is None else float(self.volts.factors[causes.column[cause]])
 
     def predicted(self, cause: str) -> Mapping[str, float]:

@@ -1,4 +1,4 @@
-"""What the files of kb/reference can say: one frozen model a kind of block."""
+"""What the files of kb/reference can say: one frozen model per kind of block."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-System = Literal["design centre", "design maximum", "not stated", "absolute maximum"]
-SYSTEMS: tuple[System, ...] = ("design centre", "design maximum", "not stated", "absolute maximum")
+System = Literal["design center", "design maximum", "not stated", "absolute maximum"]
+SYSTEMS: tuple[System, ...] = ("design center", "design maximum", "not stated", "absolute maximum")
 
 
 class Block(BaseModel):
@@ -241,7 +241,7 @@ class Window(Sourced):
 
 
 class ReadingError(Sourced):
-    """How far a reading, or a constant, may be off either way: per cent of it, and `plus` in its own unit."""
+    """How far a reading, or a constant, may be off either way: percent of it, and `plus` in its own unit."""
 
     percent: float = Field(ge=0, lt=100)
     plus: float = Field(default=0.0, ge=0)

@@ -55,7 +55,7 @@ class _Builder:
         if isinstance(event, yaml.DocumentStartEvent):
             self._documents += 1
             if self._documents > 1:
-                self._refuse(event, "a second document starts here; use one file a document")
+                self._refuse(event, "a second document starts here; use one file per document")
         elif isinstance(event, yaml.AliasEvent):
             self._refuse(event, "aliases (*name) are not used here; write the value out")
         elif isinstance(event, yaml.ScalarEvent):
@@ -89,7 +89,7 @@ class _Builder:
         where = self._where(event)
         if key in mapping:
             first = self.keys[(*place, key)][1]
-            message = f"the key '{key}' stands twice (first on line {first})"
+            message = f"the key '{key}' is there twice (first on line {first})"
             self.problems.append(Problem(Where(*where), ".".join(map(str, place)), message))
         else:
             self.keys[(*place, key)] = where

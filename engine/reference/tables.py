@@ -6,7 +6,7 @@
 1. blocks that name the type fitted (`6V6GTA`, not merely its family); with none, those of its family,
 2. blocks of the rating system asked for, when one is asked for,
 3. blocks read in a sheet before blocks from memory,
-4. design centre, then design maximum, then no system named, then absolute maximum.
+4. design center, then design maximum, then no system named, then absolute maximum.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ MOST_POINTS = 5
 
 
 class PointExpected(Report):
-    """One test point: expected volts and the band of sound parts and meter; changed_V beside it when asked for."""
+    """One test point: expected volts and the band of good parts and meter; changed_V beside it when asked for."""
 
     point: str
     volts: float
@@ -108,7 +108,7 @@ class RankedReadings(Report):
 
 
 class RankingOfCircuit(Report):
-    """One entry of `results` a readings file, in the order given. not_converged: faults for which no operating point
+    """One entry of `results` per readings file, in the order given. not_converged: faults for which no operating point
     was found and which therefore take no part."""
 
     shape: Literal["chopstick circuit rank 1"] = "chopstick circuit rank 1"

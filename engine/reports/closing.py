@@ -1,4 +1,4 @@
-"""A job that has just been closed: what it was, and the estimate against what it came to."""
+"""A job that has just been closed: what it was, and the estimate and what it came to."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ class AreaCount(Report):
 
 
 class PairTold(Report):
-    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what parts them
+    """Two causes that share a symptom. stage: at which the first of them can be confirmed; in_time: what separates them
     best up to there; ever: at any stage. because: the reason, when they are named as inseparable."""
 
     one: str
@@ -48,8 +48,8 @@ class IdleCheck(Report):
 
 
 class Coverage(Report):
-    """pairs: the weakest told apart, of `sharing` pairs that share a symptom. idle: checks never worth doing; unchosen:
-    checks that no sample job chose, None when none were tried. single: symptoms that one cause alone shows.
+    """pairs: the hardest to tell apart, of `sharing` pairs that share a symptom. idle: checks never worth doing;
+    unchosen: checks that no sample job chose, None when none were tried. single: symptoms that one cause alone shows.
     unconfirmed: causes that no single finding confirms."""
 
     shape: Literal["chopstick knowledge coverage 1"] = "chopstick knowledge coverage 1"

@@ -53,8 +53,8 @@ class Plot(Report):
 class FigureWorkedOut(Report):
     """figure: the calculation; given: what it was given, numbers in the unit the name ends in; value in unit; shown:
     the same in trade notation; error: half-width of the band that meter and parts leave, None when the value is picked
-    from a list; steps: the sum, a line a step; source: id of the bibliography, with its title and whether it was seen;
-    curve: None when there is none; caution: the standing caution."""
+    from a list; steps: the sum, one line per step; source: id of the bibliography, with its title and whether it was
+    seen; curve: None when there is none; caution: the standing caution."""
 
     shape: Literal["chopstick figure 1"] = "chopstick figure 1"
     figure: str

@@ -34,7 +34,7 @@ class Lessons(Report):
 
 
 class CalibratedBin(Report):
-    """Causes shown with low to high; expected: the mean of what was shown; surely: the 95 per cent interval (Wilson) of
+    """Causes shown with low to high; expected: the mean of what was shown; surely: the 95 percent interval (Wilson) of
     the share that are there; fits: whether expected is within it."""
 
     low: float

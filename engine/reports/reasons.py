@@ -16,7 +16,7 @@ SMALLEST = 1e-12  # probabilities are kept this far from 0 and 1 before odds are
 
 
 class Weight(Report):
-    """What one statement does to the cause: log_odds (natural) with it less without it; above zero speaks for it."""
+    """What one statement does to the cause: log_odds (natural) with it less without it; above zero points to it."""
 
     finding: str
     text: str
@@ -45,7 +45,7 @@ class Turn(Report):
 
 class VoltsReason(Report):
     """What the volts of a known circuit say of a cause. silent: no DC reading shows any of its faults. log_odds: what
-    speaks against it (0 for nothing); readings and predicted: volts by test point."""
+    points away from it (0 for nothing); readings and predicted: volts by test point."""
 
     silent: bool
     log_odds: float
@@ -76,7 +76,7 @@ def log_odds(probability: float) -> float:
 
 
 def reasons(now: Standing, cause: str, experience: Experience | None = None) -> Reasons:
-    """Everything that speaks for or against a cause, by leaving out one statement at a time, and what could move it.
+    """Everything that points to or away from a cause, by leaving out one statement at a time, and what could move it.
     experience: what closed jobs taught, when it had its say.
 
     Raises KeyError when the cause is not known, or can't exist in this amp.

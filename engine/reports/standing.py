@@ -42,7 +42,7 @@ class SettledFinding(Report):
 
 
 class WorkedFigure(Report):
-    """A worked figure: the sum a line a step, what to beware of, what it rests on, and the id of its source."""
+    """A worked figure: the sum one line per step, what to beware of, what it rests on, and the id of its source."""
 
     name: str
     value: float
@@ -72,7 +72,7 @@ class ValueOfCheck(Report):
 
 class MinutesOfJob(Report):
     """spent: by the checks and repairs of the log; ahead: checks and repairs that are left, and from ahead_low to
-    ahead_high in 80 of 100 jobs that stand so."""
+    ahead_high in 80 of 100 jobs like it."""
 
     spent: float
     ahead: float

@@ -17,6 +17,7 @@ class StepOfJob(Report):
     stage: str
     cause: str
     why: str
+    prepared: tuple[str, ...]
     got: str
     remark: str
 

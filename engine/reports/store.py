@@ -63,7 +63,7 @@ class Backup(Report):
 
 
 class StoreCheck(Report):
-    """problems: what is wrong, in words; none when the store is sound."""
+    """problems: what is wrong, in words; none when the store is intact."""
 
     shape: Literal["chopstick jobs check 1"] = "chopstick jobs check 1"
     store: str

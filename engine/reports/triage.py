@@ -27,7 +27,7 @@ class LikelyArea(Report):
 
 class Triage(Report):
     """The job that was opened, its holds first, likely areas and causes, what to have ready, and the bench minutes:
-    from low to high in 80 of 100 jobs that stand so. path: where the job is kept."""
+    from low to high in 80 of 100 jobs like it. path: where the job is kept."""
 
     shape: Literal["chopstick triage 1"] = "chopstick triage 1"
     number: int

@@ -51,7 +51,7 @@ def outcome(now: Standing, one: ComplaintStanding) -> str:
     repairs, causes = now.base.repairs, now.base.causes
     match one.verdict:
         case "proven":
-            return f"Put right, and proven on the bench: {repairs[one.repair].name}."
+            return f"Fixed, and proven on the bench: {repairs[one.repair].name}."
         case "repaired":
             return "Worked on; still to be tried."
         case "repair":

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from ..reasoning.circuit_checks import BAND
 from ..reasoning.session import Standing
+from ..reasoning.voltages import Suspect
 from ..report import Report
 
 
 class PointRead(Report):
-    """Volts read at a test point, and what a sound amp gives there; low to high with sound parts."""
+    """Volts read at a test point, and what a good amp gives there; low to high with good parts."""
 
     point: str
     volts: float
@@ -18,22 +19,8 @@ class PointRead(Report):
 
     @property
     def fits(self) -> bool:
-        """Whether sound parts can give it."""
+        """Whether good parts can give it."""
         return self.low <= self.volts <= self.high
-
-
-class SuspectedFault(Report):
-    """A fault of the circuit that the volts point to. predicted: volts with it at the points read; same: faults that no
-    reading at any test point tells from it, itself first; checks: what would; causes: those it may be."""
-
-    fault: str
-    text: str
-    stage: str
-    probability: float
-    predicted: dict[str, float]
-    same: tuple[str, ...]
-    checks: tuple[str, ...]
-    causes: tuple[str, ...]
 
 
 class VoltsOfJob(Report):
@@ -48,7 +35,7 @@ class VoltsOfJob(Report):
     trouble: str = ""
     readings: tuple[PointRead, ...] = ()
     explained: bool = True
-    suspects: tuple[SuspectedFault, ...] = ()
+    suspects: tuple[Suspect, ...] = ()
 
 
 def volts_of(now: Standing) -> VoltsOfJob | None:

@@ -15,14 +15,14 @@ def worked(name: str, errors: dict[str, float] | None = None, **known: float | s
 
 
 def test_one_reading_against_a_figure_that_is_given_is_off_by_the_meter_alone() -> None:
-    # 0.8 per cent of 200 V on 400 V
+    # 0.8 percent of 200 V on 400 V
     found = worked("compare.of_expected_percent", measured_V=200.0, expected_V=400.0)
     assert found.error == pytest.approx(0.4)
     assert found.error_from == "measured_V"
 
 
 def test_volts_and_ohms_are_two_meters() -> None:
-    # 0.8 per cent, and 1.5 per cent with 0.1 ohm of leads
+    # 0.8 percent, and 1.5 percent with 0.1 ohm of leads
     found = worked("compare.current_mA", drop_V=10.0, resistance_ohm=1000.0)
     assert found.error == pytest.approx(10 * math.hypot(0.008, 0.0151), rel=1e-3)
     assert found.error_from == "resistance_ohm"
@@ -36,14 +36,14 @@ def test_a_reading_of_nothing_has_no_error_to_share_out() -> None:
 def test_a_meters_scale_drops_out_of_a_comparison_whatever_its_sign(sign: int) -> None:
     found = worked("compare.difference_percent", one_V=sign * 40.0, other_V=sign * 41.0)
     assert found.error == pytest.approx(0.3 * 2**0.5, rel=0.01)
-    # and counts in a difference: 0.3 per cent of each apart, the rest of 0.8 per cent on what is between them
+    # and counts in a difference: 0.3 percent of each apart, the rest of 0.8 percent on what is between them
     bias = worked("inverter.bias_V", grid_V=sign * 58.5, cathode_V=sign * 60.0)
     common = math.sqrt(0.8**2 - 0.3**2) / 100 * 1.5
     assert bias.error == pytest.approx(math.hypot(0.003 * 58.5, 0.003 * 60, common), rel=1e-6)
 
 
 def test_small_currents_are_off_by_the_last_digit_of_the_meter() -> None:
-    # 1.5 per cent and 0.05 mA; against each other 0.3 per cent and the same digit, what is left of the whole in common
+    # 1.5 percent and 0.05 mA; against each other 0.3 percent and the same digit, what is left of the whole in common
     found = worked("bias.pair_mismatch_percent", one_mA=2.0, other_mA=1.0)
     apart = [0.003 * mA + 0.05 for mA in (2.0, 1.0)]
     # d(200 (a - b) / (a + b)): 400 b da / (a + b)^2, and 400 a db / (a + b)^2
@@ -101,7 +101,7 @@ def test_errors_that_cancel_or_are_none_leave_the_figure_as_it_is() -> None:
 
 
 def test_a_resistor_fitted_to_read_the_current_is_better_known_than_one_measured() -> None:
-    """35 mV across 1 ohm of 1 per cent: a good milliampere either way (common practice, no source). An ohmmeter's leads
+    """35 mV across 1 ohm of 1 percent: a good milliampere either way (common practice, no source). An ohmmeter's leads
     would make it four."""
     fitted = worked("bias.sense_current_mA", sense_mV=35.0)
     assert fitted.error == pytest.approx(35 * 0.022, rel=0.1)

@@ -23,7 +23,7 @@ from ..amount import amount
 from .samples import usable
 
 WORDS = [
-    *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design centre"),
+    *("", "6V6GT", "EL84", "12AX7", "5Y3GT", "5AR4", "silicon", "no such thing", "design center"),
     *("fixed", "cathode", "AB", "A", "ground", "series", "parallel", "output", "preamp", "full wave", "half wave"),
     *("E12", "E24", "film", "electrolytic", "linear", "audio 10", "volume", "tone shunt", "no"),
     *("0=5 2.5=4k 5=25k 7.5=90k 10=250k", "0=1 5=0.5 10=9", "4K7J", "104K", "47", "yellow violet orange gold"),
@@ -132,14 +132,14 @@ def test_the_ends_of_a_range_are_still_taken_and_what_is_beyond_is_not() -> None
     higher = catalogue.find("compare.higher_V")
     assert higher(one_V=2000, other_V=-2000).value == 2000
     for beyond in (2000.1, -2000.1):
-        with pytest.raises(ValueError, match=r"of -?2000.1 V is not to be met with .* \(-2000 to 2000\)"):
+        with pytest.raises(ValueError, match=r"of -?2000.1 V is out of range for .* \(-2000 to 2000\)"):
             higher(one_V=beyond, other_V=0)
 
 
 def test_a_word_is_known_with_hyphens_capitals_and_blanks_and_a_near_one_is_offered() -> None:
     assert choice("control", " Tone-Shunt ", ("volume", "tone shunt")) == "tone shunt"
     assert choice("class", "AB", ("a", "ab")) == "ab"
-    assert choice("wiring", "bridge-rectifier", ("centre tap", "bridge-rectifier")) == "bridge-rectifier"
+    assert choice("wiring", "bridge-rectifier", ("center tap", "bridge-rectifier")) == "bridge-rectifier"
     with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\. did you mean 'volume'\?$"):
         choice("control", "volum", ("volume", "tone shunt"))
     with pytest.raises(ValueError, match=r"it is one of: volume, tone shunt\.$"):

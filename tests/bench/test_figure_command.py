@@ -127,7 +127,7 @@ def test_every_plot_stays_inside_its_picture(curve: Curve) -> None:
 
 
 def test_a_band_that_straddles_a_limit_says_it_cannot_tell() -> None:
-    # EL84 class A point, 100 per cent of its rating: a handheld meter can't say on which side it stands
+    # EL84 class A point, 100 percent of its rating: a handheld meter can't say on which side it stands
     known = {"plate_V": 250.0, "cathode_mA": 53.5, "screen_mA": 5.5, "tube": "EL84"}
     worked = error.with_error(catalogue.find("bias.plate_dissipation_percent"), known)
     assert worked.error == pytest.approx(1.75, abs=0.05)
@@ -141,7 +141,7 @@ def test_a_band_that_straddles_a_limit_says_it_cannot_tell() -> None:
 
 
 def test_errors_of_unrelated_readings_add_as_squares() -> None:
-    # textbook identity: 3 and 4 per cent on a product make 5 per cent
+    # textbook identity: 3 and 4 percent on a product make 5 percent
     function = catalogue.find("bias.plate_dissipation_W")
     known = {"plate_V": 400.0, "cathode_mA": 30.0, "screen_mA": 0.0}
     worked = error.with_error(function, known, {"plate_V": 12.0, "cathode_mA": 1.2})
@@ -175,7 +175,7 @@ def test_a_word_is_known_with_a_hyphen_too_and_two_to_one_is_no_riddle() -> None
 
 
 def test_the_scale_of_one_meter_drops_out_where_its_readings_are_compared() -> None:
-    # 300 V and 310 V, each good to 0.8 per cent: as unrelated errors 1.1 per cent, on one meter 0.42
+    # 300 V and 310 V, each good to 0.8 percent: as unrelated errors 1.1 percent, on one meter 0.42
     worked = error.with_error(catalogue.find("compare.difference_percent"), {"one_V": 300.0, "other_V": 310.0})
     assert worked.error == pytest.approx(0.3 * 2**0.5, rel=0.01)
     apart = error.with_error(

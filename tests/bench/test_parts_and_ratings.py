@@ -33,7 +33,7 @@ def test_a_lamp_of_another_base_or_for_fewer_volts_is_no_stand_in() -> None:
         for other, wanted in lamps.items():
             verdict = parts.lamp_swap_percent(fitted=name, wanted=other).verdict
             assert ("another base" in verdict) == (fitted.base != wanted.base)
-            assert ("will not last" in verdict) == (wanted.V < fitted.V)
+            assert ("won't last" in verdict) == (wanted.V < fitted.V)
             assert verdict not in ("brighter", "dimmer or alike") or (
                 (verdict == "brighter") == (wanted.candlepower > fitted.candlepower)
             )
@@ -74,7 +74,7 @@ def test_a_rating_by_hand_wins_and_one_from_memory_is_said_to_be() -> None:
     assert any("from memory" in warning and "confirm it" in warning for warning in remembered.warnings)
     with pytest.raises(ValueError, match="nearest: 6V6"):
         limits.plate_voltage_percent(plate_V=300, tube="6V7")
-    with pytest.raises(ValueError, match="design centre"):
+    with pytest.raises(ValueError, match="design center"):
         limits.plate_voltage_percent(plate_V=300, tube="6V6GT", system="absolute maximum")
     with pytest.raises(ValueError, match="give its plate W rating"):
         bias.plate_dissipation_percent(plate_V=300, cathode_mA=30)
@@ -98,8 +98,8 @@ def test_every_tube_on_file_has_the_law_of_its_kind_and_no_other() -> None:
                 words.append(str(refusal))
         assert len(words) == 1, name
         assert words[0] in (
-            f"the {name} is no triode, which this is worked out for",
-            f"the {name} is no pentode or beam tube, which this is worked out for",
+            f"the {name} is not a triode, which this is worked out for",
+            f"the {name} is not a pentode or beam tube, which this is worked out for",
         )
     with pytest.raises(ValueError, match="no tube called '12AX8' is on file; nearest: 12AX7"):
         triode_law("12AX8")

@@ -36,7 +36,7 @@ def test_what_stands_against_a_swap(present: str, wanted: str, more: dict[str, f
     known = {"load_mA": 60.0, "first_capacitor_F": 10e-6, **more}
     swap = rectifier_swap.drop_in_count(present=present, wanted=wanted, **known)
     assert swap.value == len(against)
-    assert list(swap.steps) == (against or ["nothing on file stands against it"])
+    assert list(swap.steps) == (against or ["nothing on file rules it out"])
     assert swap.verdict == ("does not drop in" if against else "drops in")
     assert any(PEAKS in warning for warning in swap.warnings) == ("winding_rms_V" not in more)
 

@@ -42,7 +42,7 @@ def test_a_type_with_no_rating_of_its_own_takes_its_familys_and_says_so() -> Non
 
 
 def test_a_rating_system_that_is_not_on_file_is_answered_with_those_that_are() -> None:
-    with pytest.raises(UnknownName, match="design centre"):
+    with pytest.raises(UnknownName, match="design center"):
         load().rating("6V6GT", "absolute maximum")
 
 

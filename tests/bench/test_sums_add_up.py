@@ -72,8 +72,8 @@ def read(text: str) -> tuple[str, list[tuple[float, float]]] | None:
     text = re.sub(rf"(?P<number>{NUMBER})(?:\s?(?P<unit>{UNIT}))?", number, text)
     text = re.sub(rf"\)\s?({UNIT})", lambda match: f") * {scale(match[1])} ", text)
     text = " ".join(text.split()).replace(" x ", " * ").replace("^", "**")
-    if " beside " in text:
-        text = f"1 / ({' + '.join(f'1 / {one}' for one in text.split(' beside '))})"
+    if " || " in text:
+        text = f"1 / ({' + '.join(f'1 / {one}' for one in text.split(' || '))})"
     plain = re.sub(r"\b(n\[\d+\]|abs|sqrt|ln|log10|pi)|[\d.e+-]+(?=\s|$)", "", text)
     if re.search(r"[A-Za-z,;:'=]", plain) or not re.search(r"[*/+(]| - ", text):
         return None

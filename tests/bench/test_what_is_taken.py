@@ -60,7 +60,7 @@ def test_how_far_a_number_may_go_on_a_bench(unit: str) -> None:
         typed = {"mV": f"{end / 1000:.12g} V", "mA": f"{end / 1000:.12g} A"}.get(unit, f"{end:.12g} {symbol}")
         beyond = end + sign * max(abs(end) * 1e-10, 1e-9)
         assert parse(typed, unit).value == pytest.approx(end)
-        with pytest.raises(NotationError, match="no valve amplifier"):
+        with pytest.raises(NotationError, match="no tube amplifier"):
             parse(
                 {"mV": f"{beyond / 1000:.14g} V", "mA": f"{beyond / 1000:.14g} A"}.get(unit, f"{beyond:.14g} {symbol}"),
                 unit,
@@ -117,7 +117,7 @@ def test_nominal_impedance_of_a_speaker(dc_ohm: float, nominal_ohm: float) -> No
 
 
 def test_a_speaker_between_two_nominals_is_looked_at() -> None:
-    # 67.5 to 93.5 per cent of nominal is let pass
+    # 67.5 to 93.5 percent of nominal is let pass
     said = {dc_ohm: speaker.nominal_ohm(dc_ohm=dc_ohm).verdict for dc_ohm in (5.35, 5.45, 7.43, 7.53)}
     assert [bool(verdict) for verdict in said.values()] == [True, False, False, True]
 

@@ -66,7 +66,7 @@ TURNS = [
      [(94.5, "low"), (95.0, "near"), (105.0, "near"), (105.5, "high")]),
     ("parts.tolerance_share_percent", {"marked_ohm": 1000.0, "tolerance_percent": 12.5, "meter_percent": 1.0},
      "measured_ohm", [(1115.0, "within"), (1116.0, "can't tell"), (1134.0, "can't tell"), (1136.0, "outside")]),
-    ("parts.lamp_light_percent", {"lamp": "47"}, "lamp_V",  # 60 per cent of the light is 86.4 of the volts
+    ("parts.lamp_light_percent", {"lamp": "47"}, "lamp_V",  # 60 percent of the light is 86.4 of the volts
      [(5.43, "dim"), (5.45, "as meant"), (6.3 * 1.15, "as meant"), (7.25, "short-lived")]),
     ("pot.end_hop_percent", {"readings": "0=500 5=125k 10=250k"}, "total_ohm", [(250e3, "usual"), (251e3, "usual")]),
     ("pot.dead_zone_percent", {}, "readings",
@@ -138,7 +138,7 @@ BEWARE = [
      "plate_to_plate_ohm", "over twice its supply", [(5600.0, False)]),
     ("power_stage.single_output_W", {"tube": "6V6GT", "plate_V": 250.0, "screen_V": 250.0, "bias_V": -12.5}, "load_ohm",
      "over twice its supply", [(5000.0, False), (20e3, True)]),
-    ("speaker.lead_loss_percent", {"length_m": 5.0, "gauge": 18.0}, "load_ohm", "in the lead", [(3.97, True), (3.99, False)]),
+    ("speaker.lead_loss_percent", {"length_m": 5.0, "gauge": 18.0}, "load_ohm", "in the cable", [(3.97, True), (3.99, False)]),
     ("transformer.load_mismatch_ratio", {"tap_ohm": 8.0}, "load_ohm", "arcing", [(8.0, False), (9.8, False), (9.9, True)]),
     ("transformer.load_mismatch_ratio", {"tap_ohm": 8.0}, "load_ohm", "more plate current",
      [(6.6, False), (6.4, True), (9.9, False)]),

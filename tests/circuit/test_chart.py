@@ -37,7 +37,7 @@ def test_mains_ten_per_cent_high_scales_the_unloaded_volts() -> None:
 def test_limits_carry_their_rating_system_and_are_marked_when_broken() -> None:
     hot = chart(changed(AMP, {"R17": "180k", "main": "5AR4"}))
     over = {limit.of: limit for limit in hot.limits if limit.over}
-    assert over["V3 plate dissipation"].system == "design centre"
+    assert over["V3 plate dissipation"].system == "design center"
     assert over["V3 plate dissipation"].source == "awv-6v6gt-1944"
     sound = {limit.of: limit for limit in chart(AMP).limits}
     assert not sound["V3 plate dissipation"].over
@@ -58,7 +58,7 @@ def test_a_fault_stands_beside_the_sound_chart() -> None:
 def test_what_can_not_be_changed_is_told() -> None:
     with pytest.raises(KeyError, match="nothing called 'R99' can be changed"):
         changed(AMP, {"R99": "1k"})
-    with pytest.raises(ValueError, match="is no unit known here"):
+    with pytest.raises(ValueError, match="is not a unit known here"):
         changed(AMP, {"R3": "100q"})
 
 

@@ -34,7 +34,7 @@ def test_the_chart_as_json_has_the_documented_shape() -> None:
     assert point.changed_V is not None
     assert point.changed_V < 2
     assert shape.fault == "R3.open"
-    assert any(limit.system == "design centre" for limit in shape.limits)
+    assert any(limit.system == "design center" for limit in shape.limits)
 
 
 def test_many_readings_files_in_one_call(tmp_path: Path) -> None:
@@ -106,7 +106,7 @@ def test_a_wrong_circuit_file_is_told_by_line(tmp_path: Path) -> None:
         (["volts", AMP, "--fault", "R3.opn"], "Did you mean 'R3.open'"),
         (["volts", AMP, "--change", "R3"], "is not NAME=VALUE"),
         (["volts", AMP, "--change", "R399=1k"], "nothing called 'R399' can be changed"),
-        (["volts", AMP, "--meter", "10q"], "is no unit known here"),
+        (["volts", AMP, "--meter", "10q"], "is not a unit known here"),
     ],
 )
 def test_wrong_words_are_told(words: list[str], told: str) -> None:

@@ -50,21 +50,21 @@ def test_the_good_file_is_good(tmp_path: Path) -> None:
 
 # What is wrong, and the line, column, lint and words it is told with.
 WRONG = [
-    ("100k", "100q", 9, 29, "format", "is no unit known here"),
+    ("100k", "100q", 9, 29, "format", "is not a unit known here"),
     ("ohm: 1k5, ", "", 10, 7, "missing-key", "'ohm' is missing"),
     ("kind: resistor, ohm: 1k5", "kind: resistance, ohm: 1k5", 10, 7, "format", "kind"),
-    ("reservoir: C10", "reservoir: C11", 1, 1, "format", "its reservoir 'C11' is no electrolytic of this file"),
+    ("reservoir: C10", "reservoir: C11", 1, 1, "format", "its reservoir: there is no electrolytic 'C11' in this file"),
     ("type: 12AX7", "type: 12AX8", 12, 15, "known-type", "no model for the tube type '12AX8'. Did you mean '12AX7'?"),
     ("rectifier: 5Y3GT", "rectifier: 5Y8GT", 5, 36, "known-type", "no model for the rectifier type '5Y8GT'"),
     ("type: 12AX7", "type: 6V6GT", 12, 8, "known-type", "6V6GT needs a screen node"),
     ("[v1a.plate, v1a.cathode]", "[v1a.plate, v1a.cathod]", 15, 26, "known-node", "no part joins the node 'v1a.cathod'"),
-    ("[v1a.plate, v1a.cathode]", "[v1a.plate, v1a.plate]", 15, 26, "known-node", "'v1a.plate' stands twice"),
+    ("[v1a.plate, v1a.cathode]", "[v1a.plate, v1a.plate]", 15, 26, "known-node", "'v1a.plate' is there twice"),
     ("[bplus_1, v1a.plate]", "[bplus_1, v1a.plat]", 9, 52, "floating-node", "nothing else joins the node 'v1a.plat'"),
     ("kind: resistor, ohm: 1M", "kind: capacitor, farad: 22n", 8, 45, "dc-path", "'in' has no path for direct current"),
     ("[bplus_1, v1a.plate]", "[chassis, v1a.plate]", 12, 39, "tube-conducts", "its plate reaches no supply"),
     ("kind: resistor, ohm: 1k5", "kind: capacitor, farad: 25u", 12, 59, "tube-conducts", "its cathode has no way"),
     ("100k", "103.7k", 9, 29, "preferred-value", "103.7k is off every preferred series"),
-    (", R4: bias", "", 10, 7, "one-stage", "R4 stands in no stage"),
+    (", R4: bias", "", 10, 7, "one-stage", "R4 is in no stage"),
     ("R4: bias", "R44: bias", 14, 102, "one-stage", "there is no 'R44'"),
 ]  # fmt: skip
 

@@ -78,7 +78,7 @@ def test_a_dead_supply_holds_nothing_at_nil() -> None:
 
 def test_a_supply_without_its_reservoir_stands_on_the_next_capacitor() -> None:
     """Against a transient run of ngspice kept here as a figure: 5Y3GT, 255 V, 220 ohm, 470 ohm to the next capacitor of
-    16 uF, 50 mA, 60 per cent of it before the 470 ohm: 235.6 V; with no capacitor at all the mean of the wave is less."""
+    16 uF, 50 mA, 60 percent of it before the 470 ohm: 235.6 V; with no capacitor at all the mean of the wave is less."""
     from chopstick.engine.devices.library import standard_library
 
     law = standard_library().rectifier("5Y3GT")
@@ -101,7 +101,7 @@ def test_printed_volts_move_what_is_expected() -> None:
 
 
 def test_printed_volts_stand_at_test_points_only() -> None:
-    with pytest.raises(ValueError, match="printed: 'nowhere' is no test point"):
+    with pytest.raises(ValueError, match="printed: 'nowhere' is not a test point"):
         Circuit.model_validate({**STAGE, "printed": {"nowhere": 100}})
 
 

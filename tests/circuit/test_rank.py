@@ -141,12 +141,12 @@ def test_parts_side_by_side_form_a_class(amp: Dictionary) -> None:
 
 
 def test_an_unknown_point_is_told_with_the_nearest(amp: Dictionary) -> None:
-    with pytest.raises(KeyError, match=r"'v1a\.plat' is no test point of this circuit\. Did you mean 'v1a\.plate'"):
+    with pytest.raises(KeyError, match=r"'v1a\.plat' is not a test point of this circuit\. Did you mean 'v1a\.plate'"):
         rank(amp, {"v1a.plat": 1.0})
 
 
 def test_the_meter_enters_every_reading() -> None:
-    # A divider of two 1 M resistors is a source of 0.5 M: 10 M takes 5 per cent off, 1 M a third (identity).
+    # A divider of two 1 M resistors is a source of 0.5 M: 10 M takes 5 percent off, 1 M a third (identity).
     model = {
         "title": "divider", "summary": "two resistors", "test_points": ["middle"], "tubes": {},
         "supplies": {"ht": {"node": "top", "volts": 300, "source_ohm": 1}},

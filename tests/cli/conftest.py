@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +12,8 @@ from typing import Any
 import pytest
 from chopstick.cli.main import app, settings_first
 from typer.testing import CliRunner
+
+from .. import forked
 
 HERE = Path(__file__).parent
 SMALL = HERE / "kb"
@@ -68,16 +68,12 @@ def opened(run: Run) -> int:
 
 @pytest.fixture
 def process(jobs: Path) -> Run:
-    """Runs a command in a process of its own, with pipes for input and output."""
+    """Runs a command in a process of its own, with nobody at a terminal."""
 
     def run_(*words: str, typed: str | bytes = "", **environment: str) -> Ran:
-        done = subprocess.run(
-            [sys.executable, "-m", "chopstick.cli.main", *words],
-            input=typed.encode() if isinstance(typed, str) else typed,
-            capture_output=True,
-            env={**os.environ, "CHOPSTICK_JOBS": str(jobs), "COLUMNS": "80", **environment},
-            timeout=300,
-        )
-        return Ran(done.returncode, done.stdout.decode(), done.stderr.decode())
+        given = typed.encode() if isinstance(typed, str) else typed
+        own = {**os.environ, "CHOPSTICK_JOBS": str(jobs), "COLUMNS": "80", **environment}
+        done = forked.command([*words], given, own)
+        return Ran(done.code, done.out.decode(), done.err.decode())
 
     return run_

@@ -32,7 +32,7 @@ def test_what_can_not_be_taken_is_told_and_nothing_is_kept(run: Run, opened: int
     for words, said in (
         (("--detail", "serail=4"), "Did you mean 'serial'?"),
         (("--detail", "promised=soon"), "2026-03-01"),
-        (("--approve", "the owner", "--up-to", "a lot"), "no sum of money"),
+        (("--approve", "the owner", "--up-to", "a lot"), "not an amount of money"),
         (("--arrived", "choke"), "Awaited: nothing"),
     ):
         ran = run("take", str(opened), *words)

@@ -78,7 +78,7 @@ def test_show_lays_predicted_beside_measured(run: Run, opened: int) -> None:
     silent = run("show", str(opened), "--why", "bypass-capacitor-open", kb=None).out
     assert "no DC reading shows it" in " ".join(silent.split())
     told = run("show", str(opened), "--why", "preamp-tube-dead", "--json", kb=None).json["volts"]
-    assert told["log_odds"] < -1  # a factor of six; the resistor itself stands at 97 per cent
+    assert told["log_odds"] < -1  # a factor of six; the resistor itself stands at 97 percent
     assert not told["silent"]
 
 

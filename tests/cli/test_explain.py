@@ -136,7 +136,7 @@ def test_facts_that_a_figure_is_worked_out_from_are_asked(base: KnowledgeBase) -
 
 
 def test_what_to_have_at_hand_is_for_what_comes_and_what_is_likely(session: Session) -> None:
-    """The voltmeter for the DC; the cleaner and the capacitor, whose causes stand at 69 and 25 per cent; no rectifier."""
+    """The voltmeter for the DC; the cleaner and the capacitor, whose causes stand at 69 and 25 percent; no rectifier."""
     ready = to_have_ready(session.read(START))
     assert ready.tools == ("voltmeter",)
     assert [(part.part, part.cause) for part in ready.parts] == [

@@ -25,7 +25,7 @@ def test_at_a_terminal_it_asks_and_goes_there(jobs: Path) -> None:
     terminal = Terminal(jobs, kb=None)
     terminal.shows("Where do you want to begin?", "can kill", "1 to 4, or a word")
     terminal.says("9", "is none of: demo, practice, intake, bench", "1 to 4, or a word")
-    terminal.says("intake", "What shall the job be called?")
+    terminal.says("intake", "What should the job be called?")
     terminal.close()
 
 

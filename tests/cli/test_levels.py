@@ -20,7 +20,7 @@ DONE = (Answer(at=AT, check="look-at-cord", answer="yes"), HoldAnswered(at=AT, h
 
 @pytest.fixture(scope="module")
 def log() -> list[LogEntry]:
-    """A crackle without DC on the control: a dirty track is 85 per cent sure."""
+    """A crackle without DC on the control: a dirty track is 85 percent sure."""
     return [
         Opened(at=AT, title="Small combo", fingerprint=""),
         Complaint(at=AT, says="it crackles", symptom="crackle"),
@@ -29,7 +29,7 @@ def log() -> list[LogEntry]:
 
 
 def test_at_85_per_cent_a_senior_is_told_to_repair_and_a_junior_to_have_it_looked_at(log: list[LogEntry]) -> None:
-    for level, words in (("senior", "would cost more than they save"), ("junior", "have somebody senior look at it")):
+    for level, words in (("senior", "would cost more than they save"), ("junior", "have someone senior look at it")):
         now = Session(load(SMALL), level).read([*log, *DONE])
         assert now.ranking.probability["track-dirty"] == pytest.approx(0.85, abs=0.02)
         assert now.complaints[0].verdict == "repair"

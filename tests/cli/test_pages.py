@@ -123,12 +123,12 @@ LIVE = "Are you set up to work with high voltage present? [yes, no]"
 def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, opened: int) -> None:
     """The caution is confirmed before the first live check, after a look at what the safety checks found."""
     terminal = Terminal(jobs, "bench", str(opened), size=size, level="junior")
-    lines = terminal.shows("CHECK: Look at the mains cord", "CAUTION", "Mains plug out of the wall", CORD)
+    lines = terminal.shows("CHECK: Look at the mains cord", "CAUTION", "Amp unplugged at the wall", CORD)
     assert lines[0].startswith(f"job {opened} | stage: look")  # the strip is on top, the line to type on at the bottom
     assert lines[-1].startswith(">")
     terminal.says("yes", "HOLD: stop here first", "Chassis propped", LIVE)
     terminal.says("yes", "BEFORE POWER: the safety checks so far", "Look at the mains cord", "Is each of these still so?")
-    terminal.says("no", "Put it right first", "again CHECK")
+    terminal.says("no", "Take care of it first", "again CHECK")
     terminal.says("yes", "BEFORE YOU BEGIN", "someone within call", "Have you read this, and is it so?")
     terminal.says("yes", "CHECK: Measure the plates at idle", "Lethal voltage is present.", "Plate to cathode")
     terminal.says("where", "Complaints", "Lethal voltage is present.", "Plate to cathode")
@@ -169,7 +169,7 @@ def test_a_screen_reader_gets_sentences_in_reading_order(jobs: Path, opened: int
     terminal = Terminal(jobs, "bench", str(opened), "--plain", size=(200, 60))
     terminal.shows(CORD)
     told = terminal.scrolled
-    order = ["stage: look", "CHECK: Look at the mains cord", "caution: Mains plug out", "normal: Three wires", CORD]
+    order = ["stage: look", "CHECK: Look at the mains cord", "caution: Amp unplugged", "normal: Three wires", CORD]
     assert sorted(order, key=told.index) == order
     terminal.says("yes", "Look at the mains cord: yes", LIVE)
     terminal.says("where", "69%, Dirty control track", LIVE)

@@ -145,9 +145,9 @@ def test_anything_may_be_typed(
 
 def test_in_a_terminal_the_caution_stands_with_the_choice(jobs: Path, kb: Path) -> None:
     terminal = Terminal(jobs, "practice", "--seed", "1", kb=kb)
-    terminal.shows("PROPOSED: Look at the mains cord", "CAUTION Mains plug out", "it crackles when I turn it", "[go, do")
-    terminal.says("find control", "Measure DC across the control", "Clean the control", "CAUTION Mains plug out")
-    terminal.says("more", "count the pins of the plug", "CAUTION Mains plug out")
+    terminal.shows("PROPOSED: Look at the mains cord", "CAUTION Amp unplugged", "it crackles when I turn it", "[go, do")
+    terminal.says("find control", "Measure DC across the control", "Clean the control", "CAUTION Amp unplugged")
+    terminal.says("more", "count the pins of the plug", "CAUTION Amp unplugged")
     terminal.says("do control-dc", "UNSAFE", "On a real amp this can kill")
     terminal.says("go", "Look at the mains cord -> yes", "PROPOSED: clear the hold", "Chassis propped")
     terminal.type("finish")

@@ -128,7 +128,7 @@ def test_broken_knowledge_is_not_tried(run: Run, shop: Path, tmp_path: Path) -> 
     new.write_text("area: small\nrules: {x: {when: {}, then: [], because: y}}\n")
     ran = run("rules", "trial", str(new))
     assert ran.code == 1
-    assert "one form a condition" in ran.err
+    assert "one form per condition" in ran.err
 
 
 def test_new_asks_in_plain_language_and_writes_a_sound_rule(run: Run, shop: Path, tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ def test_a_contradiction_is_named_as_it_arises(run: Run, opened: int) -> None:
 def test_why_says_weights_in_words_and_numbers(run: Run, opened: int) -> None:
     run("take", str(opened), "sweep-ohms=rough", "--hold", "discharged=yes")
     out = run("show", str(opened), "--why", "track-dirty").out
-    assert "Speaks for it" in out
+    assert "Points to it" in out
     assert "The track of the control is rough on the ohmmeter." in out
     assert "decides, x " in out
 

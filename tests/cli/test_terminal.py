@@ -40,7 +40,7 @@ def kinds(jobs: Path, number: int) -> list[str]:
 def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resume(
     bench: Terminal, jobs: Path, opened: int
 ) -> None:
-    bench.shows(CORD, "CHECK: Look at the mains cord", "CAUTION Mains plug out of the wall")
+    bench.shows(CORD, "CHECK: Look at the mains cord", "CAUTION Amp unplugged at the wall")
     assert "can kill" in bench.scrolled  # the standing caution comes before all
     bench.says("yess", "it takes: yes, no", "Did you mean 'yes'?", CORD)  # a slip
     bench.says("yes", "HOLD: stop here first", LIVE, "Look at the mains cord -> yes")
@@ -158,7 +158,7 @@ def test_tab_completes_answers_and_keys(bench: Terminal) -> None:
 
 def test_intake_by_hand(jobs: Path) -> None:
     terminal = Terminal(jobs, "intake")
-    terminal.shows("What shall the job be called")
+    terminal.shows("What should the job be called")
     terminal.says("Old combo", "bears on safety", "Mains voltage it was designed for")
     terminal.says("", "Mains voltage here")
     terminal.says("", "What mains cord")
@@ -172,8 +172,8 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("", "What came with it")
     terminal.says("foot switch, cover", "What matters most")
     terminal.says("", "most the owner wants to spend")
-    terminal.says("plenty", "no sum of money", "most the owner wants to spend")
-    terminal.says("150 EUR", "For which day")
+    terminal.says("plenty", "not an amount of money", "most the owner wants to spend")
+    terminal.says("150 EUR", "What day is it promised")
     terminal.type("2026-03-14")
     assert "Go on with: chopstick bench 1" in terminal.end()
     job = open_store(jobs).find(1)
@@ -197,7 +197,7 @@ def test_a_job_stopped_at_a_hold_exits_with_3(process: Run) -> None:
     process("intake", "--kb", str(SMALL), "--complaint", "tingle=I get a shock off the strings")
     ran = process("bench", "1", "--kb", str(SMALL), typed="no\nno\nno\nno\n")
     assert ran.code == 3
-    assert "Nothing more is offered until this is put right." in ran.out
+    assert "Nothing more is offered until this is taken care of." in ran.out
     assert "Open holds" in ran.out
 
 

@@ -17,7 +17,7 @@ from .conftest import Run
 from .terminal import Terminal
 from .test_terminal import CORD, LIVE
 
-STAY = "Add yours after it all the same? [yes, no]"
+STAY = "Add yours after it anyway? [yes, no]"
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 """Bench cases of amps that the program did not make (tests/peers/stranger_amps.py), and how the ranking does on them.
 
-A fault counts when it moves some test point of that very amp by more than 10 per cent and a tenth of a volt (of two
+A fault counts when it moves some test point of that very amp by more than 10 percent and a tenth of a volt (of two
 faults, each with the other one there). Faults whose readings lie within what a meter can tell, at every test point, for
 some degree of each, count as one; the dictionary's spread has no say in that.
 """

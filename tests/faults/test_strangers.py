@@ -64,7 +64,7 @@ def test_two_faults(scores: list[Score], capsys: pytest.CaptureFixture[str]) -> 
     with capsys.disabled():
         print(f"\n  two faults, {len(found)} cases: both in the first four {both}")
     assert len(found) >= amount(2, 80)
-    assert both / len(found) >= 0.50  # wanted: both named in 75 per cent
+    assert both / len(found) >= 0.50  # wanted: both named in 75 percent
 
 
 @pytest.mark.long
@@ -78,7 +78,7 @@ def test_a_healthy_amp_is_not_accused(scores: list[Score], capsys: pytest.Captur
 
 
 def test_what_is_printed_clears_a_healthy_amp(drawn: list[Case]) -> None:
-    """With the volts of the schematic, none of one circuit's healthy amps is accused, their mains up to 6 per cent off."""
+    """With the volts of the schematic, none of one circuit's healthy amps is accused, their mains up to 6 percent off."""
     found = [case for case in drawn if not case.faults and case.circuit in ("two-6550-fixed", "single-ended-6v6gt")]
     assert len(found) >= 6
     assert not [case for case in found if score(case, with_printed=True).accused]

@@ -13,8 +13,8 @@ from .bench import Bench
 
 
 def test_a_hot_pair_before_and_after_the_bias_was_set(plain: KnowledgeBase) -> None:
-    """A 14 W tube at 320 V and 40 mA of cathode current takes at most 12.8 W, 91 per cent; at 325 V and 26 mA at most
-    8.5 W, 60 per cent; the screen grid takes a few per cent of it."""
+    """A 14 W tube at 320 V and 40 mA of cathode current takes at most 12.8 W, 91 percent; at 325 V and 26 mA at most
+    8.5 W, 60 percent; the screen grid takes a few percent of it."""
     bench = Bench("runs-hot").read("plates", plate_volts=320, cathode_current=40).repair("set-bias", "bias-too-hot")
     bench.read("plates", plate_volts=325, cathode_current=26)
     found = {one.quantity: one for one in before_after(plain, bench.log)}

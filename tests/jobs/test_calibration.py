@@ -1,4 +1,4 @@
-"""Of causes shown at 80 per cent, how many were there: the counts, the interval, and the sample jobs."""
+"""Of causes shown at 80 percent, how many were there: the counts, the interval, and the sample jobs."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_every_cause_shown_is_counted_once(pairs: list[tuple[float, bool]]) -> N
 
 
 def test_a_tool_that_is_right_as_often_as_it_says_fits() -> None:
-    """80 of 100 shown at 80 per cent fit; 40 of 100 do not."""
+    """80 of 100 shown at 80 percent fit; 40 of 100 do not."""
     def at(there: int) -> Bin:
         (one,) = bins(Shown(1, str(n), 0.8, n < there) for n in range(100))
         return one

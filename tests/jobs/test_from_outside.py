@@ -265,7 +265,7 @@ def test_what_the_check_calls_sound_takes_a_backup_and_nothing_else_does(
     ODD[what](store)
     wrong = problems(store)
     if wrong:
-        with pytest.raises(JobError, match="not sound"):
+        with pytest.raises(JobError, match="are damaged"):
             backup(store, tmp_path / "backup")
         assert not (tmp_path / "backup").exists()
         return
@@ -370,7 +370,7 @@ def test_a_line_without_end_is_refused_before_it_is_read(tmp_path: Path, monkeyp
     with pytest.raises(JobError, match=r"x:2: a line of more than 1,000 bytes"):
         incoming(tmp_path / "x")
     monkeypatch.setattr(transfer, "MOST_IN_A_FILE", 100)
-    with pytest.raises(JobError, match="part the file"):
+    with pytest.raises(JobError, match="split the file"):
         incoming(tmp_path / "x")
 
 

@@ -97,7 +97,7 @@ def test_two_jobs_that_look_alike_stay_two(store: Store, tmp_path: Path) -> None
         ('{"number": 1, "entries": []}', "entries"),
         ('{"number": 1, "entries": [{"kind": "note", "at": "2026-01-01T00:00:00Z", "text": "x"}]}', "'opened'"),
         ('{"shape": "chopstick job 2", "number": 1, "entries": []}', "shape"),
-        ("no json", "no job"),
+        ("no json", "not a job"),
     ],
 )
 def test_a_line_that_is_no_job_is_named_and_nothing_is_taken_in(line: str, says: str, store: Store) -> None:

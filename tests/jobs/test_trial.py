@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from chopstick.engine.jobs.shop import trial
 from chopstick.engine.jobs.store.store import open_store
+from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer, on_trial
 from chopstick.engine.reasoning.log import (
@@ -31,7 +32,7 @@ def base() -> KnowledgeBase:
     return shipped_knowledge()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def log(base: KnowledgeBase) -> list[LogEntry]:
     """A knob that crackled, was cleaned, and was quiet afterwards."""
     return [
@@ -69,6 +70,13 @@ def rule(tmp_path: Path, then: str, when: str = "{complaint: knob-crackle}") -> 
     return Layer("trial", "trial", path)
 
 
+@pytest.fixture(scope="module")
+def knob(log: list[LogEntry]) -> tuple[trial.Case, trial.EndOfJob]:
+    """A job with no check but listening done, and its end without any rule of ours."""
+    case = trial.Case("knob", trial.as_answers([log[0], log[1], log[-1]]))
+    return case, trial.run([case], None, (), cache.default_folder())[0]
+
+
 @pytest.mark.parametrize(
     ("then", "verdict"),
     [
@@ -78,12 +86,10 @@ def rule(tmp_path: Path, then: str, when: str = "{complaint: knob-crackle}") -> 
     ],
 )
 def test_better_and_worse_are_against_what_the_amp_had(
-    log: list[LogEntry], tmp_path: Path, then: str, verdict: str
+    knob: tuple[trial.Case, trial.EndOfJob], tmp_path: Path, then: str, verdict: str
 ) -> None:
-    """With no check but listening done, a rule that favours what it really had is better, one against it is worse."""
-    unsettled = [log[0], log[1], log[-1]]
-    case = trial.Case("knob", trial.as_answers(unsettled))
-    before = trial.run([case], None, ())[0]
+    """A rule that favors what it really had is better, one against it is worse."""
+    case, before = knob
     after = trial.run([case], None, (rule(tmp_path, then),))[0]
     told = trial.compared(case, before, after)
     assert told.verdict == verdict, (told.better, told.worse, told.moved)

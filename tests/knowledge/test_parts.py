@@ -1,18 +1,23 @@
 """The parts of the knowledge base: how they are named, how they fail, what they cost."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import yaml
+from chopstick.engine.bench import preferred
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.layers import Layer
+from chopstick.engine.knowledge.part_model import StandIn
 from chopstick.engine.knowledge.part_use import users
-from chopstick.engine.reference.errors import Problem
+from chopstick.engine.reference.errors import KnowledgeError, Problem
 
+from ..shipped import shipped_knowledge
 from .conftest import at
 
-BASE = load.load()
+BASE = shipped_knowledge()
 PARTS = """\
 about: What the pot and its neighbor are.
 parts:
@@ -96,18 +101,35 @@ def test_what_names_a_part_is_known() -> None:
     assert used.keys() == BASE.parts.keys()
 
 
+@pytest.mark.parametrize(
+    ("kind", "sold"),
+    [
+        ("film-capacitor", preferred.FILM_V), ("electrolytic-capacitor", preferred.ELECTROLYTIC_V),
+        ("resistor", preferred.RESISTOR_W),
+    ],
+)
+def test_what_is_sold_is_the_same_for_stand_ins_and_for_the_bench(kind: str, sold: tuple[float, ...]) -> None:
+    stand_in = BASE.parts_list.stand_in(BASE.parts[kind])
+    assert stand_in is not None
+    assert stand_in.rating is not None
+    assert stand_in.rating.stock == sold
+
+
 # prices
 
 
-def priced(text: str, tmp_path: Path) -> KnowledgeBase:
-    return load.load(layers=[layer(tmp_path / "shop", f"area: supply\nprices:\n{text}")])
+def priced(text: str) -> KnowledgeBase:
+    """The shipped base with these prices; that a layer brings them is tried below."""
+    where = {"file": "ours.yaml"}
+    prices = {id_: model.Price(id=id_, where=where, **one) for id_, one in yaml.safe_load(text).items()}
+    supply = BASE.areas["supply"].model_copy(update={"prices": prices})
+    return replace(BASE, areas={**BASE.areas, "supply": supply})
 
 
-def test_a_price_holds_for_all_names_and_kinds_of_a_part_unless_a_closer_one_does(tmp_path: Path) -> None:
+def test_a_price_holds_for_all_names_and_kinds_of_a_part_unless_a_closer_one_does() -> None:
     base = priced(
         "  a: {name: A, each: 1, currency: EUR, part: Capacitors}\n"
         "  b: {name: B, each: 2, currency: EUR, part: film capacitor}\n",
-        tmp_path,
     )
     each = {name: base.price_of(part(name)) for name in ("ceramic-capacitor", "coupling capacitor", "resistor")}
     assert {name: price and price.each for name, price in each.items()} == {
@@ -115,14 +137,13 @@ def test_a_price_holds_for_all_names_and_kinds_of_a_part_unless_a_closer_one_doe
     }  # fmt: skip
 
 
-def test_of_several_that_hold_the_most_specific_goes(tmp_path: Path) -> None:
+def test_of_several_that_hold_the_most_specific_goes() -> None:
     base = priced(
         "  any: {name: Any, each: 9, currency: EUR, part: electrolytic-capacitor}\n"
         "  low: {name: Low, each: 1, currency: EUR, part: electrolytic-capacitor, rating: 63 V}\n"
         "  mid: {name: Mid, each: 3, currency: EUR, part: electrolytic-capacitor, rating: 350 V}\n"
         "  big: {name: Big, each: 5, currency: EUR, part: electrolytic-capacitor, value: [33u, 100u]}\n"
         "  one: {name: One, each: 7, currency: EUR, part: electrolytic-capacitor, value: 47u, rating: 500 V}\n",
-        tmp_path,
     )
 
     def each(**more: str) -> float:
@@ -142,18 +163,18 @@ def test_of_several_that_hold_the_most_specific_goes(tmp_path: Path) -> None:
     assert each(value="47u", rating="450 V") == 7
 
 
-def test_of_alternatives_each_must_have_a_price_and_the_dearest_counts(tmp_path: Path) -> None:
+def test_of_alternatives_each_must_have_a_price_and_the_dearest_counts() -> None:
     one = "  a: {name: A, each: 1, currency: EUR, part: film capacitor}\n"
     two = one + "  b: {name: B, each: 6, currency: EUR, part: control}\n"
     either = part(["film-capacitor", "control"])
-    assert priced(one, tmp_path).price_of(either) is None
-    price = priced(two, tmp_path).price_of(either)
+    assert priced(one).price_of(either) is None
+    price = priced(two).price_of(either)
     assert price is not None
     assert price.each == 6
 
 
-def test_a_price_for_one_or_other_holds_where_both_are_named_and_nowhere_else(tmp_path: Path) -> None:
-    base = priced("  a: {name: A, each: 5, currency: EUR, part: film capacitor or control}\n", tmp_path)
+def test_a_price_for_one_or_other_holds_where_both_are_named_and_nowhere_else() -> None:
+    base = priced("  a: {name: A, each: 5, currency: EUR, part: film capacitor or control}\n")
     price = base.price_of(part(["control", "film-capacitor"]))
     assert price is not None
     assert price.each == 5
@@ -256,9 +277,12 @@ amend: {repairs: {replace-control: {parts: [{part: flux compensator}, {part: fil
 )
 def test_a_layer_may_not_let_something_stand_in_for_a_fuse(tmp_path: Path, change: str) -> None:
     ours = layer(tmp_path / "shop", f"area: safety\namend: {{parts: {{{change}}}}}\n")
-    assert {one.lint for one in load.check(layers=[ours]) if one.severity == "error"} == {"safety-lowered"}
+    with pytest.raises(KnowledgeError) as refused:
+        load.load(layers=[ours])
+    assert {one.lint for one in refused.value.problems} == {"safety-lowered"}
 
 
 def test_a_layer_may_forbid_a_stand_in(tmp_path: Path) -> None:
     ours = layer(tmp_path / "shop", "area: supply\namend: {parts: {fuse: {stand_in: {never: Ask the owner of the bench.}}}}\n")
-    assert [one for one in load.check(layers=[ours]) if one.severity == "error"] == []
+    fuse = load.load(layers=[ours]).parts["fuse"]
+    assert fuse.stand_in == StandIn(never="Ask the owner of the bench.")

@@ -46,7 +46,7 @@ CASES = [
     ('"no": {}', '"no": {}\n      "No ": {}', "duplicate-answer", (21, 5), "the same key"),
     ("because: a dirty track", "because: a dirty track\n  b-then-a:\n    when: {finding: dc-on-pot}\n    then: [{conclude: dc-on-pot}]\n    because: round and round", "rule-cycle", (70, 3), "in a ring"),
     ("when: {finding: dc-on-pot}", "when: {value: measure-it/pott, above: 3}", "unknown-value", (67, 11), "It has: pot."),
-    ("when: {finding: dc-on-pot}", "when: {finding: dc-on-pot, denied: crackle}", "format", (67, 11), "one form a condition"),
+    ("when: {finding: dc-on-pot}", "when: {finding: dc-on-pot, denied: crackle}", "format", (67, 11), "one form per condition"),
     (
         "    bands:",
         "    figures:\n      share: {compute: leakage.grid_leak_shar_percent, given: {grid_mV: pot}}\n    bands:",
@@ -125,7 +125,7 @@ def test_a_lint_can_be_kept_quiet_beside_the_entry(broken: Broken) -> None:
 @pytest.mark.parametrize(
     ("text", "place", "words"),
     [
-        ("a: 1\nb: 2\na: 3\n", (3, 1), "stands twice (first on line 1)"),
+        ("a: 1\nb: 2\na: 3\n", (3, 1), "is there twice (first on line 1)"),
         ("a: &x 1\n", (1, 4), "anchors"),
         ("a: *x\n", (1, 4), "aliases"),
         ("a: !!python/object/apply:os.system [echo]\n", (1, 4), "tags"),

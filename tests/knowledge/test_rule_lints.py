@@ -62,7 +62,7 @@ CASES = [
     ),
     (RULE.replace(WHEN, "{at_most: 1, of: [{finding: dc-on-pot}]}"), "format", (71, 11), "counts past"),
     (RULE.replace(THEN, "[{check_minutes: turn-it}]"), "format", (72, 12), "one of 'times' and 'add'"),
-    (RULE.replace(THEN, "[{skip: turn-it, prefer: clean-it}]"), "format", (72, 12), "one form a conclusion"),
+    (RULE.replace(THEN, "[{skip: turn-it, prefer: clean-it}]"), "format", (72, 12), "one form per conclusion"),
     (RULE.replace("    because: DC has no business there\n", ""), "missing-key", (71, 5), "'because' is missing"),
 ]  # fmt: skip
 

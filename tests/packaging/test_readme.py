@@ -9,17 +9,17 @@ import yaml
 from chopstick.cli.main import app
 from chopstick.cli.screen import manual_page
 from chopstick.cli.screen.screen import Screen
-from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
 from typer.main import get_command
 
+from ..shipped import shipped_knowledge
 from .tour import BLOCK, PAGES, README, ROOT, renewed
 
 
 @pytest.mark.parametrize("page", [page for page in PAGES if BLOCK.search(page.read_text())], ids=lambda page: page.stem)
 def test_a_page_shows_real_output(page: Path) -> None:
     text = page.read_text()
-    assert renewed(text) == text, "run: python tests/packaging/tour.py --write"
+    assert renewed(text) == text, "run: python -m tests.packaging.tour --write"
 
 
 def test_the_readme_is_short_and_has_what_one_needs_first() -> None:
@@ -74,7 +74,7 @@ def test_the_answer_file_of_the_manual_runs(tmp_path: Path) -> None:
     sample = next(block for block in re.findall(r"```yaml\n(.*?)```", text, re.DOTALL) if block.startswith("job:"))
     path = tmp_path / "job.yaml"
     path.write_text(sample)
-    session = Session(load.load())
+    session = Session(shipped_knowledge())
     run = script.run(script.read_answers(path, session), session, lambda: datetime(2026, 1, 1))
     assert run.standing.ranking.probability["baffle-nut-dug-in"] >= 0.8
 

@@ -1,6 +1,6 @@
 """The README and the manual: their commands are run for real, and what they print stands below them.
 
-    python tests/packaging/tour.py --write     renew the blocks
+    python -m tests.packaging.tour --write     renew the blocks
 
 Each page is run in a fresh folder of jobs. `> /dev/null` after a command leaves out what it prints.
 """
@@ -10,10 +10,11 @@ from __future__ import annotations
 import os
 import re
 import shlex
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
+
+from .. import forked
 
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
@@ -25,16 +26,15 @@ BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
 def run(commands: list[str], jobs: str) -> str:
-    """What a person sees who types the commands one after another, 80 columns wide, without colour."""
-    program = str(Path(sys.executable).with_name("chopstick"))
+    """What a person sees who types the commands one after another, 80 columns wide, without color."""
     environment = {**os.environ, "COLUMNS": "80", "NO_COLOR": "1", "CHOPSTICK_JOBS": jobs}
     seen = ""
     for command in commands:
         words = shlex.split(command.removesuffix(QUIET))
         assert words[0] == "chopstick", command
-        done = subprocess.run([program, *words[1:]], capture_output=True, text=True, env=environment, check=False)
-        said = "" if command.endswith(QUIET) else done.stdout
-        told = DATED.sub("as of TODAY", (said + done.stderr).replace(jobs, "JOBS"))
+        done = forked.command(words[1:], environment=environment)
+        said = "" if command.endswith(QUIET) else done.out.decode()
+        told = DATED.sub("as of TODAY", (said + done.err.decode()).replace(jobs, "JOBS"))
         lines = PLACED.sub(r"\1", told).splitlines()
         seen += f"$ {command}\n" + "".join(f"{line.rstrip()}\n" for line in lines)
     return seen

@@ -11,6 +11,7 @@ from chopstick.cli.papers import write
 from PIL import Image
 from pypdf import PdfReader
 
+from ..amount import amount
 from .browser import measured, pictured, printed
 from .samples import PAPERS, retold
 
@@ -20,6 +21,7 @@ PAGES = {
     "record": (3, 3),
 }  # fmt: skip
 SIZE_PT = {"A4": (595.3, 841.9), "Letter": (612.0, 792.0)}  # ISO 216 A4 is 210 x 297 mm; Letter 8.5 x 11 in (ANSI Y14.1)
+PRINTS = [(kind, page) for number, kind in enumerate(PAGES) for page in ("A4", "Letter")[:: (1, -1)[number % 2]]]
 PHONE, SHEET = 360, 794  # CSS pixels: a small phone; the width of A4 at 96 to the inch
 
 
@@ -39,8 +41,8 @@ def test_a_long_word_is_broken_not_cut(tmp_path: Path) -> None:
         assert one.width <= PHONE, type(paper).__name__
 
 
-@pytest.mark.parametrize("kind", PAGES)
-@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.long
+@pytest.mark.parametrize(("kind", "page"), PRINTS[:: amount(2, 1)])
 def test_it_prints_on_as_many_pages_as_expected(papers: dict[str, Any], kind: str, page: Any, tmp_path: Path) -> None:
     read = PdfReader(printed(write.text(papers[kind], "html", page), tmp_path))
     assert len(read.pages) == PAGES[kind][page == "Letter"]

@@ -5,9 +5,9 @@ load (checked against a transient run in test_circuit_against_ngspice.py, with a
 here: what it does must be run over seconds, until all capacitors have settled). Faults are named as the program names them, so that they can be compared.
 
 Every healthy amp has: each tube's emission half to one and a half times what it should be (triangular, and so below),
-its amplification within 15 per cent, its contact potential within 0.3 V; the rectifier's perveance within 30 per cent,
+its amplification within 15 percent, its contact potential within 0.3 V; the rectifier's perveance within 30 percent,
 the windings' resistance within 15; the secondary (or the mains, which comes to the same) within 6; the parts within
-their tolerances. The meter is one of 10 or 1 megohm, right within 1 per cent and 20 mV, or 1 mV below 2 V.
+their tolerances. The meter is one of 10 or 1 megohm, right within 1 percent and 20 mV, or 1 mV below 2 V.
 """
 
 import re

@@ -167,7 +167,7 @@ def test_filter_sections(tmp_path: Path) -> None:
 
 
 def test_capacitor_input_ripple(tmp_path: Path) -> None:
-    # full wave, 400 V peak, 60 Hz, 50 ohm a side, 40 uF, 100 mA: the sum takes no charging time, so it reads high
+    # full wave, 400 V peak, 60 Hz, 50 ohm per side, 40 uF, 100 mA: the sum takes no charging time, so it reads high
     circuit = """
 v1 a 0 sin(0 400 60)
 v2 b 0 sin(0 -400 60)

@@ -32,7 +32,7 @@ def compared(name: str, solver: Solver) -> list[tuple[str, Variant]]:
 
 @pytest.mark.parametrize("name", archetypes())
 def test_every_node_sound_and_faulty(name: str) -> None:
-    """Within 1 per cent or 0.2 V at every node."""
+    """Within 1 percent or 0.2 V at every node."""
     solver = solver_of(name)
     chosen = compared(name, solver)
     solution = solver.solve([variant for _, variant in chosen])
@@ -53,7 +53,7 @@ def test_at_least_two_hundred_faults_are_compared() -> None:
     "name", ["single-ended-6v6gt", "cathode-biased-2x6v6gt-split-load", "fixed-bias-2xel34-cathode-follower"]
 )
 def test_gain_at_every_node(name: str) -> None:
-    """AC gain from the input to every plate and to the speaker within 2 per cent from 41 Hz to 10 kHz."""
+    """AC gain from the input to every plate and to the speaker within 2 percent from 41 Hz to 10 kHz."""
     solver = solver_of(name)
     network, output = solver.network, solver.network.circuit.output
     assert output is not None
@@ -110,7 +110,7 @@ SUPPLIES = [  # rectifier, RMS volts, source ohm, reservoir F, choke H, choke oh
 
 @pytest.mark.parametrize("case", SUPPLIES, ids=lambda c: f"{c[0]}-{c[1]}V")
 def test_supply_level_ripple_and_peak(case: tuple) -> None:
-    """Level and ripple within 3 per cent of a transient run; peak rectifier current within 5."""
+    """Level and ripple within 3 percent of a transient run; peak rectifier current within 5."""
     rectifier, rms_V, source, farad, henry, choke_ohm, load = case
     law = standard_library().rectifier(rectifier)
     spec = SupplySpec(rms_V, source, law.perveance, law.threshold_V, 2, 60.0, farad, henry, choke_ohm)
@@ -141,7 +141,7 @@ WITHOUT_RESERVOIR = [  # rectifier, RMS volts, source ohm, ohm to the next capac
 
 @pytest.mark.parametrize("case", WITHOUT_RESERVOIR, ids=lambda c: f"{c[0]}-{c[1]}V")
 def test_a_supply_whose_reservoir_has_come_off(case: tuple) -> None:
-    """Level within 1 per cent of a transient run with the next filter capacitor, six tenths of the load before it."""
+    """Level within 1 percent of a transient run with the next filter capacitor, six tenths of the load before it."""
     rectifier, rms_V, source, next_ohm, farad, load = case
     law = standard_library().rectifier(rectifier)
     spec = SupplySpec(rms_V, source, law.perveance, law.threshold_V, 2, 60.0, 0.0, next_ohm=next_ohm)
@@ -160,7 +160,7 @@ def test_a_supply_whose_reservoir_has_come_off(case: tuple) -> None:
 
 @pytest.mark.parametrize("name", ["cathode-biased-2x6v6gt-split-load", "fixed-bias-2x6l6gc-reverb-tremolo"])
 def test_ripple_along_the_filter(name: str) -> None:
-    """Ripple at every filter node within 3 per cent of a transient run of the whole amplifier, or 20 mV: what
+    """Ripple at every filter node within 3 percent of a transient run of the whole amplifier, or 20 mV: what
     the run has still to settle after a fifth of a second."""
     solver = solver_of(name)
     network = solver.network

@@ -6,7 +6,7 @@ and grid of a drawing accounts for the losses printed at 10 kHz: 80 pF for the s
 the inverters. One row misses and is left out: the first paraphase, -2.2 dB at 10 kHz, where the second, at half the
 resistances, prints -0.25 dB; no capacitance gives both.
 
-The printed gains of the 250 V circuits are left out as checks of gain: like Brimar's 250 V table they lie 15 per cent a
+The printed gains of the 250 V circuits are left out as checks of gain: like Brimar's 250 V table they lie 15 percent a
 stage under what Brimar's own worked example reckons (see test_circuit_resistance_coupled.py).
 """
 

@@ -1,7 +1,7 @@
 """Resistance-coupled stages against the tables that tube makers printed.
 
 Each row: one triode, plate load, cathode resistor bypassed, coupled to the grid resistor of the next stage. The gain
-must come within 15 per cent. Rows that miss are named here with the reason; a row that stops missing fails too.
+must come within 15 percent. Rows that miss are named here with the reason; a row that stops missing fails too.
 """
 
 import numpy as np
@@ -41,7 +41,7 @@ TABLES = {
     "12AU7 Philips": ("ECC82", PHILIPS_ECC82), "6SN7 US maker": ("6SN7GT", US_MAKER_6SN7),
 }  # fmt: skip
 ROWS = [(name, tube, row) for name, (tube, rows) in TABLES.items() for row in rows]
-# Brimar's 250 V rows carry the cathode resistors of RCA's 300 V chart and gains 15 per cent under it; Brimar's own
+# Brimar's 250 V rows carry the cathode resistors of RCA's 300 V chart and gains 15 percent under it; Brimar's own
 # worked example for one of them (250 V, 0.47 M, 4300 ohm) reckons 66 where its table prints 57. The gain printed there
 # is not the small-signal one.
 LARGE_SIGNAL = "12AX7 Brimar"

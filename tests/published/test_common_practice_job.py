@@ -1,8 +1,8 @@
 """One job of the trade as check values: common practice, no source.
 
 A 2x6V6GT push-pull amp with a 5V4GA rectifier stood at 453.5 V on the plates; with tubes rated 14 W it idled at
-62 and 65 per cent. With a 5Y3GT and 22 k in place of 27 k in the bias supply it came down to 415 V, where tubes
-rated 13.2 W idled at 63.4 and 64.8 per cent. These figures are reserved for this file: whatever else needs an example
+62 and 65 percent. With a 5Y3GT and 22 k in place of 27 k in the bias supply it came down to 415 V, where tubes
+rated 13.2 W idled at 63.4 and 64.8 percent. These figures are reserved for this file: whatever else needs an example
 has a scenario of its own, worked out by one of the circuits, and the last test here holds it to that.
 """
 
@@ -17,7 +17,7 @@ from chopstick.engine.bench import bias, bias_divider, compare, limits, rectifie
 ROOT = Path(__file__).parents[2]
 RESERVED = re.compile(
     r"\b453[.,]5|\b415(\.0)? ?V\b|_V\W{1,4}415\b"
-    r"|\b6(3\.4|4\.8) ?(%|per cent)|\b6[25] ?(%|per cent).{0,80}\b1(3\.2|4) W\b"
+    r"|\b6(3\.4|4\.8) ?(%|percent)|\b6[25] ?(%|percent).{0,80}\b1(3\.2|4) W\b"
     r"|\b(22\.1|20\.6) ?mA|\b27 ?k\b.{0,60}\b22 ?k\b|\b22 ?k\b.{0,60}\b27 ?k\b"
     r"|rectifier: 5V4\w*,\s+rectifier-designed: 5Y3|rectifier-designed: 5Y3\w*,\s+rectifier: 5V4"
 )
@@ -95,7 +95,7 @@ def test_a_figure_of_this_job_is_seen(line: str) -> None:
     assert reserved(line) == [1]
 
 
-@pytest.mark.parametrize("line", ["R17: 27k", "22k in series", "4150 V", "65 per cent of the rating", "1415 V"])
+@pytest.mark.parametrize("line", ["R17: 27k", "22k in series", "4150 V", "65 percent of the rating", "1415 V"])
 def test_a_figure_that_anybody_may_use_is_not(line: str) -> None:
     assert reserved(line) == []
 

@@ -186,7 +186,7 @@ def test_a_20_megohm_coupling_capacitor_is_replaced_and_a_gigohm_kept() -> None:
 
 
 def test_heater_window() -> None:
-    # RCA 12AX7-A sheet, 10-60: heater tolerance 10 per cent
+    # RCA 12AX7-A sheet, 10-60: heater tolerance 10 percent
     assert limits.heater_voltage_percent(heater_V=6.9).verdict == "within"
     assert limits.heater_voltage_percent(heater_V=7.0).verdict == "high"
     assert limits.heater_voltage_percent(heater_V=5.6).verdict == "low"

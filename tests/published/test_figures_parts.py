@@ -70,7 +70,7 @@ def test_capacitor_codes_both_ways(digits: int, zeros: int) -> None:
 
 
 def test_marking_with_a_tolerance_letter() -> None:
-    # IEC 60062 and a distributor's guide: J is 5 per cent, K 10, M 20
+    # IEC 60062 and a distributor's guide: J is 5 percent, K 10, M 20
     assert (parts.marked_ohm(code="4K7J").value, parts.marked_ohm(code="4K7J").verdict) == (4700, "5 %")
     assert (parts.marked_ohm(code="470R").value, parts.marked_ohm(code="470R").verdict) == (470, "")
     assert parts.marked_ohm(code="1M0M").verdict == "20 %"
@@ -130,7 +130,7 @@ def test_taper_law(mid: float, base: float) -> None:
 
 @pytest.mark.parametrize(("mid", "name"), [(0.10, "audio 10"), (0.50, "linear"), (0.90, "reverse audio 10")])
 def test_tapers_by_their_middle(mid: float, name: str) -> None:
-    # wiki page on identifying tapers: 10, 50 and 90 per cent at half travel
+    # wiki page on identifying tapers: 10, 50 and 90 percent at half travel
     sweep = " ".join(f"{dial}={250_000 * pot.share_at(dial / 10, mid):.0f}" for dial in range(11))
     worked = pot.taper_mid_percent(readings=sweep)
     assert worked.verdict == name

@@ -116,7 +116,7 @@ def test_split_load_inverter() -> None:
 
 
 def test_split_load_balance_is_that_of_its_loads() -> None:
-    # textbook identity: loads 5 per cent apart give outputs 5 per cent apart
+    # textbook identity: loads 5 percent apart give outputs 5 percent apart
     assert inverter.split_load_imbalance_percent(plate_load_ohm=58_800, cathode_load_ohm=56e3).value == pytest.approx(5)
 
 

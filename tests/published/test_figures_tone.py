@@ -119,7 +119,7 @@ def test_cathode_bypass_is_full_above_and_its_shelf_below() -> None:
     ((_, notes, levels),) = at_corner.curve.lines
     assert (notes[0], notes[-1], len(notes)) == (pytest.approx(10), pytest.approx(10e3), 61)
     assert levels[30] == pytest.approx(coupling.bypass_level_dB(note_Hz=notes[30], bypass_F=25e-6, **stage).value)
-    # an unbypassed resistor stands (mu + 1) times beside plate resistance and load
+    # an unbypassed resistor stands (mu + 1) times in parallel with plate resistance and load
     assert shelf == pytest.approx(dB((62.5e3 + 82e3 + 101 * 100) / (62.5e3 + 82e3 + 101 * 1600)))
 
 

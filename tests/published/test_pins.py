@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 from chopstick.engine.bench import rectifier_swap
-from chopstick.engine.knowledge.load import load
 from chopstick.engine.reasoning.pins import how
 from chopstick.engine.reference.tables import load as reference
+
+from ..shipped import shipped_knowledge
 
 # RCA Receiving Tube Manual RC-30 (from memory), but for EL34: Philips sheet, and KT66, KT88: GEC sheets (from memory).
 POWER = [
@@ -77,7 +78,7 @@ def test_what_fits_which_socket(present: str, wanted: str, fits: bool) -> None:
 
 
 def test_a_check_at_a_grid_pin_tells_that_of_the_tube_in_the_amp() -> None:
-    base = load()
+    base = shipped_knowledge()
     for id_ in ("bias-at-each-grid", "power-grid-leak-ohms"):
         check = base.checks[id_]
         assert "pin 5" not in check.do
@@ -90,7 +91,7 @@ def test_a_check_at_a_grid_pin_tells_that_of_the_tube_in_the_amp() -> None:
 
 def test_a_rectifier_has_its_own_pins_told() -> None:
     """RCA Receiving Tube Manual RC-30 (from memory)."""
-    base = load()
+    base = shipped_knowledge()
     told = how(base, base.checks["rectifier-tube-ohms"], {"rectifier": "6X4", "power-tube": "7591"})
     assert "Plate of the 6X4: pins 1 and 6." in told
     assert "Cathode of the 6X4: pin 7." in told
@@ -99,4 +100,4 @@ def test_a_rectifier_has_its_own_pins_told() -> None:
 
 def test_no_check_names_the_pins_of_octal_types_as_if_all_were_alike() -> None:
     """Common practice, no source: a 7591 is octal, and its pins are not those of a 6L6."""
-    assert [check.id for check in load().written.values() if "octal types" in check.do or "on octal" in check.do] == []
+    assert [check.id for check in shipped_knowledge().written.values() if "octal types" in check.do or "on octal" in check.do] == []

@@ -11,25 +11,25 @@ SHEETS_READ = [
     ("12AX7A", "design maximum", "plate_V", 330),
     ("12AX7A", "design maximum", "plate_W", 1.2),
     # US maker T, 12AX7 tentative data, 1 Dec 1947
-    ("12AX7", "design centre", "plate_V", 300),
-    ("12AX7", "design centre", "plate_W", 1.0),
+    ("12AX7", "design center", "plate_V", 300),
+    ("12AX7", "design center", "plate_W", 1.0),
     # Brimar (STC) application report VAD/513.5, Mar 1950
     ("ECC83", "not stated", "cathode_mA", 8),
     # GE data sheet ET-T1440, 2-57
-    ("12AT7", "design centre", "plate_W", 2.5),
+    ("12AT7", "design center", "plate_W", 2.5),
     # US maker T 12AU7, 1 Oct 1962
-    ("12AU7", "design centre", "plate_W", 2.75),
-    ("12AU7", "design centre", "grid_resistor_fixed_bias_ohm", 250_000),
+    ("12AU7", "design center", "plate_W", 2.75),
+    ("12AU7", "design center", "grid_resistor_fixed_bias_ohm", 250_000),
     # US maker T 6SN7GT, 31 Jul 1945
-    ("6SN7GT", "design centre", "plate_W", 2.5),
+    ("6SN7GT", "design center", "plate_W", 2.5),
     # US maker T 6SL7GT
-    ("6SL7GT", "design centre", "plate_W", 1.0),
+    ("6SL7GT", "design center", "plate_W", 1.0),
     # AWV Radiotron 6V6-GT sheet 1, Dec 1944; a US maker's sheet of 1941 gives the same figures
-    ("6V6GT", "design centre", "plate_V", 315),
-    ("6V6GT", "design centre", "screen_V", 285),
-    ("6V6GT", "design centre", "plate_W", 12),
-    ("6V6GT", "design centre", "screen_W", 2),
-    ("6V6GT", "design centre", "grid_resistor_cathode_bias_ohm", 500_000),
+    ("6V6GT", "design center", "plate_V", 315),
+    ("6V6GT", "design center", "screen_V", 285),
+    ("6V6GT", "design center", "plate_W", 12),
+    ("6V6GT", "design center", "screen_W", 2),
+    ("6V6GT", "design center", "grid_resistor_cathode_bias_ohm", 500_000),
     # Philips EL84 sheet 6, Mar 1955
     ("EL84", "not stated", "plate_V", 300),
     ("EL84", "not stated", "plate_W", 12),
@@ -45,9 +45,9 @@ FROM_MEMORY = [
     ("6V6GTA", "design maximum", "screen_V", 315),
     ("6SN7GTB", "design maximum", "plate_W", 5.0),
     # US maker T 5881 data sheet, from memory
-    ("5881", "design centre", "plate_W", 23),
+    ("5881", "design center", "plate_W", 23),
     # Philips / Mullard EL34 data sheet, from memory
-    ("EL34", "design centre", "plate_W", 25),
+    ("EL34", "design center", "plate_W", 25),
     # GEC / MOV KT88 data sheet, from memory
     ("KT88", "design maximum", "plate_W", 35),
     ("KT88", "absolute maximum", "plate_W", 42),
@@ -72,10 +72,10 @@ def test_sheets_remembered_say_so(kind: str, system: str, limit: str, printed: f
 
 def test_a_6v6_has_three_ratings_and_the_type_fitted_decides() -> None:
     reference = load()
-    assert reference.rating("6V6GT").value == 12  # design centre, sheets of 1941 and 1944 read
+    assert reference.rating("6V6GT").value == 12  # design center, sheets of 1941 and 1944 read
     assert reference.rating("6V6GTA").value == 14  # design maximum, RC-30 from memory
     assert reference.rating("6V6GT current production").value == 13.2  # a current maker's sheet, weakly read
-    assert "design centre" in reference.rating("6V6GT").why
+    assert "design center" in reference.rating("6V6GT").why
 
 
 @pytest.mark.parametrize(

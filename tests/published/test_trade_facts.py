@@ -18,7 +18,7 @@ def test_an_older_amp_on_todays_mains_runs_high_everywhere(designed_V: float, ma
 
 
 def test_117_to_125_V_is_7_per_cent() -> None:
-    # common practice: a 117 V set on 125 V raises every voltage by 7 per cent
+    # common practice: a 117 V set on 125 V raises every voltage by 7 percent
     assert limits.mains_percent(mains_V=125, designed_V=117).value == pytest.approx(107, abs=0.5)
 
 

@@ -23,7 +23,7 @@ from scipy.optimize import least_squares
 
 _HEADER = """\
 # Constants of the tube laws (engine/devices/tubes.py), fitted to the operating points of tubes.yaml and to the
-# extra points below. `left` is the table of what the fit misses at each point, in per cent of the printed figure.
+# extra points below. `left` is the table of what the fit misses at each point, in percent of the printed figure.
 # `start` holds the fit weakly where the points do not settle a constant: sets of the 1996 article for the types it
 # treats, a similar type's set for the others. Capacitances are the tube alone, without socket and wiring.
 # Written by `python -m tests.published.tube_fit`; edit only `start`, `capacitance_pF` and `extra_points`.

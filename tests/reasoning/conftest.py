@@ -53,7 +53,7 @@ checks:
     stage: live
     minutes: 6
     do: Clip on.
-    normal: 50 to 70 per cent.
+    normal: 50 to 70 percent.
     cautions: [live]
     readings:
       plate: {ask: Plate volts, unit: V, point: out_a.plate, plausible: [100, 700]}

@@ -104,7 +104,7 @@ def test_a_doubt_says_how_good_a_meter_would_have_to_be() -> None:
         return doubt.settle
 
     assert settle(448.0, 3.6) == "the limit is 450 V; measure again with a meter good to ± 2 V, 0.45 %"
-    right_there = "the limit is 450 V, and it stands right there: no better meter settles that, other checks may"
+    right_there = "the limit is 450 V, and it is right at the limit: no better meter settles that, other checks may"
     assert settle(450.3, 3.6) == right_there
     assert settle(450.4, 3.6) != right_there
     worked = Figure("supply", 448.0, "V", (), (), "common-practice", error=3.6, error_from="plate_V")
@@ -136,7 +136,7 @@ def test_whatever_the_true_value_nothing_said_is_false(volts: float, error: floa
 
 
 def test_a_figure_carries_the_error_of_what_was_read(base: KnowledgeBase, job: Job) -> None:
-    """300 V at 40.2 mA in a tube rated 12 W is 100.5 per cent: both meters together are good to about 1.9."""
+    """300 V at 40.2 mA in a tube rated 12 W is 100.5 percent: both meters together are good to about 1.9."""
     log = job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "300V", "cathode": "40.2mA"})])
     facts = gather(base, log)
     assert facts.values["idle/dissipation"].error == pytest.approx(1.85, abs=0.1)
@@ -149,8 +149,8 @@ def test_a_figure_carries_the_error_of_what_was_read(base: KnowledgeBase, job: J
 
 
 def test_a_figure_made_from_a_figure_is_no_surer_than_that(job: Job) -> None:
-    """8 V across 8 ohm are 8 W; two times 0.8 per cent of volts and 2.8 of so few ohms make 3.2 per cent of them, and of
-    the share of a rating as well, not the 2 per cent of a wattmeter."""
+    """8 V across 8 ohm are 8 W; two times 0.8 percent of volts and 2.8 of so few ohms make 3.2 percent of them, and of
+    the share of a rating as well, not the 2 percent of a wattmeter."""
     base = shipped_knowledge()
     log = [
         Opened(at=AT, title="amp", fingerprint=""),

@@ -84,7 +84,7 @@ def test_scenarios_are_worked_out_alike_one_by_one_or_together(drawn: tuple[Beli
 
 
 def test_forty_findings_in_a_chain_stay_exact_and_quick() -> None:
-    """Width, not number, sets the cost: forty findings, each shared by two neighbouring causes."""
+    """Width, not number, sets the cost: forty findings, each shared by two neighboring causes."""
     causes = 41
     shows = np.zeros((40, causes))
     for row in range(40):
@@ -116,7 +116,7 @@ def test_a_network_that_is_none_is_refused() -> None:
 
 def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
     """Five findings are open at once; one of them hangs by links of one in a million. Four may be open: those links are
-    bounded, and the answer is known to a hundredth of a per cent."""
+    bounded, and the answer is known to a hundredth of a percent."""
     rng = np.random.default_rng(5)
     shows = rng.uniform(0.3, 0.9, (5, 6))
     shows[2] = 1e-6

@@ -49,7 +49,7 @@ def test_present_before_a_repair_and_gone_after_it_is_no_conflict(session: Sessi
 
 
 def test_what_can_not_be_true_together(session: Session, job: Job) -> None:
-    """Idle at 200 per cent means a lost bias, which makes plates glow; they were seen dark."""
+    """Idle at 200 percent means a lost bias, which makes plates glow; they were seen dark."""
     hot = ("idle", {"plate": "400V", "cathode": "60mA"})
     log = job("tubes-run-hot", amp={"power-tube": "6V6GT"}, then=[hot, ("look-at-plates", "no")])
     assert ("bias-lost", "plates-dark") in {(one.one, one.other) for one in session.read(log).conflicts}

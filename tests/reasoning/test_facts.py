@@ -31,7 +31,7 @@ Job = Callable[..., list[LogEntry]]
 
 
 def test_a_reading_becomes_a_figure_before_it_is_judged(base: KnowledgeBase, job: Job) -> None:
-    """398 V and 25.2 mA in a tube rated 12 W is 10 W or 84 per cent; no finding until it is over the rating."""
+    """398 V and 25.2 mA in a tube rated 12 W is 10 W or 84 percent; no finding until it is over the rating."""
     facts = gather(base, job(amp={"power-tube": "6V6GT"}, then=[("idle", {"plate": "398V", "cathode": "25.2mA"})]))
     assert facts.values["idle/dissipation"].value == pytest.approx(398 * 0.0252 / 12 * 100, rel=1e-9)
     assert facts.latest()["idle-over-rating"].present is False
@@ -256,7 +256,7 @@ READ: list[tuple[str, object]] = [("pot-dc", "61 mV"), ("idle", {"plate": "398V"
         ("dissipation", 398 * 0.0252 / 12 * 100),
         ("pot-dc/pot", 61.0),  # of another check
         ("amp.power-tube-count", 2.0),
-        ("tube.plate_V", 315.0),  # design centre of the 6V6GT
+        ("tube.plate_V", 315.0),  # design center of the 6V6GT
         ("rectifier.output_mA", 125.0),
         ("rectifier.peak_inverse_V", 1400.0),  # the 5Y3GT's first block of limits lacks it; its second gives it
         ("window.discharged_V.high", 50.0),
@@ -309,7 +309,7 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
 
 
 def test_a_limit_out_of_a_table_has_no_error_of_its_own(base: KnowledgeBase, job: Job) -> None:
-    """The plate rating is 315 V and the meter good to 0.8 per cent: 317.6 V are over it by a little more than that."""
+    """The plate rating is 315 V and the meter good to 0.8 percent: 317.6 V are over it by a little more than that."""
     area = base.areas["small"]
     band = model.Band(of="plate", above="tube.plate_V", findings=("idle-over-rating",), text="over")
     idle = area.checks["idle"].model_copy(update={"bands": (band,)})

@@ -64,14 +64,14 @@ def test_the_minutes_ahead_are_those_of_the_cheapest_plan(seed: int) -> None:
 
 
 def test_one_sure_cause_costs_its_repair_and_what_is_left_of_doubt() -> None:
-    """At 90 per cent: the repair of 30 minutes, a tenth of the 120 for what nothing explains, a tenth of a hunch. At
-    60 per cent it is below what is sure, which costs a hunch more."""
+    """At 90 percent: the repair of 30 minutes, a tenth of the 120 for what nothing explains, a tenth of a hunch. At
+    60 percent it is below what is sure, which costs a hunch more."""
     target = Target(Said("hum", True, 2, ""), (0,), 1.0)
     costs = Costs(np.array([30.0]), 120.0, 40.0, 0.8)
     sure, hunch = remaining_minutes(np.array([[0.9], [0.6]]), [target], costs)
     assert sure == pytest.approx(30 + 0.1 * 120 + 0.1 * 40)
     assert hunch == pytest.approx(30 + 0.4 * 120 + 0.4 * 40 + 40)
-    assert remaining_minutes(np.array([[0.8]]), [target], costs)[0] == pytest.approx(30 + 24 + 8), "sure from 80 per cent on"
+    assert remaining_minutes(np.array([[0.8]]), [target], costs)[0] == pytest.approx(30 + 24 + 8), "sure from 80 percent on"
 
 
 def test_a_repair_that_serves_two_complaints_is_paid_once() -> None:
@@ -82,7 +82,7 @@ def test_a_repair_that_serves_two_complaints_is_paid_once() -> None:
 
 
 def test_what_is_too_improbable_to_try_is_given_up() -> None:
-    """A 10 per cent cause spares 12 of the 120 minutes: worth a repair of 5 minutes, not one of 30."""
+    """A 10 percent cause spares 12 of the 120 minutes: worth a repair of 5 minutes, not one of 30."""
     target = Target(Said("hum", True, 2, ""), (0,), 1.0)
     hunch = 40 * (0.9 + 1)
     for minutes, ahead in ((5.0, 5 + 0.9 * 120), (30.0, 120.0)):
@@ -140,7 +140,7 @@ def test_a_check_is_worthwhile_when_it_saves_more_than_it_costs() -> None:
 
 
 def test_a_check_that_would_only_unsettle_saves_nothing_and_not_less() -> None:
-    """A dirty track at 69 per cent: the ohmmeter would most often take it down to 28, and more would be left to do."""
+    """A dirty track at 69 percent: the ohmmeter would most often take it down to 28, and more would be left to do."""
     small = Session(load(Path(__file__).parent.parent / "cli" / "kb"))
     log: list[LogEntry] = [
         Opened(at=AT, title="job", fingerprint=""), Complaint(at=AT, says="it crackles", symptom="crackle")
@@ -158,8 +158,8 @@ def test_repairs_go_by_probability_over_cost_then_by_name() -> None:
 def test_of_more_checks_than_are_worked_through_those_are_kept_that_tell_most_a_minute_of_what_is_nearest_to_even(
     base: KnowledgeBase, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The DC takes 3 minutes and tells of a capacitor at 23 per cent, the idle 6 of a bias at 49. With the capacitor at 3
-    per cent there is little left to tell of it."""
+    """The DC takes 3 minutes and tells of a capacitor at 23 percent, the idle 6 of a bias at 49. With the capacitor at 3
+    percent there is little left to tell of it."""
     monkeypatch.setattr(plan, "MOST_LOOKED_AHEAD", 1)
     log = job("knob-crackle", "tubes-run-hot", amp={"power-tube": "6V6GT"}, then=[("look-at-plug", "yes")])
     lowered = with_rule(base, {"complaint": "knob-crackle"}, {"lower": "capacitor-leaky", "by": "strongly"})

@@ -1,4 +1,4 @@
-"""The round of checks for an amp that nobody complains of, on a bench small enough to add up by hand."""
+"""The round of checks for an amp with no complaint, on a bench small enough to add up by hand."""
 
 from collections.abc import Callable
 from dataclasses import replace

@@ -31,7 +31,7 @@ def test_checks_that_bear_on_a_complaint_come_before_any_repair(session: Session
     told = complaint(session.read(job("knob-crackle", then=ON)))
     assert (told.verdict, told.checks) == ("checks", ("pot-dc", "pot-ohms"))
     assert (told.says, told.symptom) == ("it does knob-crackle", "knob-crackle")
-    assert causes(told) == ["track-dirty", "capacitor-leaky"], "the worn track stands at 9 per cent and is not named"
+    assert causes(told) == ["track-dirty", "capacitor-leaky"], "the worn track stands at 9 percent and is not named"
 
 
 def test_checks_for_one_complaint_are_not_told_for_another(session: Session, job: Job) -> None:
@@ -45,12 +45,12 @@ def test_a_sure_cause_is_to_be_repaired(session: Session, job: Job) -> None:
 
 
 def test_a_junior_is_told_to_ask_where_a_senior_would_go_on(base: KnowledgeBase, job: Job) -> None:
-    """A dirty track at 83 per cent: sure enough for a senior (80), not for a junior (90), and no check is left."""
+    """A dirty track at 83 percent: sure enough for a senior (80), not for a junior (90), and no check is left."""
     ours = with_rule(base, {"complaint": "knob-crackle"}, {"raise": "track-dirty", "by": "slightly"})
     log = job("knob-crackle", then=NO_DC)
     for level, why in (
         ("senior", "Dirty track: 83%; further checks would cost more than they save"),
-        ("junior", "Dirty track: 83%; no check here makes it surer; have somebody senior look at it first"),
+        ("junior", "Dirty track: 83%; no check here makes it surer; have someone senior look at it first"),
     ):
         now = Session(ours, level=level).read(log)
         assert now.next == Step("repair", "clean-pot", "track-dirty", why)
@@ -62,7 +62,7 @@ def test_a_junior_is_told_to_ask_where_a_senior_would_go_on(base: KnowledgeBase,
 
 
 def test_causes_that_no_check_parts_are_named_with_the_check_that_would(session: Session, job: Job) -> None:
-    """Neither ohms nor DC could be told: a dirty track at 63 per cent and a leaky capacitor at 23 stand side by side."""
+    """Neither ohms nor DC could be told: a dirty track at 63 percent and a leaky capacitor at 23 stand side by side."""
     told = complaint(session.read(job("knob-crackle", then=[*READY, ("pot-ohms", CANT_TELL), ("pot-dc", CANT_TELL)])))
     assert (told.verdict, causes(told)) == ("not separable", ["track-dirty", "capacitor-leaky"])
     assert told.separating == "pot-dc"
@@ -132,7 +132,7 @@ def test_of_several_repairs_the_first_is_proposed_or_the_one_that_a_rule_prefers
 def test_what_was_mended_and_may_well_have_been_it_is_told_while_the_complaint_was_not_met_anew(
     base: KnowledgeBase, job: Job
 ) -> None:
-    """The bias was mended, at 59 per cent, and the idle is right; nothing else known makes tubes run hot, and 'nothing
+    """The bias was mended, at 59 percent, and the idle is right; nothing else known makes tubes run hot, and 'nothing
     known' is less probable. Another repair, of a cause that this amp turned out not to have, takes no credit."""
     ours = with_rule(base, {"complaint": "tubes-run-hot"}, {"raise": "bias-off", "by": "slightly"})
     area = ours.areas["small"]

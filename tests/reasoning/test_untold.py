@@ -1,4 +1,4 @@
-"""A check or proof whose readings tell nothing says why, and what would; and nothing is the next step for ever."""
+"""A check or proof whose readings tell nothing says why, and what would; and nothing is the next step forever."""
 
 from __future__ import annotations
 

@@ -34,9 +34,10 @@ def reversed_base(base: KnowledgeBase) -> KnowledgeBase:
 def test_the_checks_and_repairs_of_a_job_come_in_the_same_order(
     base: KnowledgeBase, reversed_base: KnowledgeBase
 ) -> None:
+    sessions = Session(base), Session(reversed_base)
     for path in JOBS:
         ways = []
-        for session in (Session(base), Session(reversed_base)):
+        for session in sessions:
             run = script.run(script.read_answers(path, session), session, lambda: datetime(2026, 1, 1))
             ways.append([entry.model_dump() for happened in run.happened for entry in happened.entries])
         assert ways[0] == ways[1], path.name

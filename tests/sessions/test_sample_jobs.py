@@ -1,6 +1,6 @@
 """Whole jobs: what the player says, what each check would show, and how the session must end.
 
-Every YAML file in this folder and in kb/practice is one job, run through the real session. Each true cause must end at 80 per cent or
+Every YAML file in this folder and in kb/practice is one job, run through the real session. Each true cause must end at 80 percent or
 more, or be named as not yet separable together with the check that would separate it.
 """
 

@@ -1,1 +1,1 @@
-"""What a shop knows and reckons of its jobs: estimates, the queue, what closed jobs teach."""
+"""What a shop knows and works out about its jobs: estimates, the queue, what closed jobs teach."""

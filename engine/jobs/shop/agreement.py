@@ -28,7 +28,7 @@ class Waiting(Report):
 
 
 class Ending(Report):
-    """How a job ended. was: the causes it really had; other: what no cause here stands for; left: causes left as they
+    """How a job ended. was: the causes it really had; other: what no cause here covers; left: causes left as they
     are; charged: in `currency`."""
 
     at: Moment

@@ -1,4 +1,4 @@
-"""Does 80 per cent mean 80 per cent? Closed jobs are read again, and what was believed is held against what it was.
+"""Does 80 percent mean 80 percent? Closed jobs are read again, and what was believed is compared with what it was.
 
 Each job is read as it stood before its first repair (or at its end, when nothing was repaired), with the knowledge base
 alone, so that no job is judged by what it has taught itself. Every cause counts that is shown there: those that stand
@@ -24,7 +24,7 @@ with late():
 
 LEAST = 0.05
 EDGES = (LEAST, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
-Z95 = 1.959963984540054  # of the normal distribution, for 95 per cent
+Z95 = 1.959963984540054  # of the normal distribution, for 95 percent
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Shown:
 @dataclass(frozen=True)
 class Bin:
     """Causes shown with a probability from low to high. expected: the mean probability; shown, there: how many, and how
-    many of them were there; surely: the 95 per cent interval of the share that are there."""
+    many of them were there; surely: the 95 percent interval of the share that are there."""
 
     low: float
     high: float

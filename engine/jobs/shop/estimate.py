@@ -1,11 +1,11 @@
-"""What a job will come to: repairs with their parts, labour, and a band that holds with a stated confidence.
+"""What a job will come to: repairs with their parts, labor, and a band that holds with a stated confidence.
 
 The band follows from what is believed. The causes that may be there together come from scenarios.py; each scenario
 costs its repairs (one that serves two causes is counted once) with the checks that prove them, and the lost bench time
 of a complaint that none of its causes explains. The checks still ahead lie between the fewest and all that are worth
 doing now, and are spread evenly over THIRDS. Low and high are the tenth and the ninetieth part in a hundred of that
-distribution, so the job comes to no less and no more in 80 of 100 jobs that stand as this one does. A part without a
-price is never counted as nothing in silence: it is named, and then the band is a floor.
+distribution, so the job comes to no less and no more in 80 of 100 jobs like this one. A part without a
+price is never counted as zero in silence: it is named, and then the band is a floor.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class PricedPart(PartNeeded):
 
 class Work(Report):
     """A repair with its parts. state: done, now (sure enough to do), or likely. minutes: with the check that proves it
-    and moving the work; parts_cost, labour, total: None where a price, or the shop's rate, is missing."""
+    and moving the work; each sum is None where a price, or the shop's rate, is missing."""
 
     repair: str
     name: str
@@ -68,7 +68,7 @@ class Work(Report):
 
 
 class CostBand(Report):
-    """low, likely and high: what 10, 50 and 90 of 100 jobs that stand so do not exceed."""
+    """low, likely and high: what 10, 50 and 90 of 100 such jobs do not exceed."""
 
     low: float
     likely: float
@@ -78,8 +78,8 @@ class CostBand(Report):
 class Estimate(Report):
     """What a job will come to.
 
-    hour: the shop's labour rate, None while it has set none. minutes: of the whole job. total: in `currency`, None
-    without a labour rate. checks_minutes: the fewest and the most still ahead. spent: minutes and money so far.
+    hour: the shop's labor rate, None while it has set none. minutes: of the whole job. total: in `currency`, None
+    without a labor rate. checks_minutes: the fewest and the most still ahead. spent: minutes and money so far.
     complete: whether all parts are priced; if not, `missing` says what is not, and total is a floor; unpriced: what of
     `missing` are parts. exact: whether the range was worked out over all that may be the case, and not over a draw from
     it. confidence: of the ranges. unexplained: how probable it is that something complained of has none of the known
@@ -155,7 +155,7 @@ def estimate(now: Standing, log: Log, number: int | None = None) -> Estimate:
 
 
 def ahead(now: Standing) -> CostBand:
-    """The bench minutes that are left, reckoned as the estimate's are, over fewer scenarios."""
+    """The bench minutes that are left, worked out as the estimate's are, over fewer scenarios."""
     if now.next.kind == "done":
         return CostBand(low=0.0, likely=0.0, high=0.0)
     fewest, most = checks_ahead(now)
@@ -167,7 +167,7 @@ def ahead(now: Standing) -> CostBand:
 
 
 def spent_so_far(now: Standing, log: Log) -> float | None:
-    """What the work done so far comes to; None without a labour rate."""
+    """What the work done so far comes to; None without a labor rate."""
     terms = _Terms(now)
     if terms.hour is None:
         return None
@@ -187,7 +187,7 @@ def over_the_approved(now: Standing, log: Log) -> str:
     if approval.high is None or spent is None or spent <= approval.high:
         return ""
     if approval.currency and currency and approval.currency != currency:
-        return f"The approval is in {approval.currency} and the work in {currency}: hold them against each other."
+        return f"The approval is in {approval.currency} and the work in {currency}: compare them."
     return (
         f"The work so far comes to {money(spent, currency)}, over the {money(approval.high, '')} that were approved: "
         "ask the owner before going on."
@@ -213,7 +213,7 @@ def approval_of(made: Estimate, by: str, at: datetime) -> Approved | None:
 
 
 class _Terms:
-    """Prices and the labour rate, in one currency."""
+    """Prices and the labor rate, in one currency."""
 
     def __init__(self, now: Standing) -> None:
         self.now = now

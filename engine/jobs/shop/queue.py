@@ -128,7 +128,7 @@ def place(number: int, log: Log, now: Standing) -> Queued:
     step = now.next
     what, _ = step_name(now.base, step)
     said = f"{step.kind}: {what}" if what else "hand it back"
-    raised = [hold.hold for hold in now.holds if hold.rule and hold.answered is not True]
+    raised = [hold.hold for hold in now.holds if hold.kind != "standing" and hold.answered is not True]
     hold = step.id if step.kind == "held" else next(iter(raised), "")
     return _told(number, log, hold, expected(now), said)
 

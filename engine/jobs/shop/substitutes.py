@@ -1,7 +1,7 @@
 """What may stand in for a part: what its kind says under `stand_in` in kb/parts, worked out for the part asked for.
 
-What a part must stand is a figure (see parts.stands); a rating rule in words has no higher rating to name. Preferred
-values are those of IEC 60063, by eseries.
+What a part must withstand is a figure (see parts.stands); a rating rule in words has no higher rating to name.
+Preferred values are those of IEC 60063, by eseries.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ def _values(part: Part, rule: OtherValue) -> Iterator[Instead]:
 
 
 def _higher(part: Part, rule: HigherRating) -> Iterator[Instead]:
-    """The next ratings that are sold above what the part must stand."""
+    """The next ratings that are sold above what the part must withstand."""
     asked = _figure(stands(part), rule.unit)
     if asked is not None:
         for rating in [one for one in sorted(rule.stock) if one > asked][:MOST]:

@@ -1,7 +1,7 @@
 """Trying out new knowledge: every kept job and every sample job is run again, with and without it.
 
 A job is run from what its checks showed: whatever was never looked at is answered "can't tell". So it may take another
-way under the new knowledge, with other checks and other minutes, and is held against what the amp really had.
+way under the new knowledge, with other checks and other minutes, and is compared with what the amp really had.
 The runs take place in processes of their own (workers.py).
 """
 

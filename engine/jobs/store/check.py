@@ -1,5 +1,5 @@
-"""Whether a store is sound: the database's own check, its tables and guards, and every entry against its number, its
-hash, its shape and what makes a log. What is sound here can be copied whole, so it takes a backup."""
+"""Whether a store is intact: the database's own check, its tables and guards, and every entry against its number, its
+hash, its shape and what makes a log. What is intact here can be copied whole, so it takes a backup."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOST_ROWS = 2**53  # no shop ever gets there; a count beyond it was put in, and 
 
 
 def problems(store: Store) -> list[str]:
-    """Everything that is wrong with a store, in words; nothing when it is sound, or not there yet. Raises Barred when
+    """Everything that is wrong with a store, in words; nothing when it is intact, or not there yet. Raises Barred when
     that can't be found out as things are."""
     found: list[str] = []
     try:
@@ -68,7 +68,7 @@ def _marks(connection: Connection) -> Iterator[str]:
         try:
             told(at)
         except ValueError:
-            yield f"the mark '{name}' has a time that is none"
+            yield f"the mark '{name}' has an invalid time"
 
 
 def _jobs(connection: Connection) -> Iterator[str]:
@@ -88,7 +88,7 @@ def _log(job: int, rows: Iterator[Any]) -> Iterator[str]:
     expected, before, whole = 1, "", True
     for row in rows:
         if type(row.number) is not int:
-            yield f"job {job}: an entry has a number that is none"
+            yield f"job {job}: an entry has an invalid number"
             return
         if row.number != expected:
             missing = f"entry {expected}" if row.number == expected + 1 else f"entries {expected} to {row.number - 1}"

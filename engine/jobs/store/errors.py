@@ -21,7 +21,7 @@ class JobError(Exception):
 
 
 class Barred(JobError):
-    """The place of the jobs can't be used as things are; nothing speaks against the jobs in it."""
+    """The place of the jobs can't be used as things are; nothing is wrong with the jobs in it."""
 
 
 class Locked(Barred):
@@ -35,7 +35,7 @@ class Full(Barred):
 class MovedOn(JobError):
     """Entries came in from another bench, and what was to be added was not added. The job has read them by now.
 
-    came: the new entries. why: what speaks against adding after them, '' when nothing does.
+    came: the new entries. why: why not to add after them, '' when there is no reason.
     """
 
     def __init__(self, number: int, came: Sequence[LogEntry], why: str) -> None:

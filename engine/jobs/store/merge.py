@@ -29,7 +29,7 @@ REMARKS = (Note, Photo)  # they touch nothing
 
 
 def clash(came: Iterable[LogEntry], mine: Iterable[LogEntry]) -> str:
-    """Why entries of one's own should not simply follow those that came in; '' when nothing speaks against it."""
+    """Why entries of one's own should not simply follow those that came in; '' when there is no reason not to."""
     came = tuple(came)
     return next((why for entry in mine for other in came if (why := _between(other, entry))), "")
 

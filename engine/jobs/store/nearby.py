@@ -43,7 +43,7 @@ class _Row(NamedTuple):
 class Nearby:
     """The jobs of a folder or a server, read without SQLAlchemy where that will do; else the store is asked.
 
-    It will do for a sound database of the latest version in the folder, with no old job files waiting.
+    It will do for an intact database of the latest version in the folder, with no old job files waiting.
     """
 
     def __init__(self, folder: Path, url: str = "") -> None:

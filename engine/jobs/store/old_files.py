@@ -1,4 +1,4 @@
-"""Reads the job files of the version before the database: one line of JSON an entry.
+"""Reads the job files of the version before the database: one line of JSON per entry.
 
 A last line that a kill has torn is left out; the files themselves are never written to.
 """
@@ -54,7 +54,7 @@ def _entry(path: Path, number: int, line: bytes) -> LogEntry:
 
 def _unfit(path: Path, line: int, why: str) -> JobError:
     return JobError(
-        f"{path}:{line}: this line can't be taken over ({why}). Mend the line in a copy of the folder, or take it out, "
-        "and take that folder over.",
+        f"{path}:{line}: this line can't be imported ({why}). Fix the line in a copy of the folder, or delete it, "
+        "and import that folder.",
         "import",
     )

@@ -1,14 +1,14 @@
 """The tables of the jobs' database, as queries see them. How they come to be is in migrations.py.
 
-- jobs: one row a job. number: what is written on the job's label.
-- entries: one row an entry, only ever added to. place: the order in which entries were kept, over all jobs; job and
+- jobs: one row per job. number: what is written on the job's label.
+- entries: one row per entry, only ever added to. place: the order in which entries were kept, over all jobs; job and
   number: whose it is, and its number in that job's log from 1 on, without gaps; at: its time, UTC, as sortable text;
   kind: as in the body; body: the entry as JSON, in the shape of engine/reasoning/log.py; hash: the SHA-256 of the hash
   of the entry before it ('' before the first) and the body, so that a change to any of them is seen.
 - taken_over: the job files of the version before the database that were read. name: the file; job: what it became.
 - shop_marks: what the shop has marked, and when; only ever added to, and the last of a name counts. place: their order;
   name: `learning`, from when on closed jobs teach.
-- schema_version: one row a migration.
+- schema_version: one row per migration.
 """
 
 from __future__ import annotations

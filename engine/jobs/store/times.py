@@ -9,7 +9,7 @@ def told(at: object) -> datetime:
     """The time that such a text says. Raises ValueError for any other."""
     found = datetime.fromisoformat(str(at))
     if sortable(found) != at:
-        raise ValueError(f"'{at}' is no time as the jobs' database has it")
+        raise ValueError(f"'{at}' is not a time as the jobs' database has it")
     return found
 
 

@@ -1,11 +1,11 @@
 """Jobs from one store to another: JSON lines, backups, and jobs that come in.
 
-The shape of the JSON lines: one line a job, complete in itself,
+The shape of the JSON lines: one line per job, complete in itself,
 
     {"shape": "chopstick job 1", "number": 12, "entries": [{"kind": "opened", "at": ...}, ...], "sha256": ...}
 
 `number` is what stands on the job's label; `entries` are in their order, each as engine/reasoning/log.py has it.
-`sha256` is the SHA-256 of the line as it is without it, ASCII and without spaces: a line that was damaged, or mended by
+`sha256` is the SHA-256 of the line as it is without it, ASCII and without spaces: a line that was damaged, or edited by
 hand, is refused; one without it, as earlier versions wrote them, is taken in as it is.
 
 A backup is an embedded database, whatever store it is of: `restore` puts it back, and `import` reads it too.
@@ -107,12 +107,12 @@ def lines(content: Iterable[str | bytes], name: str) -> Iterator[JobLine]:
     """Jobs from lines of JSON. name: of where they come from. Raises JobError with the line's number."""
     for number, raw in enumerate(content, start=1):
         if len(raw) > MOST_IN_A_LINE:
-            raise JobError(f"{name}:{number}: a line of more than {MOST_IN_A_LINE:,} bytes. Nothing was taken in.")
+            raise JobError(f"{name}:{number}: a line of more than {MOST_IN_A_LINE:,} bytes. Nothing was imported.")
         try:
             line = raw if isinstance(raw, str) else raw.decode()
         except UnicodeDecodeError as error:
             what = f"is damaged in line {number}" if number > 1 else "is neither JSON lines nor a backup of chopstick's"
-            raise JobError(f"{name} {what}. Nothing was taken in.") from error
+            raise JobError(f"{name} {what}. Nothing was imported.") from error
         if not line.strip():
             continue
         try:
@@ -121,8 +121,8 @@ def lines(content: Iterable[str | bytes], name: str) -> Iterator[JobLine]:
             detail = error.errors()[0]
             place = ".".join(str(part) for part in detail["loc"])
             raise JobError(
-                f"{name}:{number}: this line is no job ({place}: {detail['msg']}). Nothing was taken in. A line that "
-                "was cut off can be taken out; a later chopstick's wants a later chopstick."
+                f"{name}:{number}: this line is not a job ({place}: {detail['msg']}). Nothing was imported. A line "
+                "that was cut off can be deleted; a later chopstick's needs a later chopstick."
             ) from error
         if found.sha256 and found.sha256 != _checksum_of(line):
             raise JobError(
@@ -130,7 +130,7 @@ def lines(content: Iterable[str | bytes], name: str) -> Iterator[JobLine]:
                 "in. Export the job once more."
             )
         for entry, why in faults(enumerate(found.entries, start=1)):
-            raise JobError(f"{name}:{number}: this line is no job (entry {entry}: {why}). Nothing was taken in.")
+            raise JobError(f"{name}:{number}: this line is not a job (entry {entry}: {why}). Nothing was imported.")
         yield found
 
 
@@ -146,7 +146,7 @@ def _bounded(stream: BinaryIO) -> Iterator[bytes]:
     while line := stream.readline(MOST_IN_A_LINE + 1):
         left -= len(line)
         if left < 0:
-            raise JobError(f"more than {MOST_IN_A_FILE:,} bytes of jobs. Nothing was taken in; part the file.")
+            raise JobError(f"more than {MOST_IN_A_FILE:,} bytes of jobs. Nothing was imported; split the file.")
         yield line
 
 
@@ -272,7 +272,7 @@ def _aside(file: Path) -> Path | None:
 def _sound(path: Path, to: Path) -> Store:
     """A copy of a backup that can be relied on; the backup itself is never written to. Raises JobError."""
     if not path.is_file():
-        raise JobError(f"there is no file {path}, or it is no plain file")
+        raise JobError(f"there is no file {path}, or it is not a plain file")
     copy = of_file(to.parent, to)
     copy.make()
     unsound = f"{path} can't be relied on: {{}}. Nothing was changed; take another backup."
@@ -326,7 +326,7 @@ def _beside(path: Path, end: str = "new") -> Iterator[Path]:
 
 
 def _copy(source: Store, target: Store) -> int:
-    """Copy every row, with the hashes, into a new store, and see that it is sound; the number of jobs."""
+    """Copy every row, with the hashes, into a new store, and see that it is intact; the number of jobs."""
     target.there(making=True)
     with source.database.reading() as reading, target.database.writing() as writing:
         for table in metadata.sorted_tables:  # what others rest on comes first
@@ -339,7 +339,7 @@ def _copy(source: Store, target: Store) -> int:
                 writing.execute(insert(table), [dict(row) for row in rows])
         count = int(writing.execute(select(func.count()).select_from(jobs)).scalar_one())
     if wrong := problems(target):
-        raise JobError(f"the jobs in {source.where} are not sound, so neither is a copy of them: {wrong[0]}")
+        raise JobError(f"the jobs in {source.where} are damaged, so a copy of them would be too: {wrong[0]}")
     return count
 
 

@@ -85,7 +85,7 @@ def unknown_quantity(look: Look) -> Iterator[Problem]:
             for bound in ("above", "below"):
                 source = getattr(band, bound)
                 if isinstance(source, str) and not _exists(look, check, source):
-                    yield look.problem("checks", check, ("bands", number, bound), f"'{source}' is nothing known.")
+                    yield look.problem("checks", check, ("bands", number, bound), f"'{source}' is not known here.")
 
 
 def _known(look: Look) -> Iterator[tuple[model.Check, str, model.FigureOf, catalogue.Calculation]]:

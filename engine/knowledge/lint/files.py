@@ -33,8 +33,8 @@ def modeline(look: Look) -> Iterator[Problem]:
 
 @lint("warning")
 def long_file(look: Look) -> Iterator[Problem]:
-    """A file of an area that is too long to be read at one sitting. What belongs together then stands far apart again.
-    Part it by subject: the other half goes to a new file beside it, with an `about` of its own; ids stay as they are.
+    """A file of an area that is too long to be read in one sitting. What belongs together then stands far apart again.
+    Split it by subject: the other half goes to a new file beside it, with an `about` of its own; ids stay as they are.
     """
     for path in sorted([*(look.root / "areas").glob("*/*.yaml"), *(look.root / PARTS).glob("*.yaml")]):
         lines = len(_text(path).splitlines())

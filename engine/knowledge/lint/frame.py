@@ -48,7 +48,7 @@ class Look:
 class Lint:
     """id: its name. severity: 'error' or 'warning'. manual: what it looks for, why, and what to do. always: it can't be
     kept quiet. orphans: with layers, it is only a warning for an entry that no layer touched, since a layer that
-    retires one thing may leave another without use. between_layers: what one layer says of safety is held against
+    retires one thing may leave another without use. between_layers: what one layer says of safety is checked against
     those above it too, not only the shipped base against all layers."""
 
     id: str

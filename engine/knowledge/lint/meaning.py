@@ -29,7 +29,7 @@ def check_tells_nothing(look: Look) -> Iterator[Problem]:
         answers = {(answer.findings, answer.denies) for answer in check.answers.values()}
         values = {f"{check.id}/{name}" for name in ("", *_names(check))}
         if heard.isdisjoint(check.findings()) and heard.isdisjoint(values):
-            message = "tells nothing apart: no cause or rule heeds its findings"
+            message = "tells nothing apart: no cause or rule uses its findings"
             yield look.problem("checks", check, (), message, key=True)
         elif check.answers and len(answers) < 2 and heard.isdisjoint(values):
             message = "tells nothing apart: all answers mean the same"
@@ -118,7 +118,7 @@ def _names(check: model.Check) -> tuple[str, ...]:
 
 
 def _heard(look: Look) -> set[str]:
-    """Findings and CHECK/VALUE names that a cause shows, a rule asks for, or a finding stands against."""
+    """Findings and CHECK/VALUE names that a cause shows, a rule asks for, or a finding excludes."""
     heard = set(look.base.causes_showing)
     for rule in look.base.rules.values():
         heard |= set(asked(rule.when))

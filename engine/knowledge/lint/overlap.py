@@ -1,4 +1,4 @@
-"""Rules held against each other: one that another makes idle, and two that say opposite things at once."""
+"""Rules compared with each other: one that another makes idle, and two that say opposite things at once."""
 
 from __future__ import annotations
 

@@ -57,7 +57,7 @@ def unknown_kind(look: Look) -> Iterator[Problem]:
 
 @lint("error")
 def part_twice(look: Look) -> Iterator[Problem]:
-    """Two parts have a name in common, be it in the plural: whoever names it could mean either. Rename one."""
+    """Two parts have a name in common, even if in the plural: whoever names it could mean either. Rename one."""
     seen: dict[str, model.PartKind] = {}
     for part in look.base.parts.values():
         for name in names(part):

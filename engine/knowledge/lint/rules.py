@@ -15,7 +15,7 @@ from .possible import comparisons_of, impossible
 @lint("error")
 def rule_too_wide(look: Look) -> Iterator[Problem]:
     """A condition that can be met in more than 64 ways, or asks for more than 16 things at once, is more than the
-    chainer bears. Let another rule conclude a finding from part of it, and ask for that finding.
+    chainer can take. Let another rule conclude a finding from part of it, and ask for that finding.
     """
     for rule in look.base.rules.values():
         try:
@@ -26,7 +26,7 @@ def rule_too_wide(look: Look) -> Iterator[Problem]:
 
 @lint("error")
 def unknown_answer(look: Look) -> Iterator[Problem]:
-    """A rule that waits for an answer its check does not have would wait for ever. Name one of the check's answer
+    """A rule that waits for an answer its check does not have would wait forever. Name one of the check's answer
     keys.
     """
     for rule in look.base.rules.values():

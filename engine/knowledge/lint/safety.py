@@ -117,7 +117,7 @@ def safety_lowered(look: Look) -> Iterator[Problem]:
 
 
 def _at_the_layer(look: Look, section: str, entry: model.Entry, inside: Place, message: str) -> Problem:
-    """A problem where the layer speaks of the entry, even if the place itself stands in the shipped file."""
+    """A problem where the layer names the entry, even if the place itself stands in the shipped file."""
     problem = look.problem(section, entry, inside, message, key=True)
     changes = look.over.changed(section, entry.id) if look.over else ()
     if changes and problem.where.file == entry.where.file:
@@ -174,7 +174,7 @@ def _allowed(section: str, name: str, old: model.Entry, new: model.Entry, fixed:
 
 
 def _as_grave(name: str, was: object, now: object, base: KnowledgeBase) -> bool:
-    """Whether a changed field leaves a cause as likely, as easily seen and as well mended as it was."""
+    """Whether a changed field leaves a cause as likely, as easily seen and as well repaired as it was."""
     scale = base.scale
     if name == "repairs" and isinstance(was, tuple) and isinstance(now, tuple):
         return set(was) <= set(now)
@@ -207,7 +207,7 @@ def rule_lowers_safety(look: Look) -> Iterator[Problem]:
             elif (cause := one.lowers or one.rule_out) and cause in fixed.causes:
                 why = f"'{cause}' can burn or shock; a layer can't make it less likely"
             elif one.forbid in fixed.repairs:
-                why = f"'{one.forbid}' mends what can burn or shock; a layer can't forbid it"
+                why = f"'{one.forbid}' fixes what can burn or shock; a layer can't forbid it"
             elif one.conclude in fixed.silencing:
                 why = f"concluding '{one.conclude}' can keep a hold away"
             if why:

@@ -13,7 +13,7 @@ from .frame import Look, lint
 def not_told_apart(look: Look) -> Iterator[Problem]:
     """Two causes share a symptom, and before the first of them can be confirmed no check settles a finding that one of
     them shows at least two how-often words more often than the other: the engine would have to guess. Correct what they
-    show, add a check that parts them (something one would really do), make one cause of the two, or name them under
+    show, add a check that separates them (something one would really do), make one cause of the two, or name them under
     `inseparable` with the reason. A cause is confirmed by a finding that it usually shows and that is its doing in at
     least half of the amps that show it.
     """

@@ -31,7 +31,7 @@ def unknown_term(look: Look) -> Iterator[Problem]:
 
 @lint("error")
 def term_twice(look: Look) -> Iterator[Problem]:
-    """Two terms are called the same, be it in another inflection or as another word for it (`also`): whoever looks it
+    """Two terms are called the same, even if in another form or as another word for it (`also`): whoever looks it
     up would get two explanations. Make them one, or name them apart.
     """
     seen: dict[Stems, Term] = {}
