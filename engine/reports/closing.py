@@ -7,7 +7,7 @@ from typing import Literal
 from ..jobs.shop.agreement import Ending, agreed
 from ..jobs.shop.before_after import settling
 from ..jobs.shop.estimate import spent_so_far
-from ..reasoning.log import Closed, Log
+from ..reasoning.log import CANT_TELL, Closed, Log
 from ..reasoning.minutes_spent import minutes_spent
 from ..reasoning.session import Standing
 from ..report import Report
@@ -82,4 +82,6 @@ def not_to_go_back(now: Standing) -> tuple[str, ...]:
     """Why the amp must not go back yet, in sentences: a danger or hold that is open, a last test that it has not
     passed."""
     told = [f"open hold: {one.text}" for one in now.holds if one.kind != "standing" and one.answered is not True]
-    return (*told, *(f"not tested since the last repair: {check.name}" for check in now.plan.last_checks()))
+    told += [f"not tested since the last repair: {check.name}" for check in now.plan.last_checks()]
+    last = [check for check in now.base.written.values() if check.last is not None]
+    return (*told, *(f"not told: {check.name}" for check in last if now.facts.done.get(check.id) == CANT_TELL))

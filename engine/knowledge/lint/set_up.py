@@ -21,7 +21,7 @@ def _works(look: Look) -> Iterator[tuple[str, model.Check | model.Repair]]:
         yield from (("repairs", repair) for repair in look.base.repairs.values())
 
 
-@lint("warning")
+@lint("error", always=True)
 def hands_unsaid(look: Look) -> Iterator[Problem]:
     """A check or repair that does not say where the hands go: safety follows from it. Say `hands:` outside, inside,
     clip-on or iron, as its text really has it.
@@ -62,7 +62,7 @@ def words_of_hands_under_power(look: Look) -> Iterator[Problem]:
             yield look.problem(section, work, (), message, key=True)
 
 
-@lint("warning")
+@lint("error", always=True)
 def danger_unsaid(look: Look) -> Iterator[Problem]:
     """A cause that can ruin parts does not say what that forbids (`bars:` power, power tubes, play or nothing)."""
     for cause in look.base.causes.values() if look.base.moves else ():
@@ -70,7 +70,7 @@ def danger_unsaid(look: Look) -> Iterator[Problem]:
             yield look.problem("causes", cause, ("hazard",), "can do damage, and does not say what that bars")
 
 
-@lint("warning")
+@lint("error", always=True)
 def danger_not_barred(look: Look) -> Iterator[Problem]:
     """A cause that can shock, burn or ruin, and that no finding would bar: power would go on with the fault in plain
     sight. It must usually show a finding of a check that mostly means danger; where that can't be counted from the
