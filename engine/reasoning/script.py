@@ -93,11 +93,12 @@ class Happened:
 
 @dataclass(frozen=True)
 class Run:
-    """A finished run."""
+    """A finished run. end: what was next when it ended: done, held, or the step at which it was given up."""
 
     log: tuple[LogEntry, ...]
     happened: tuple[Happened, ...]
     standing: Standing
+    end: Step
 
 
 def read_answers(path: Path, session: Session) -> AnswerFile:
@@ -175,14 +176,14 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
         step = standing.next_but(later)
         if step.kind in ("done", "held"):
             left = [Happened(step, (), "left to be done") for step in later.values()]
-            return Run(tuple(log), (*happened, *left), standing)
+            return Run(tuple(log), (*happened, *left), standing, step)
         if step.kind == "repair" and step.id not in file.repairs:
             later[step.cause] = step
             continue
         over = len(happened) >= MOST_STEPS
         entries, remark = ([], ENDLESS) if over else _respond(file, standing, step, shown, now)
         if not entries:
-            return Run(tuple(log), (*happened, Happened(step, (), remark)), standing)
+            return Run(tuple(log), (*happened, Happened(step, (), remark)), standing, step)
         log.extend(entries)
         happened.append(Happened(step, tuple(entries), remark))
 

@@ -225,7 +225,8 @@ class Plan:
             checks = list(self._checks(worthwhile(found())))
             yield from filter(self.here, (*checks, *sure))
             yield from sure
-            yield from proofs
+            first = [step for step in checks if step.worth is None]  # put first by a rule, so at its stage before proofs
+            yield from sorted((*first, *proofs), key=lambda step: reach(self.work(step).stage))
             yield from checks
         yield from self.repairs_with_help()
         yield from sorted(self._last(), key=lambda step: not self.here(step))
@@ -252,8 +253,9 @@ class Plan:
         worth reading in the same round. What changes the amp is done by itself, so that nothing else is read of it."""
         if self.base.holds[move.id].blocks not in model.POWERED or self.facts.set_up.stage != "cold":
             return replace(move, prepared=())
-        steps = [wanted, *(Step("check", check.id) for check in self.way_up()), *self.proofs()]
-        steps += [Step("check", worth.check) for worth in worthwhile(found())]
+        checks = list(self._checks(worthwhile(found())))
+        steps = [wanted, *(step for step in checks if step.worth is None and self._in_one_round(wanted, step))]
+        steps += [*(Step("check", check.id) for check in self.way_up()), *self.proofs(), *checks]
         steps += self._last()
         works = {step.id: self.work(step) for step in steps}
         if any(works[id_].hands != "clip-on" for id_ in move.prepared if id_ in works):
@@ -261,6 +263,9 @@ class Plan:
         clips = [id_ for id_, work in works.items() if prepared_first(work) and work.hands == "clip-on"]
         chosen = dict.fromkeys((*move.prepared, *(id_ for id_ in clips if not self._barred(works[id_]))))
         return replace(move, prepared=tuple(chosen)[:MOST_CLIPS])
+
+    def _in_one_round(self, one: Step, other: Step) -> bool:
+        return self.work(one).stage == self.work(other).stage
 
     def _barred(self, work: model.Work) -> bool:
         return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
@@ -370,7 +375,15 @@ class Plan:
         """The complaints of this job that should go when a cause is repaired."""
         shows = self.base.causes[cause].shows if cause in self.base.causes else {}
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
-        return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
+        return tuple(
+            one
+            for one in said
+            if one in shows
+            and (
+                self.base.how_often(shows[one]) >= ACCOUNTS
+                or not _also_likely(self.base, self.facts, self.ahead.ranking, one)
+            )
+        )
 
     def _tried(self, repaired: Repaired) -> bool:
         """Whether the check that proves a repair was done, or left out, since."""
