@@ -67,7 +67,7 @@ class Expect(_Strict):
 
 class AnswerFile(_Strict):
     """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
-    name), also volts by test point. otherwise: what is answered where the file names no answer to what must be told
+    name), also volts by test point; a list where it is taken again, each in its turn. otherwise: what is answered where the file names no answer to what must be told
     before power, or passed before the amp goes back: can't tell, or what a healthy amp shows."""
 
     job: str
@@ -147,7 +147,8 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
     for place, id_, typed in shown:
         try:
             if (id_ := check_named(base, id_)) in base.checks:
-                answers.entry(base.checks[id_], typed, EARLIEST, believed=True)
+                for one in typed if isinstance(typed, list) else [typed]:
+                    answers.entry(base.checks[id_], one, EARLIEST, believed=True)
         except answers.AnswerError as error:
             yield Problem(document.where(place), ".".join(map(str, place)), str(error), lint="answer")
 
@@ -201,6 +202,8 @@ def _respond(
         return [RepairDone(at=now(), repair=step.id, cause=step.cause)], ""
     check = standing.base.checks[step.id]
     typed = shown.get(check.id, _otherwise(file, standing, check))
+    if isinstance(typed, list):
+        shown[check.id], typed = typed[1:] if len(typed) > 1 else typed, typed[0]
     try:
         return [answers.entry(check, typed, now())], ""
     except answers.Implausible as error:

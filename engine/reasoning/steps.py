@@ -214,6 +214,7 @@ class Plan:
             yield from self._checks(worthwhile(found()))
             yield from sure
         else:
+            yield from self._taken_again()
             yield from filter(self.here, (*proofs, *looks))
             cold = [
                 Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -226,10 +227,41 @@ class Plan:
             yield from filter(self.here, (*checks, *sure))
             yield from sure
             first = [step for step in checks if step.worth is None]  # put first by a rule, so at its stage before proofs
-            yield from sorted((*first, *proofs), key=lambda step: reach(self.work(step).stage))
+            due = (*first, *proofs, *self._read_again())
+            yield from sorted(due, key=lambda step: reach(self.work(step).stage))
             yield from checks
         yield from self.repairs_with_help()
         yield from sorted(self._last(), key=lambda step: not self.here(step))
+
+    def _taken_again(self) -> Iterator[Step]:
+        """Checks whose finding forbids power and does not fit with another: taken again, once, before anything rests on
+        them."""
+        latest, findings = self.facts.latest(), self.base.findings
+        for hold in self.holds:
+            said = latest.get(hold.hold.removeprefix("danger/")) if hold.kind == "danger" else None
+            if said is None or said.by not in self.base.checks or said.finding not in findings:
+                continue
+            other = next(
+                (
+                    one
+                    for one, its in latest.items()
+                    if its.present
+                    and one in findings
+                    and (said.finding in findings[one].against or one in findings[said.finding].against)
+                ),
+                None,
+            )
+            if other and sum(one.finding == said.finding and one.by == said.by for one in self.facts.said) < 2:
+                yield Step("check", said.by, why=f"does not fit with: {findings[other].text} Take it again")
+
+    def _read_again(self) -> Iterator[Step]:
+        """Readings that keep a hold open and were taken before a repair: a yes counts when they are taken again."""
+        latest, repaired = self.facts.latest(), max((one.entry for one in self.facts.repairs), default=0)
+        for hold in self.holds:
+            leaves = self.base.rules[hold.rule].when.leaves() if hold.against else ()
+            for said in (latest.get(leaf.finding or "") for leaf in leaves):
+                if said and said.present and said.entry < repaired and said.by in self.base.checks:
+                    yield Step("check", said.by, why=f"keeps a hold open, and was read before the repair: {said.how}")
 
     def _certain(self, step: Step) -> bool:
         """Whether no check could make the cause of a repair surer."""
