@@ -57,7 +57,7 @@ class _Session:
         self.session, self.folder, self.draw = session, folder, random.Random(seed)
         self.told: Counter[str] = Counter(jobs=1)
         self.willing = self.draw.choice([0.8, 1.0, 1.0])  # how often a hold is confirmed
-        self.mischief = self.draw.choice([0.0, 0.15])
+        self.mischief = self.draw.choice([0, 25])  # times that something is entered that nobody asked for
         base = session.base
         symptoms = self.draw.sample(sorted(base.symptoms), min(len(base.symptoms), self.draw.randint(1, 6)))
         opened = Opened(at=AT, title="random", fingerprint=base.fingerprint, amp=amp_of(base, self.draw))
@@ -90,7 +90,11 @@ class _Session:
 
     def _one(self, job: Job, standing: Standing) -> None:
         """One thing entered at a bench, which may not know yet of what the other one entered."""
-        given = self._mischief(standing) if self.draw.random() < self.mischief else self._asked(standing)
+        if self.mischief and self.draw.random() < 0.2:
+            self.mischief -= 1
+            given = self._mischief(standing)
+        else:
+            given = self._asked(standing)
         if self.draw.random() < 0.04:
             self._killed(taken(self.session, job.log, given, AT).entries)
             return
@@ -117,7 +121,7 @@ class _Session:
             finally:
                 os._exit(0)
         os.close(theirs)
-        time.sleep(self.draw.uniform(0, 0.08))
+        time.sleep(self.draw.uniform(0, 0.25))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         confirmed = os.read(ours, 1)
