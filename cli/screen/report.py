@@ -14,6 +14,7 @@ from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
+from ...engine.reasoning import wording
 from ...engine.reasoning.wording import percent
 from . import views, volts
 from .screen import Screen
@@ -95,6 +96,8 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
         ],
         indent=2,
     )
+    if estimated := wording.how_exact(now.ranking.posterior.bound):
+        screen.line(estimated, indent=2)
 
 
 def _bar(probability: float) -> str:
