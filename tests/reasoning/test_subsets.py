@@ -62,7 +62,7 @@ def test_a_group_that_is_certain_to_show_leaves_nothing_for_the_others_to_explai
 def test_causes_of_one_finding_need_no_table() -> None:
     """Ten of them: nothing is open at one time, where a turn each would have kept the finding open throughout."""
     part = Component(tuple((n,) for n in range(10)), np.full(10, 0.9), np.full((1, 10), 0.5))
-    assert part.order == ((), 0)
+    assert (part.turns.groups, part.turns.width) == ((), 0)
     assert part.steps == ()
 
 
