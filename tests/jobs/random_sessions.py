@@ -43,22 +43,22 @@ AT_ONCE = 20  # sessions a process
 QUICK = Path("/dev/shm")  # what is forced to the disk costs nothing there; a kill of a process is the same
 
 
-def play(session: Session, seed: int) -> Counter[str]:
-    """One job, from intake to its end. Raises AssertionError where something does not hold."""
+def play(sessions: Sequence[Session], seed: int) -> Counter[str]:
+    """One job, from intake to its end, with a session for each of the two benches. Raises AssertionError where something does not hold."""
     folder = Path(tempfile.mkdtemp(prefix="chopstick-session-", dir=QUICK if QUICK.is_dir() else None))
     try:
-        return _Session(session, seed, folder).play()
+        return _Session(sessions, seed, folder).play()
     finally:
         shutil.rmtree(folder)
 
 
 class _Session:
-    def __init__(self, session: Session, seed: int, folder: Path) -> None:
-        self.session, self.folder, self.draw = session, folder, random.Random(seed)
+    def __init__(self, sessions: Sequence[Session], seed: int, folder: Path) -> None:
+        self.sessions, self.folder, self.draw = sessions, folder, random.Random(seed)
         self.told: Counter[str] = Counter(jobs=1)
         self.willing = self.draw.choice([0.8, 1.0, 1.0])  # how often a hold is confirmed
         self.mischief = self.draw.choice([0, 25])  # times that something is entered that nobody asked for
-        base = session.base
+        base = sessions[0].base
         symptoms = self.draw.sample(sorted(base.symptoms), min(len(base.symptoms), self.draw.randint(1, 6)))
         opened = Opened(at=AT, title="random", fingerprint=base.fingerprint, amp=amp_of(base, self.draw))
         told = [Complaint(at=AT, says="it does", symptom=one) for one in symptoms]
@@ -72,15 +72,16 @@ class _Session:
     def play(self) -> Counter[str]:
         ended = ""
         for _ in range(MOST_STEPS):
-            job = self.benches[self.draw.random() < 0.3]
-            standing = self.session.read(job.log)
+            bench = int(self.draw.random() < 0.3)
+            job, session = self.benches[bench], self.sessions[bench]
+            standing = session.read(job.log)
             assert unsafe(standing, job.log) == []
             if standing.next.kind in ("done", "held"):
                 if job.renew():
                     continue
                 ended = standing.next.kind
                 break
-            self._one(job, standing)
+            self._one(job, session, standing)
         else:
             raise AssertionError(f"no end within {MOST_STEPS} steps")
         self.told[f"ended {ended}"] += 1
@@ -88,7 +89,7 @@ class _Session:
         self._leave()
         return self.told
 
-    def _one(self, job: Job, standing: Standing) -> None:
+    def _one(self, job: Job, session: Session, standing: Standing) -> None:
         """One thing entered at a bench, which may not know yet of what the other one entered."""
         if self.mischief and self.draw.random() < 0.2:
             self.mischief -= 1
@@ -96,10 +97,10 @@ class _Session:
         else:
             given = self._asked(standing)
         if self.draw.random() < 0.04:
-            self._killed(taken(self.session, job.log, given, AT).entries)
+            self._killed(taken(session, job.log, given, AT).entries)
             return
         try:
-            got: Taken = kept(job, lambda log: taken(self.session, log, given, AT))
+            got: Taken = kept(job, lambda log: taken(session, log, given, AT))
         except MovedOn:
             self.told["asked, since the other bench did the same"] += 1
             assert job.log == self.confirmed
@@ -138,7 +139,7 @@ class _Session:
         """The job is closed, and goes by backup and by export to other stores, where it stands the same."""
         job = self._opened()
         assert job.log == self.confirmed
-        now = self.session.read(job.log)
+        now = self.sessions[0].read(job.log)
         assert_whole(now.base, now)
         if self.draw.random() < 0.5:
             job.append(Closed(at=AT, other="as it was"))
@@ -194,12 +195,13 @@ def _portion(seeds: Sequence[int]) -> tuple[Counter[str], list[str], float]:
     """What became of some sessions, what did not hold, and the processor time they took."""
     from chopstick.engine.knowledge import cache
 
-    session, begun = Session(cache.load()), time.process_time()
+    base, begun = cache.load(), time.process_time()
+    sessions = (Session(base), Session(base))
     told: Counter[str] = Counter()
     broke: list[str] = []
     for seed in seeds:
         try:
-            told += play(session, seed)
+            told += play(sessions, seed)
         except Exception:
             broke.append(f"seed {seed}: {traceback.format_exc()}")
     return told, broke, time.process_time() - begun
