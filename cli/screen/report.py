@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from ...engine.bench.notation import show
 from ...engine.late import late
+from ...engine.reasoning import wording
 from ...engine.reasoning.conflict import Conflict
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.minutes_spent import minutes_spent
 from ...engine.reasoning.plan import worthwhile
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
-from ...engine.reasoning import wording
 from ...engine.reasoning.wording import percent
 from . import views, volts
 from .screen import Screen

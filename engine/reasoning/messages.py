@@ -10,7 +10,6 @@ alone, however they hang together.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .subsets import Array, Component
 

@@ -67,7 +67,8 @@ class ComplaintStanding:
 
     verdict: proven (repaired, and the proof held), repaired (its proof is still to come), repair (do `repair` for
     `cause` now), checks (those named are worth doing, best first), not separable (`separating` names the check that
-    would tell the candidates apart, if the shop could do it, '' when none is known, or after MOST_SEPARATED), not explained (by anything known).
+    would tell the candidates apart, if the shop could do it, '' when none is known, or beyond MOST_SEPARATED), not
+    explained (by anything known).
     candidates: the causes that could show it, most probable first. unexplained: how probable it is that nothing known
     explains it.
     """
