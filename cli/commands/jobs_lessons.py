@@ -153,7 +153,7 @@ def _tell_calibration(screen: Screen, made: Calibration) -> None:
     screen.table(rows, indent=2)
     if made.read < made.closed:
         screen.line(
-            f"{made.read} of the {made.closed} closed jobs were read again so far, drawn by lot. More are the next time; "
-            "--all reads them all now, some ten a second."
+            f"{made.read} of the {made.closed} closed jobs were read again so far, drawn by lot. The next time "
+            "it goes on from there; --all reads them all now, some ten a second."
         )
     screen.line("As each job stood before its first repair, by the knowledge base alone.")

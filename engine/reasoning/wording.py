@@ -34,7 +34,7 @@ def how_exact(bound: float) -> str:
     why = "Estimated: so much that hangs together was said of this amp that it can't be summed exactly."
     if bound < 0.5:
         return f"{why} No percentage is off by more than {max(1, math.ceil(bound * 100))} points."
-    return f"{why} How far they are off can't be told; they get exact as complaints and doubtful answers are taken back."
+    return f"{why} How far they are off can't be told; they get exact as complaints and doubtful answers go."
 
 
 def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:
