@@ -166,3 +166,19 @@ def test_every_group_that_touches_several_findings_has_its_turn(touched: list[fr
         widest, cells = max(widest, len(opened)), cells + 2 * 2 ** len(opened)
         opened = {finding for finding in opened if last[finding] > place}
     assert (found.width, found.cells, found.tables) == (widest, cells, cells // 2)
+
+
+@given(networks(most_findings=10))
+@settings(max_examples=amount(40, 1000))
+def test_every_order_that_is_tried_gives_the_same(drawn: tuple[BeliefNetwork, Rows]) -> None:
+    network, present = drawn
+    touched, sizes = component(network, present).touched, tuple(map(len, network.groups))
+    plain = infer(network, present)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("chopstick.engine.reasoning.turns.WORTH_TRYING", (0, 10**11))
+        turns.cache_clear()
+        assert turns(touched, sizes).cells <= turns(touched, sizes, trying=False).cells
+        tried = infer(network, present)
+    turns.cache_clear()
+    assert tried.probability == pytest.approx(plain.probability, abs=1e-12)
+    assert tried.log_evidence == pytest.approx(plain.log_evidence, abs=1e-9)
