@@ -42,7 +42,9 @@ class Fuzzed:
             self.places.add(place)
             kept = self.finds / f"{self.name}-{len(self.places)}"
             kept.with_suffix(".bytes").write_bytes(data)
-            kept.with_suffix(".txt").write_text("".join(traceback.format_exception(error)) + repr(self.reader.meant(data)))
+            kept.with_suffix(".txt").write_text(
+                "".join(traceback.format_exception(error)) + repr(self.reader.meant(data))
+            )
 
 
 def main(name: str, finds: Path, *settings: str) -> None:
