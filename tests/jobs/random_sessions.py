@@ -83,7 +83,8 @@ class _Session:
                 break
             self._one(job, session, standing)
         else:
-            raise AssertionError(f"no end within {MOST_STEPS} steps")
+            last = "; ".join(map(repr, self.confirmed[-12:]))
+            raise AssertionError(f"no end within {MOST_STEPS} steps: {dict(self.told)}; {standing.next}; last: {last}")
         self.told[f"ended {ended}"] += 1
         self.told["entries"] += len(self.confirmed)
         self._leave()
