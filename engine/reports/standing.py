@@ -108,7 +108,8 @@ class StandingOfJob(Report):
     number: of the job, None for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. steps: of a run from a file of answers, empty otherwise. circuit:
+    exist in this amp, most probable first; bound: how far any of its probabilities may be off, 0 where they are exact,
+    1 where that can't be told. steps: of a run from a file of answers, empty otherwise. circuit:
     None when none was chosen. caution: the standing caution.
     """
 
@@ -124,6 +125,7 @@ class StandingOfJob(Report):
     next: StepOfJob
     complaints: tuple[ComplaintStanding, ...]
     ranking: tuple[RankedCause, ...]
+    bound: float
     findings: tuple[SettledFinding, ...]
     values: tuple[ValueOfCheck, ...]
     holds: tuple[HoldState, ...]
@@ -156,6 +158,7 @@ def standing_of(now: Standing, log: Log, number: int | None = None, happened: Se
         next=step_of(base, now.next),
         complaints=now.complaints,
         ranking=now.likely,
+        bound=now.ranking.posterior.bound,
         findings=tuple(findings_of(now, log)),
         values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
         holds=now.holds,
