@@ -12,7 +12,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, now, session_of
+from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, now, session_of
 from ..screen.screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -84,8 +84,7 @@ def close(
     chopstick close 12 --other "nothing wrong; the guitar cable"
     """
     ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid)
-    with errors_in_words():
-        code = _close(job, ending, as_json, jobs, kb)
+    code = _close(job, ending, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

@@ -17,7 +17,6 @@ from ..desk import (
     Json,
     KnowledgeFolder,
     circuits,
-    errors_in_words,
     knowledge,
     now,
     session,
@@ -84,8 +83,7 @@ def intake(
         --amp power-tube=6V6GT --amp bias=cathode \\
         --photo front.jpg="as it came in"
     """
-    with errors_in_words():
-        code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
+    code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, knowledge, store_of, switched_off
+from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, left_out, store_of, switched_off
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -51,8 +51,7 @@ def learned(
     chopstick jobs learned
     chopstick jobs learned --reset
     """
-    with errors_in_words():
-        code = _learned(everything, reset, as_json, folder, kb)
+    code = _learned(everything, reset, as_json, folder, kb)
     raise typer.Exit(code)
 
 
@@ -117,13 +116,13 @@ def calibration(as_json: Json = False, folder: JobsFolder = None, kb: KnowledgeF
     \b
     chopstick jobs calibration
     """
-    with errors_in_words():
-        code = _calibration(as_json, folder, kb)
+    code = _calibration(as_json, folder, kb)
     raise typer.Exit(code)
 
 
 def _calibration(as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    jobs = [(job.number, tuple(job.log)) for job in store_of(folder).jobs()]
+    store = store_of(folder)
+    jobs = [(job.number, tuple(job.log)) for job in store.jobs()]
     closed = [
         (number, log)
         for number, log in jobs
@@ -135,7 +134,7 @@ def _calibration(as_json: bool, folder: Path | None, kb: Path | None) -> int:
         Screen().json(made)
     else:
         _tell_calibration(Screen(), made)
-    return exits.DONE
+    return left_out(store)
 
 
 def _tell_calibration(screen: Screen, made: Calibration) -> None:

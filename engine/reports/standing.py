@@ -10,7 +10,7 @@ from ..caution import STANDING
 from ..jobs.shop.agreement import Agreed, agreed
 from ..jobs.shop.before_after import BeforeAfter, before_after
 from ..jobs.shop.estimate import ahead
-from ..reasoning.bands import Value
+from ..reasoning.bands import Doubt, Value
 from ..reasoning.conflict import Conflict
 from ..reasoning.facts import Said
 from ..reasoning.log import Answer, Complaint, Log, Note, Photo, Reading, standing
@@ -108,7 +108,8 @@ class StandingOfJob(Report):
     number: of the job, None for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. steps: of a run from a file of answers, empty otherwise. circuit:
+    exist in this amp, most probable first. doubts: values that leave
+    findings open, or are not there, and what would settle each. steps: of a run from a file of answers, empty otherwise. circuit:
     None when none was chosen. caution: the standing caution.
     """
 
@@ -126,6 +127,7 @@ class StandingOfJob(Report):
     ranking: tuple[RankedCause, ...]
     findings: tuple[SettledFinding, ...]
     values: tuple[ValueOfCheck, ...]
+    doubts: tuple[Doubt, ...]
     holds: tuple[HoldState, ...]
     conflicts: tuple[Conflict, ...]
     repairs: tuple[RepairOfJob, ...]
@@ -160,6 +162,7 @@ def standing_of(
         ranking=now.likely,
         findings=tuple(findings_of(now, log)),
         values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
+        doubts=now.facts.doubts,
         holds=now.holds,
         conflicts=now.conflicts,
         repairs=repairs_of(now),
