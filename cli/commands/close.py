@@ -101,7 +101,7 @@ def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, 
         try:
             ending = _asked(screen, prompt, standing, job.log, ending)
         except prompts.Ended:
-            screen.line("Not closed.")
+            screen.trouble("Stopped; the job is not closed.")
             return exits.INPUT
     entry = closed(standing, ending)
     before = list(job.log)

@@ -125,9 +125,8 @@ def _open(
             if told_ and prompt.at_terminal:
                 extra += _details(screen, prompt, base, details)
         except prompts.Ended:
-            screen.line("Input ended; what was given so far is taken.")
-            if not told_:
-                raise typer.Exit(exits.INPUT) from None
+            if told_:
+                screen.line("Input ended; what was given so far is taken.")
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT

@@ -263,7 +263,7 @@ def new(
     try:
         written = rule_questions.ask(base, screen, prompts.Prompt(screen), out)
     except prompts.Ended:
-        screen.line("Stopped; nothing was written.")
+        screen.trouble("Stopped; nothing was written.")
         raise typer.Exit(exits.INPUT) from None
     over = _over(written, layers(kb, shop))[1]
     screen.line(f"Written: {written}")

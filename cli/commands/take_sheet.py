@@ -6,6 +6,7 @@ import re
 import sys
 from pathlib import Path
 
+from ...engine.folders import plain_bytes
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.reasoning.answers import AnswerError
@@ -18,6 +19,7 @@ from ..screen.screen import Screen, clean
 from ..sitting import filled_sheet
 from .show import changed
 
+MOST_BYTES = 1_000_000  # of a filled-in sheet
 _CODE = re.compile(r"sheet\s+\S+", re.IGNORECASE)
 
 
@@ -44,7 +46,7 @@ def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | Non
 
 def _from_lines(session: Session, job: Job, file: Path | None) -> filled_sheet.Typing:
     try:
-        text = file.read_text(encoding="utf-8", errors="replace") if file else sys.stdin.read()
+        text = plain_bytes(file, MOST_BYTES).decode(errors="replace") if file else sys.stdin.read(MOST_BYTES)
     except OSError as error:
         raise AnswerError(f"{file} can't be read: {error.strerror}") from error
     lines = [clean(line) for line in text.splitlines()]

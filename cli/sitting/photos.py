@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 from pathlib import Path
 
@@ -26,7 +27,7 @@ def split(typed: str) -> tuple[Path, str]:
     for end in ends:
         name = typed[:end].strip().strip("\"'")
         if name and _trouble(name) == "":
-            return _kept(named(name).resolve()), typed[end:].strip(" =")
+            return _kept(Path(os.path.realpath(named(name)))), typed[end:].strip(" =")
     name = typed.split("=")[0].split(" ")[0]
     raise AnswerError(f"'{clean(name)}': {_trouble(name)}. Give the file's path first, then what it shows.")
 

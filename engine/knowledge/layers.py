@@ -172,11 +172,11 @@ def manifest_of(document: Document) -> Manifest:
 
 def on_trial(path: Path, layers: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
     """The layers without and with a file, or a folder, that is on trial: one of theirs, or a new one over them."""
-    real = path.resolve()
+    real = os.path.realpath(path)
     for number, layer in enumerate(layers):
-        if layer.path.is_dir() and real == layer.path.resolve():
+        if layer.path.is_dir() and real == os.path.realpath(layer.path):
             return (*layers[:number], *layers[number + 1 :]), tuple(layers)
-        ours = tuple(one for one in layer.files() if layer.path.is_dir() and one.resolve() == real)
+        ours = tuple(one for one in layer.files() if layer.path.is_dir() and os.path.realpath(one) == real)
         if ours:
             return (*layers[:number], replace(layer, without=ours), *layers[number + 1 :]), tuple(layers)
     return tuple(layers), (*layers, Layer("trial", f"trial {path.name}", path))

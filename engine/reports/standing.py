@@ -108,9 +108,9 @@ class StandingOfJob(Report):
     number: of the job, None for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. doubts: values that leave
-    findings open, or are not there, and what would settle each. steps: of a run from a file of answers, empty otherwise. circuit:
-    None when none was chosen. caution: the standing caution.
+    exist in this amp, most probable first. doubts: values that leave findings open, or that are not there, with what
+    would settle each. steps: of a run from a file of answers, empty otherwise. circuit: None when none was chosen.
+    caution: the standing caution.
     """
 
     shape: Literal["chopstick standing 1"] = "chopstick standing 1"
