@@ -38,12 +38,12 @@ WRONG = [*VALUES.items(), *PATHS.items()]
 
 
 def cases() -> Iterator[Case]:
-    """Everything with everything in the long run; else two places in three, and each kind of value about as often."""
+    """Everything with everything in the long run; else every second place, and each kind of value about as often."""
     if LONG:
         yield from ((place, kind, value) for place in PLACES for kind, value in WRONG)
         return
     kinds = itertools.cycle(random.Random(15).sample(WRONG, len(WRONG)))
-    for place in random.Random(15).sample(PLACES, 2 * len(PLACES) // 3):
+    for place in random.Random(15).sample(PLACES, len(PLACES) // 2):
         yield place, *next(kinds)
 
 
@@ -142,7 +142,7 @@ def wrong_with(ran: Ran) -> str:
     """What is wrong with how a command ended; '' when nothing is."""
     if ran.code not in (0, 1, 2, 3):
         return f"exit code {ran.code}"
-    if found := re.search(r"Traceback|\bErrno\b|Error\b: |object at 0x|pydantic|\x1b|Usage: ", ran.err):
+    if found := re.search(r"Traceback|enough memory|\bErrno\b|Error\b: |object at 0x|pydantic|\x1b|Usage: ", ran.err):
         return f"'{found[0]}' is nothing to tell a person"
     if ran.code in (1, 2) and not (ran.err.strip() or ran.code == 1):
         return "nothing was said"
@@ -157,6 +157,8 @@ def written_where_it_should_not(ran: Ran, before: dict[str, str], after: dict[st
     if ran.code == 2:
         return changed
     named = {os.path.normpath(one) for one in (value, as_typed(value), f"{value}.yaml")}
+    if "." in named:  # where it was called
+        return set()
     return {
         name for name in changed
         if name.split("/")[0] not in ("jobs", "user", "data", "home", "new.sqlite")
@@ -196,7 +198,7 @@ def test_every_option_with_values_that_are_wrong(chunk: int, sandbox: Sandbox, t
 @pytest.mark.long
 def test_every_environment_that_is_wrong(sandbox: Sandbox, template: Path) -> None:
     found = []
-    for words, name in SURROUNDED if LONG else random.Random(15).sample(SURROUNDED, 40):
+    for words, name in SURROUNDED if LONG else random.Random(15).sample(SURROUNDED, 25):
         before = sandbox.there()
         try:
             ran = sandbox.run(words, **ENVIRONMENTS[name])
@@ -218,8 +220,8 @@ def test_every_environment_that_is_wrong(sandbox: Sandbox, template: Path) -> No
 def test_the_same_as_processes(sandbox: Sandbox) -> None:
     """A sample of all that, as it is really called: with the real streams, locale and names in bytes."""
     draw = random.Random(16)
-    lines = [(place.with_value(value), {}) for place, _, value in draw.sample(TRIED, amount(5, 300))]
-    lines += [(words, ENVIRONMENTS[name]) for words, name in draw.sample(SURROUNDED, amount(5, 200))]
+    lines = [(place.with_value(value), {}) for place, _, value in draw.sample(TRIED, amount(3, 300))]
+    lines += [(words, ENVIRONMENTS[name]) for words, name in draw.sample(SURROUNDED, amount(3, 200))]
     found = []
     for words, environment in lines:
         ran = sandbox.process([word.replace("\0", "") for word in words], **environment)
