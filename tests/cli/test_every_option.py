@@ -220,8 +220,8 @@ def test_every_environment_that_is_wrong(sandbox: Sandbox, template: Path) -> No
 def test_the_same_as_processes(sandbox: Sandbox) -> None:
     """A sample of all that, as it is really called: with the real streams, locale and names in bytes."""
     draw = random.Random(16)
-    lines = [(place.with_value(value), {}) for place, _, value in draw.sample(TRIED, amount(3, 300))]
-    lines += [(words, ENVIRONMENTS[name]) for words, name in draw.sample(SURROUNDED, amount(3, 200))]
+    lines = [(place.with_value(value), {}) for place, _, value in draw.sample(TRIED, amount(2, 300))]
+    lines += [(words, ENVIRONMENTS[name]) for words, name in draw.sample(SURROUNDED, amount(2, 200))]
     found = []
     for words, environment in lines:
         ran = sandbox.process([word.replace("\0", "") for word in words], **environment)
