@@ -31,7 +31,7 @@ def write(to: Path, content: bytes, over: bool, jobs: Path | None = None, kb: Pa
         if mode is not None and stat.S_ISDIR(mode):
             raise answers.AnswerError(f"{to} is a folder. Name a file in it.")
         if mode is not None and not stat.S_ISREG(mode):
-            to.write_bytes(content)  # a pipe or a device: there is nothing to write over
+            _pour(content, to)
             return
         if (mode is not None and _is_kept(to)) or _is_ours(to, jobs, kb):
             raise answers.AnswerError(f"{to} belongs to what chopstick keeps. Name another file.")
@@ -41,6 +41,19 @@ def write(to: Path, content: bytes, over: bool, jobs: Path | None = None, kb: Pa
     except OSError as error:
         where = "" if error.filename else f"{to}: "
         raise answers.AnswerError(f"{where}{in_a_sentence(error)} Nothing was written.") from error
+
+
+def _pour(content: bytes, to: Path) -> None:
+    """Into a pipe or a device, where there is nothing to write over; a pipe that nobody reads is not waited for."""
+    handle = os.open(to, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))
+    try:
+        os.set_blocking(handle, True)
+        with open(handle, "wb", closefd=False) as stream:
+            stream.write(content)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(to)) from error
+    finally:
+        os.close(handle)
 
 
 def _is_kept(file: Path) -> bool:
