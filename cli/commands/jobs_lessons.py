@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, knowledge, store_of, switched_off
+from ..desk import JobsFolder, Json, KnowledgeFolder, knowledge, left_out, store_of, switched_off
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -50,8 +50,7 @@ def learned(
     chopstick jobs learned
     chopstick jobs learned --reset
     """
-    with errors_in_words():
-        code = _learned(everything, reset, as_json, folder, kb)
+    code = _learned(everything, reset, as_json, folder, kb)
     raise typer.Exit(code)
 
 
@@ -119,13 +118,13 @@ def calibration(
     \b
     chopstick jobs calibration
     """
-    with errors_in_words():
-        code = _calibration(all_, as_json, folder, kb)
+    code = _calibration(all_, as_json, folder, kb)
     raise typer.Exit(code)
 
 
 def _calibration(all_: bool, as_json: bool, folder: Path | None, kb: Path | None) -> int:
-    jobs = [shop_calibration.ClosedJob(job.number, job.hash, tuple(job.log)) for job in store_of(folder).jobs()]
+    store = store_of(folder)
+    jobs = [shop_calibration.ClosedJob(job.number, job.hash, tuple(job.log)) for job in store.jobs()]
     most = None if all_ else shop_calibration.MOST_READ
     found = shop_calibration.replay(jobs, knowledge(kb).fingerprint, kb, knowledge_in_force.layers(kb), most)
     made = reports_lessons.calibration(shop_calibration.bins(found.shown), found.jobs, len(jobs), found.read)
@@ -133,7 +132,7 @@ def _calibration(all_: bool, as_json: bool, folder: Path | None, kb: Path | None
         Screen().json(made)
     else:
         _tell_calibration(Screen(), made)
-    return exits.DONE
+    return left_out(store)
 
 
 def _tell_calibration(screen: Screen, made: Calibration) -> None:
