@@ -20,6 +20,7 @@ from .ideas import Lexicon, stem, words_of
 WORTH_OFFERING = 25.0
 UNKNOWN = 0.8  # what an idea weighs that no symptom uses
 TOGETHER, NEAREST = 0.45, 0.55
+MISSED = 0.35  # how far a symptom falls when nothing was said of what it is about
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,22 @@ class Sayings:
                 using.setdefault(idea, []).append(number)
         return {idea: tuple(numbers) for idea, numbers in using.items()}
 
+    @cached_property
+    def _core(self) -> Mapping[str, Mapping[str, float]]:
+        """By symptom, the ideas that most of its sayings share, each with its part of the whole."""
+        core: dict[str, dict[str, float]] = {}
+        for symptom, told in self._ideas.items():
+            counts = Counter(idea for _, ideas in told for idea in ideas)
+            shares = {idea: self.weights[idea] * (n / len(told)) ** 2 for idea, n in counts.items()}
+            whole = sum(shares.values())
+            core[symptom] = {idea: share / whole for idea, share in shares.items()}
+        return core
+
+    def _missing(self, symptom: str, ideas: Sequence[str]) -> float:
+        """How much of what nearly everybody says of a symptom was not said, of 1."""
+        core = self._core[symptom]
+        return 1 - sum(core.get(idea, 0.0) for idea in ideas)
+
     def weight(self, idea: str) -> float:
         """What an idea weighs; one that no symptom uses weighs little, since it can't tell them apart."""
         return self.weights.get(idea, UNKNOWN)
@@ -121,10 +138,10 @@ class Sayings:
             alike = 2 * weight / (total + saying.weight)
             if alike > nearest.get(saying.symptom, (0.0, ""))[0]:
                 nearest[saying.symptom] = (alike, saying.text)
-        found = [
-            Match(symptom, 100 * (TOGETHER * together[symptom] / total + NEAREST * alike), text)
-            for symptom, (alike, text) in nearest.items()
-        ]
+        found = []
+        for symptom, (alike, text) in nearest.items():
+            fits = TOGETHER * together[symptom] / total + NEAREST * alike
+            found.append(Match(symptom, 100 * fits * (1 - MISSED * self._missing(symptom, ideas)), text))
         return sorted(found, key=lambda match: (-match.score, match.symptom))
 
 
