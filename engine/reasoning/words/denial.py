@@ -32,7 +32,8 @@ class Denied(NamedTuple):
 def denied(words: Sequence[str], ideas: Sequence[Idea]) -> Denied:
     """The ideas of one part of a sentence, parted into what is there and what is not."""
     gone = tuple(idea for idea in ideas if idea.unwanted and _gone(words, idea, ideas))
-    kept = tuple(idea for idea in ideas if idea not in gone)
+    said_so = {"zero", "nothing", "dead", "hard"} if gone else set()
+    kept = tuple(idea for idea in ideas if idea not in gone and idea.name not in said_so)
     well = not any(idea.unwanted for idea in kept) and _fine(words)
     return Denied(kept, gone, well)
 
@@ -45,7 +46,7 @@ def _gone(words: Sequence[str], idea: Idea, ideas: Sequence[Idea]) -> bool:
     no = max((number for number, word in enumerate(before) if word in NO), default=None)
     if no is not None:
         between = before[no + 1 :]
-        return not any(word in ("why", "how", "know", "stop", "when", "if", "that", "normal", "get", "just", "only")
+        return not any(word in ("why", "how", "know", "stop", "when", "if", "normal", "get", "just", "only")
                        for word in between)  # fmt: skip
     if any(word in STOPPED for word in before[-1:]) or "used to" in " ".join(before):
         return not any(word in ("when", "if", "until") for word in words)

@@ -7,6 +7,7 @@ together and in the one saying that comes nearest.
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -15,9 +16,10 @@ from functools import cached_property
 from ...knowledge import vocabulary
 from ...knowledge.base import KnowledgeBase
 from ...knowledge.folder import shipped
+from .clauses import held_together
 from .ideas import Lexicon, stem, words_of
 
-WORTH_OFFERING = 25.0
+WORTH_OFFERING = 14.0
 UNKNOWN = 0.8  # what an idea weighs that no symptom uses
 TOGETHER, NEAREST = 0.45, 0.55
 MISSED = 0.35  # how far a symptom falls when nothing was said of what it is about
@@ -56,6 +58,11 @@ class Sayings:
     def lexicon(self) -> Lexicon:
         spoken = (stem(word) for told in self.texts.values() for text in told for word in words_of(text))
         return Lexicon(vocabulary.read(shipped()), frozenset(spoken))
+
+    @cached_property
+    def held(self) -> re.Pattern[str] | None:
+        """What finds the phrases within which no sentence is cut."""
+        return held_together(text for idea in self.lexicon.vocabulary.same.values() for text in idea.words)
 
     @cached_property
     def _ideas(self) -> Mapping[str, tuple[tuple[str, frozenset[str]], ...]]:

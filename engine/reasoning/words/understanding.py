@@ -16,9 +16,13 @@ from .ideas import Idea, words_of
 from .scoring import Match, Sayings, offered, sayings_of
 
 SURE_ENOUGH = 62.0
+SURE_BESIDE = 80.0
 AHEAD = 9.0
 DENIED_ENOUGH = 25.0
-A_PART = 1.6  # what every further part must explain, as an idea's weight
+A_PART = 24.0  # how much better, in points of a score, a sentence must be accounted for by every further part
+A_WHOLE = 6.0  # the weight of ideas from which a piece of a sentence counts in full
+STEEP = 2.0  # a part that is accounted for half as well is worth a quarter
+MOST_JOINED = 4
 SAYS_SOMETHING = 1.5  # the weight of ideas from which a part is one
 
 
@@ -53,12 +57,12 @@ class _Joined:
 def understood(base: KnowledgeBase, said: str, most: int = 5) -> tuple[Part, ...]:
     """The parts of a sentence that say something, in their order."""
     sayings = sayings_of(base)
-    pieces = [_piece(sayings, said, begin, end) for begin, end in clauses(said)]
+    pieces = [_piece(sayings, said, begin, end) for begin, end in clauses(said, sayings.held)]
     parts: list[tuple[int, Part]] = []
-    for run in _best(sayings, said, pieces):
-        offers = offered(run.found, most)
-        if offers or sum(map(sayings.weight, run.ideas)) >= SAYS_SOMETHING:
-            parts.append((said.find(run.words), Part(run.words, offers, _sure(run.found))))
+    runs = [run for run in _best(sayings, said, pieces) if _says_something(sayings, run)]
+    for run in runs:
+        beside = len(runs) > 1 or any(piece.part.gone for piece in pieces)
+        parts.append((said.find(run.words), Part(run.words, offered(run.found, most), _sure(run.found, beside))))
     for piece in pieces:
         if symptom := _not_there(sayings, piece.part):
             parts.append((piece.begin, Part(said[piece.begin : piece.end].strip(), not_there=symptom)))
@@ -85,7 +89,7 @@ def _best(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> list[_Joined
     ways: list[tuple[float, list[_Joined]]] = [(0.0, [])]
     for end in range(1, len(pieces) + 1):
         choices = []
-        for begin in range(max(0, end - 4), end):
+        for begin in range(max(0, end - MOST_JOINED), end):
             run = _joined(sayings, said, pieces[begin:end])
             worth, before = ways[begin]
             choices.append((worth + run.worth, [*before, run] if run.ideas else before))
@@ -94,19 +98,25 @@ def _best(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> list[_Joined
 
 
 def _joined(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> _Joined:
-    ideas = _names([idea for piece in pieces for idea in piece.part.kept if len(pieces) > 1 or not piece.part.fine])
+    kept = [piece.part.kept for piece in pieces if len(pieces) > 1 or not piece.part.fine]
+    ideas = _names([idea for one in kept for idea in one])
     words = said[pieces[0].begin : pieces[-1].end].strip()
-    if not ideas:
-        return _Joined(words, (), (), 0.0)
-    found = sayings.scores(ideas)
-    weight = sum(map(sayings.weight, ideas))
-    worth = found[0].score / 100 * weight - A_PART if found else 0.0
-    return _Joined(words, ideas, tuple(found), max(worth, 0.0))
+    found = sayings.scores(ideas) if ideas else []
+    if not found:
+        return _Joined(words, ideas, (), 0.0)
+    told = sum(min(1.0, sum(map(sayings.weight, _names(one))) / A_WHOLE) for one in kept)
+    return _Joined(words, ideas, tuple(found), told * 100 * (found[0].score / 100) ** STEEP - A_PART)
 
 
-def _sure(found: Sequence[Match]) -> str:
+def _says_something(sayings: Sayings, run: _Joined) -> bool:
+    return bool(offered(run.found, 1)) or sum(map(sayings.weight, run.ideas)) >= SAYS_SOMETHING
+
+
+def _sure(found: Sequence[Match], beside: bool) -> str:
+    """What a part surely means. beside: other things are said too, so that it may be a remark on one of them."""
+    least = SURE_BESIDE if beside else SURE_ENOUGH
     clear = len(found) < 2 or found[0].score - found[1].score >= AHEAD
-    return found[0].symptom if found and found[0].score >= SURE_ENOUGH and clear else ""
+    return found[0].symptom if found and found[0].score >= least and clear else ""
 
 
 def _not_there(sayings: Sayings, part: Denied) -> str:
