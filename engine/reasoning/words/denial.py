@@ -12,6 +12,7 @@ NO = frozenset(
     neither nor zero hardly free nothing""".split()
 )
 STOPPED = frozenset(("stopped", "stops", "quit"))
+TROUBLE = "problem"
 REACH = 4  # ideas and words that a no reaches over
 OVER = (("gone",), ("went", "away"), ("go", "away"), ("no",), ("fixed",), ("is", "fixed"), ("disappeared",), ("cured",))
 FINE = frozenset("fine ok okay good works work worked perfect quiet alright normal healthy great".split())
@@ -34,6 +35,8 @@ def denied(words: Sequence[str], ideas: Sequence[Idea]) -> Denied:
     gone = tuple(idea for idea in ideas if idea.unwanted and _gone(words, idea, ideas))
     said_so = {"zero", "nothing", "dead", "hard"} if gone else set()
     kept = tuple(idea for idea in ideas if idea not in gone and idea.name not in said_so)
+    if any(idea.name == TROUBLE for idea in gone):  # no problem with the reverb
+        return Denied((), (*kept, *gone))
     well = not any(idea.unwanted for idea in kept) and _fine(words)
     return Denied(kept, gone, well)
 

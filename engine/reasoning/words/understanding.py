@@ -15,9 +15,10 @@ from .denial import Denied, denials, denied
 from .ideas import Idea, words_of
 from .scoring import Match, Sayings, offered, sayings_of
 
-SURE_ENOUGH = 62.0
-SURE_BESIDE = 80.0
-AHEAD = 9.0
+SURE_ENOUGH = 52.0
+AHEAD = 15.0
+WHOLE = 30.0  # the score from which what the whole sentence may mean is offered with its parts
+LEFT_OVER = 1  # ideas that the best match does not account for
 DENIED_ENOUGH = 25.0
 A_PART = 24.0  # how much better, in points of a score, a sentence must be accounted for by every further part
 A_WHOLE = 6.0  # the weight of ideas from which a piece of a sentence counts in full
@@ -60,9 +61,12 @@ def understood(base: KnowledgeBase, said: str, most: int = 5) -> tuple[Part, ...
     pieces = [_piece(sayings, said, begin, end) for begin, end in clauses(said, sayings.held)]
     parts: list[tuple[int, Part]] = []
     runs = [run for run in _best(sayings, said, pieces) if _says_something(sayings, run)]
+    whole = _joined(sayings, said, pieces).found[:1] if len(runs) > 1 else ()
     for run in runs:
-        beside = len(runs) > 1 or any(piece.part.gone for piece in pieces)
-        parts.append((said.find(run.words), Part(run.words, offered(run.found, most), _sure(run.found, beside))))
+        alone = len(runs) == 1 and not any(piece.part.gone for piece in pieces)
+        sure = _sure(sayings, run) if alone else ""  # beside something else it may be a remark on that
+        offers = offered(run.found, most)
+        parts.append((said.find(run.words), Part(run.words, _with(offers, whole, most), sure)))
     for piece in pieces:
         if symptom := _not_there(sayings, piece.part):
             parts.append((piece.begin, Part(said[piece.begin : piece.end].strip(), not_there=symptom)))
@@ -98,7 +102,7 @@ def _best(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> list[_Joined
 
 
 def _joined(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> _Joined:
-    kept = [piece.part.kept for piece in pieces if len(pieces) > 1 or not piece.part.fine]
+    kept = [piece.part.kept for piece in pieces if not piece.part.fine]
     ideas = _names([idea for one in kept for idea in one])
     words = said[pieces[0].begin : pieces[-1].end].strip()
     found = sayings.scores(ideas) if ideas else []
@@ -108,15 +112,27 @@ def _joined(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> _Joined:
     return _Joined(words, ideas, tuple(found), told * 100 * (found[0].score / 100) ** STEEP - A_PART)
 
 
+def _with(offers: tuple[Match, ...], whole: Sequence[Match], most: int) -> tuple[Match, ...]:
+    """The offers of a part with what the whole sentence may mean, at the third place, unless it is among them."""
+    if not whole or whole[0].symptom in [match.symptom for match in offers[:3]] or whole[0].score < WHOLE:
+        return offers
+    return (*offers[:2], whole[0], *(match for match in offers[2:] if match.symptom != whole[0].symptom))[:most]
+
+
 def _says_something(sayings: Sayings, run: _Joined) -> bool:
     return bool(offered(run.found, 1)) or sum(map(sayings.weight, run.ideas)) >= SAYS_SOMETHING
 
 
-def _sure(found: Sequence[Match], beside: bool) -> str:
-    """What a part surely means. beside: other things are said too, so that it may be a remark on one of them."""
-    least = SURE_BESIDE if beside else SURE_ENOUGH
-    clear = len(found) < 2 or found[0].score - found[1].score >= AHEAD
-    return found[0].symptom if found and found[0].score >= least and clear else ""
+def _sure(sayings: Sayings, run: _Joined) -> str:
+    """What a part surely means: well ahead of the next, with hardly a word left over. A family leaves none over, since
+    any further word may tell which kind it is."""
+    if not run.found:
+        return ""
+    best = run.found[0]
+    ahead = best.score - (run.found[1].score if len(run.found) > 1 else 0.0)
+    over = sum(best.symptom not in sayings.uses.get(idea, ()) for idea in run.ideas)
+    most = 0 if sayings.base.symptoms[best.symptom].kinds else LEFT_OVER
+    return best.symptom if best.score >= SURE_ENOUGH and ahead >= AHEAD and over <= most else ""
 
 
 def _not_there(sayings: Sayings, part: Denied) -> str:
