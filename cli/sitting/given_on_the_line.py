@@ -28,6 +28,7 @@ class Words:
     holds: Sequence[str] = ()
     repairs: Sequence[str] = ()
     complaints: Sequence[str] = ()
+    gone: Sequence[str] = ()
     amp: Sequence[str] = ()
     notes: Sequence[str] = ()
     photos: Sequence[str] = ()
@@ -72,6 +73,7 @@ def _given(session: Session, log: Log, words: Words, wrong: list[str]) -> Given:
         undo=words.undo,
         amp=tuple(_amp(base, words.amp, wrong)),
         complaints=tuple(_complaints(base, words.complaints, wrong)),
+        gone=tuple(word.strip() for word in words.gone),
         circuit=words.circuit,
         holds=tuple(_holds(words.holds, wrong)),
         repairs=tuple((id_, cause) for id_, _, cause in (word.partition(":") for word in words.repairs)),

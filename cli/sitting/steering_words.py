@@ -16,13 +16,15 @@ KEYS: dict[str, str] = {
     "note": "keep a note: note TEXT",
     "photo": "keep a photograph: photo FILE WHAT IT SHOWS",
     "again": "measure or look once more: again for the last check, again CHECK for another",
+    "complaint": "a further complaint, in the player's words: complaint TEXT",
+    "gone": "take back a complaint that was not meant, or not so: gone, or gone NUMBER",
     "circuit": "choose the circuit it is built to, or change it: circuit NAME",
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
     "stop": "stop here; everything entered is kept",
     "help": "these words",
 }
-WITH_TEXT = ("note", "photo", "again", "repair", "circuit", "?")
+WITH_TEXT = ("note", "photo", "again", "repair", "circuit", "complaint", "gone", "?")
 ALSO = {"undo": "back", "h": "help", "can't tell": "skip", "cant tell": "skip", "can’t tell": "skip"}
 SHORT = ("back", "skip", "why", "more", "?", "note", "photo", "again", "stop", "help")  # on every page
 

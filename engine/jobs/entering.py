@@ -27,6 +27,7 @@ from ..reasoning.log import (
     RepairDone,
     Undone,
     last_undoable,
+    standing,
 )
 from ..reasoning.session import Session, Standing
 from ..reasoning.steps import HoldState
@@ -38,6 +39,7 @@ from .store.job import Job
 @dataclass(frozen=True)
 class Given:
     """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom.
+    gone: symptoms whose complaint is taken back.
     circuit: its name, '' for none, None for nothing said. repairs: each with its cause, '' for the most probable one.
     values: what each check showed, by its id, CHECK.READING for one of several readings, or a test point of the
     circuit. believe: readings outside their plausible range. kept: entries that need no work on the amp.
@@ -46,6 +48,7 @@ class Given:
     undo: bool = False
     amp: Sequence[tuple[str, AmpValue]] = ()
     complaints: Sequence[tuple[str, str]] = ()
+    gone: Sequence[str] = ()
     circuit: str | None = None
     holds: Sequence[tuple[str, bool]] = ()
     repairs: Sequence[tuple[str, str]] = ()
@@ -92,8 +95,8 @@ def taken(session: Session, log: Log, given: Given, at: datetime) -> Taken:
     wrong: list[Wrong] = []
     first = [*_first(log, given, at, wrong), *_circuit(session, given, at, wrong)]
     holds = list(_holds(session.base, given, at, wrong))
-    standing = session.read([*log, *first])
-    work = [*_repairs(standing, given, at, wrong), *_checks(standing.base, given, at, wrong)]
+    now = session.read([*log, *first])
+    work = [*_repairs(now, given, at, wrong), *_checks(now.base, given, at, wrong)]
     if wrong:
         return Taken(wrong=tuple(wrong))
     through = passed(session, log, first, holds, work)
@@ -124,10 +127,23 @@ def _first(log: Log, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator
             wrong.append(Wrong("there is nothing to take back"))
         else:
             yield Undone(at=at, number=number)
+    yield from _taken_back(log, given, at, wrong)
     if given.amp:
         yield AmpFactsTold(at=at, amp=dict(given.amp))
     for words, symptom in given.complaints:
         yield Complaint(at=at, says=words, symptom=symptom)
+
+
+def _taken_back(log: Log, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[Undone]:
+    """What takes back the complaints of a symptom; one must be left, or be given."""
+    made = [(number, entry) for number, entry in standing(log) if isinstance(entry, Complaint)]
+    for symptom in given.gone:
+        if symptom not in {entry.symptom for _, entry in made}:
+            there = ", ".join(dict.fromkeys(entry.symptom for _, entry in made))
+            wrong.append(Wrong(f"nobody complains of '{symptom}'; the complaints are: {there}"))
+    if given.gone and not given.complaints and all(entry.symptom in given.gone for _, entry in made):
+        wrong.append(Wrong("a job needs at least one complaint; give the right one in the same command"))
+    yield from (Undone(at=at, number=number) for number, entry in made if entry.symptom in given.gone)
 
 
 def _circuit(session: Session, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[CircuitChosen]:

@@ -13,6 +13,7 @@ from ..late import late
 from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
+from .families import unparted
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
 
@@ -183,6 +184,7 @@ class Plan:
 
     def _wanted(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside."""
+        yield from self._which_kind()
         yield from self.proofs()
         yield from self._asked_again()
         for check in self.safety_checks():
@@ -191,6 +193,12 @@ class Plan:
         yield from self._checks(worthwhile(found()))
         yield from self.repairs()
         yield from self.repairs_with_help()
+
+    def _which_kind(self) -> Iterator[Step]:
+        """The questions that part complaints made in general words; they cost a minute and no screw."""
+        for check in unparted(self.base, self.facts.complaints):
+            if check not in self.facts.done:
+                yield Step("check", check, why="tells which kind of complaint it is, before anything is unscrewed")
 
     def proofs(self) -> Iterator[Step]:
         """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""

@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from .ideas import Idea
 
 NO = frozenset(
-    """no not never without dont doesnt isnt arent wasnt werent didnt hasnt havent hadnt wont wouldnt cant couldnt aint
-    neither nor zero hardly free nothing""".split()
+    re.findall(
+        r"\w+",
+        """no not never without dont doesnt isnt arent wasnt werent didnt hasnt havent hadnt wont wouldnt cant couldnt aint
+    neither nor zero hardly free nothing""",
+    )
 )
 STOPPED = frozenset(("stopped", "stops", "quit"))
 TROUBLE = "problem"
 REACH = 4  # ideas and words that a no reaches over
 OVER = (("gone",), ("went", "away"), ("go", "away"), ("no",), ("fixed",), ("is", "fixed"), ("disappeared",), ("cured",))
-FINE = frozenset("fine ok okay good works work worked perfect quiet alright normal healthy great".split())
+FINE = frozenset(
+    re.findall(r"\w+", "fine ok okay good works work worked perfect quiet alright normal healthy great")
+)
 ON_CONDITION = frozenset(
-    """until till unless when whenever if while once before after first as sometimes only then at with cold warm later
-    touch touching turn but why how know stop just like past""".split()
+    re.findall(
+        r"\w+",
+        """until till unless when whenever if while once before after first as sometimes only then at with cold warm later
+    touch touching turn but why how know stop just like past""",
+    )
 )
 
 

@@ -102,9 +102,10 @@ def _best(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> list[_Joined
 
 
 def _joined(sayings: Sayings, said: str, pieces: Sequence[_Piece]) -> _Joined:
-    kept = [piece.part.kept for piece in pieces if not piece.part.fine]
+    telling = [piece for piece in pieces if piece.part.kept and not piece.part.fine]
+    kept = [piece.part.kept for piece in telling]
     ideas = _names([idea for one in kept for idea in one])
-    words = said[pieces[0].begin : pieces[-1].end].strip()
+    words = said[telling[0].begin : telling[-1].end].strip(" ,") if telling else ""
     found = sayings.scores(ideas) if ideas else []
     if not found:
         return _Joined(words, ideas, (), 0.0)
