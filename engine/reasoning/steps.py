@@ -13,6 +13,7 @@ from ..late import late
 from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
+from .families import unparted
 from .holds import ACCOUNTS, ALSO_LIKELY, HoldState, reach
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
@@ -202,6 +203,7 @@ class Plan:
         """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
         be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
         proves them comes together once the amp is under power again."""
+        yield from self._which_kind()
         proofs = [*self.proofs(), *self._asked_again()]
         looks = [
             Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -293,6 +295,12 @@ class Plan:
             if wanted and self.facts.done_at.get(check.id, 0) <= max(repaired, default=0):
                 due.append(check)
         return due
+
+    def _which_kind(self) -> Iterator[Step]:
+        """The questions that part complaints made in general words; they cost a minute and no screw."""
+        for check in unparted(self.base, self.facts.complaints):
+            if check not in self.facts.done:
+                yield Step("check", check, why="tells which kind of complaint it is, before anything is unscrewed")
 
     def proofs(self) -> Iterator[Step]:
         """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""
