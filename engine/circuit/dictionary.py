@@ -16,9 +16,11 @@ from ..late import late
 from .calibration import deviations
 from .expected import HEALTHY, Expected, Meter, expect, guessed
 from .faults import Fault, Severity, single_faults
+from .logged import Bench, Logged, logged
 from .netlist import Circuit
 from .network import Ints, Network, compile_circuit
 from .pairs import Pairs, solve_pairs
+from .quantities import Quantity, quantity
 from .solve import Solver
 
 with late():
@@ -57,6 +59,36 @@ class Dictionary:
         return self.known_pairs or solve_pairs(
             self.solver, self.meter, self.points, self.faults, self.severities, self.row_fault, self.expected
         )
+
+    @cached_property
+    def bench(self) -> Bench:
+        """What else than volts can be read, solved when first asked for."""
+        return Bench(self)
+
+    def quantity(self, name: str) -> Quantity:
+        """What a reading's name means; raises KeyError, in words, for what this circuit does not have."""
+        return quantity(self.network.circuit, name)
+
+    def logged(self, readings: Mapping[str, float]) -> Logged | None:
+        """Readings of signals, ripple and ohms against every row; None without any."""
+        columns = [self.bench.column(self.quantity(name)) for name in readings]
+        return logged(columns, tuple(readings.values()), self.row_fault) if columns else None
+
+    def mixed(self, quantities: Sequence[Quantity]) -> Array:
+        """What DC readings are made of, (test points, readings): a point alone, or one less another, of which a meter
+        across both takes no more than it does of each."""
+        found = np.zeros((len(self.points), len(quantities)))
+        for column, one in enumerate(quantities):
+            if one.plain:
+                found[self.points.index(one.a), column] = 1.0
+                continue
+            ends = [(self.points.index(node), sign) for node, sign in ((one.a, 1.0), (one.b, -1.0)) if node in self.points]
+            load = self.expected.load[0]
+            source_ohm = sum(self.meter.ohm * (1.0 / load[at] - 1.0) for at, _ in ends)
+            for at, sign in ends:
+                share = self.meter.ohm / (self.meter.ohm + source_ohm) / load[at]
+                found[at, column] += sign * one.scale * share
+        return found
 
     @cached_property
     def row_stage(self) -> Ints:
