@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +19,7 @@ from ..devices.tubes import Array
 from .expected import Meter
 from .netlist import CHASSIS
 from .network import Ints, Network
-from .quantities import Quantity, output_grids
+from .quantities import Quantity
 from .response import Complexes
 from .small_signal import Signals
 
@@ -29,12 +30,15 @@ if TYPE_CHECKING:
 LEAST = {"level": 5e-4, "hum": 5e-4, "gain": 0.02, "ohms": 0.3}
 #: What the meter is off by, as a share, standard deviation (common practice, no source: an AC range is good to 2 or 3
 #: per cent); and what the laws of tubes and transformer leave out.
-METER_SHARE = {"level": 0.02, "hum": 0.05, "gain": 0.03, "ohms": 0.01}
-MODEL_SHARE = {"level": 0.04, "hum": 0.12, "gain": 0.04, "ohms": 0.01}
+METER_SHARE = {"level": 0.02, "hum": 0.03, "gain": 0.03, "ohms": 0.01}
+MODEL_SHARE = {"level": 0.03, "hum": 0.03, "gain": 0.04, "ohms": 0.01}
 MOST_OHM = 2e7  # above it a meter shows OL
 #: Standard deviations: of a tube's amplification, of its currents' slopes, of the ripple that the supply gives, and of
 #: the output transformer's inductance.
-MU_SPREAD, SLOPE_SPREAD, RIPPLE_SPREAD, HENRY_SPREAD = 0.09, 0.16, 0.15, 0.4
+MU_SPREAD, SLOPE_SPREAD, PENTODE_SLOPE_SPREAD, RIPPLE_SPREAD, HENRY_SPREAD = 0.09, 0.16, 0.25, 0.12, 0.4
+#: A power tube's idle current on a fixed bias is what its owner has set it to; and how its slopes go with its current.
+FIXED_BIAS_SPREAD, SLOPE_BY_CURRENT = 0.4, 0.6
+FIXED_BIAS_V = -3.0  # a grid as far below the chassis has one
 #: Heater volts to chassis that a leak brings to a cathode: half of 6.3 V RMS, the winding centered.
 HEATER_V = 3.15
 #: Of the gap between a fault's neighboring degrees, the standard deviation of where an amp stands.
@@ -105,8 +109,9 @@ class Bench:
         slope = self.signals.solver.healthy.slope[0] + np.diag(network.preload)
         tubes = [(2 * k, 2) for k in range(len(network.triodes))]
         tubes += [(2 * len(network.triodes) + 3 * k, 3) for k in range(len(network.pentodes))]
-        for share, by_plate in ((MU_SPREAD, False), (SLOPE_SPREAD, True)):
-            for at, width in tubes:
+        for by_plate in (False, True):
+            for k, (at, width) in enumerate(tubes):
+                share = self._slope_spread[k] if by_plate else MU_SPREAD
                 out, drive = np.zeros(size), np.zeros(size)
                 grid, plate = at, at + 1
                 out = network.incidence[:, plate]
@@ -126,6 +131,28 @@ class Bench:
             ins.append(at)
             deltas.append(np.array([HENRY_SPREAD * ratio**2 / (1j * omega * output.primary_henry)]))
         return np.concatenate(outs, axis=1), np.concatenate(ins, axis=1), np.concatenate(deltas)
+
+    @cached_property
+    def _slope_spread(self) -> Array:
+        """Standard deviation of each tube's slopes, as a share."""
+        network, sound = self.network, self.signals.solver.healthy
+        found = [SLOPE_SPREAD] * len(network.triodes)
+        for name in network.pentodes:
+            grid = network.node(network.circuit.tubes[name].grid)
+            fixed = grid >= 0 and sound.volts[0, grid] < FIXED_BIAS_V
+            found.append(FIXED_BIAS_SPREAD if fixed else PENTODE_SLOPE_SPREAD)
+        return np.array(found)
+
+    @cached_property
+    def _drawn(self) -> Array:
+        """What of the sound amp's ripple goes with each tube's slopes: its share in the current drawn."""
+        network, amperes = self.network, self.signals.solver.healthy.port_A[0]
+        triodes, pentodes = len(network.triodes), len(network.pentodes)
+        plates = amperes[1 : 2 * triodes : 2]
+        tetrodes = amperes[2 * triodes : 2 * triodes + 3 * pentodes].reshape(-1, 3)[:, 1:].sum(axis=1)
+        each = np.maximum(np.concatenate([plates, tetrodes]), 0.0)
+        result: Array = each / max(float(each.sum()), 1e-9) * self._slope_spread / SLOPE_BY_CURRENT
+        return result
 
     @property
     def _quantities(self) -> int:
@@ -190,7 +217,10 @@ class Bench:
         steep = 1.0 / np.sqrt(level**2 + floor**2)
         one = max(float(level[0]), 1e-12)
         slopes = np.real(np.conj(amplitude[:, :1]) * moved).sum(axis=0) / one * steep[0]
-        extra = MODEL_SHARE[kind] ** 2 + 0.5 * scatter / one**2 * (one * steep[0]) ** 2
+        # Where it is what is left over of two halves, it may as well be next to nothing.
+        left_over = scatter / one**2
+        own = MODEL_SHARE[kind] ** 2 + (RIPPLE_SPREAD**2 if kind == "hum" else 0.0)
+        extra = own + (0.1 * left_over + 1.2 * left_over**2) * (one * steep[0]) ** 2
         mean = np.where(self.good, np.arcsinh(np.where(self.good, level, 0.0) / floor), 0.0)
         return Column(wanted, floor, mean, slopes, extra)
 
@@ -223,6 +253,10 @@ class Bench:
             gains, slopes = self._gain(port.node, mains * harmonic), self._slope(port.node, mains * harmonic)
             total += np.nan_to_num(gains) * ripple[:, None]
             moved += slopes * ripple[0]
+            if port.sign > 0:
+                tubes = len(self._drawn)
+                here = slice(len(network.elements) + tubes, len(network.elements) + 2 * tubes)
+                moved[:, here] += (gains[0] * ripple[0])[:, None] * self._drawn
         if harmonic == 1:
             self._leaks(total, mains)
         if network.circuit.input is not None:
@@ -305,8 +339,8 @@ def cold_inverse(network: Network) -> Array:
 
 @dataclass(frozen=True)
 class Logged:
-    """Readings on their columns' scales: values (n,), mean (rows, n), and how surely. degree: which way each row's own
-    fault may be more or less far gone, (rows, n)."""
+    """Readings on their columns' scales: values (n,), mean (rows, n), and how surely. along, length: which way each row's
+    own fault may be more or less far gone, (rows, n) and (rows,), the precision taken in."""
 
     columns: tuple[Column, ...]
     values: Array
@@ -314,7 +348,8 @@ class Logged:
     noise: Array
     precision: Array
     log_det: float
-    degree: Array
+    along: Array
+    length: Array
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -323,12 +358,8 @@ class Logged:
     def likelihood(self, mean: Array, rows: Ints | slice) -> Array:
         """Log-likelihood for each of `mean` (k, n), `rows` being the rows whose degree is in question."""
         miss = self.values - np.maximum(mean, 0.0)
-        pulled = miss @ self.precision
-        far = (pulled * miss).sum(axis=1)
-        degree = self.degree[rows]
-        along = (pulled * degree).sum(axis=1)
-        length = 1.0 + ((degree @ self.precision) * degree).sum(axis=1)
-        far = far - along**2 / length
+        along, length = (miss * self.along[rows]).sum(axis=1), self.length[rows]
+        far = ((miss @ self.precision) * miss).sum(axis=1) - along**2 / length
         found: Array = -0.5 * (far + self.log_det + np.log(length) + len(self.values) * np.log(2.0 * np.pi))
         return found
 
@@ -352,13 +383,13 @@ def logged(columns: Sequence[Column], values: Sequence[float], row_fault: Ints) 
     inner[:-1] += same
     degree *= (BETWEEN_DEGREES / np.maximum(inner, 1.0))[:, None]
     degree[0] = 0.0
-    return Logged(tuple(columns), scaled, mean, noise, np.linalg.inv(full), float(log_det), degree)
+    precision = np.linalg.inv(full)
+    along = degree @ precision
+    length = 1.0 + (along * degree).sum(axis=1)
+    return Logged(tuple(columns), scaled, mean, noise, precision, float(log_det), along, length)
 
 
 def _noise(column: Column, value: float) -> float:
     kind = "gain" if column.quantity.over else column.quantity.kind
     size = max(value, 0.0)
     return float(((METER_SHARE[kind] * size) ** 2 + (0.5 * column.floor) ** 2) / (size**2 + column.floor**2))
-
-
-__all__ = ["Bench", "Column", "Logged", "Meter", "logged", "output_grids"]

@@ -73,7 +73,7 @@ def quantity(circuit: Circuit, name: str) -> Quantity:
             if current and not ohm:
                 raise KeyError(f"'{name}': a current is read over a resistor, as volts across it over its ohms")
             return Quantity(name, "volts", a, b, 1.0 / ohm if current else 1.0, unit="A" if current else "V")
-    raise KeyError(f"the circuit has no test point '{name}'. {errors.did_you_mean(name, circuit.test_points)}")
+    raise KeyError(f"'{name}' is no test point of this circuit. {errors.did_you_mean(name, circuit.test_points)}")
 
 
 def _signal(circuit: Circuit, name: str, found: re.Match[str]) -> Quantity:

@@ -7,7 +7,7 @@ identity, for all variants together; where no tube has moved, from the few chang
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -28,6 +28,7 @@ class Signals:
 
     solver: Solver
     solution: Solution
+    inverses: dict[float, Complexes] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def _moved(self) -> Array:
@@ -38,6 +39,11 @@ class Signals:
 
     def sound(self, Hz: float) -> Complexes:
         """Inverse of the sound circuit's equations; the last row and column are the chassis: zero."""
+        if Hz not in self.inverses:
+            self.inverses[Hz] = self._inverse(Hz)
+        return self.inverses[Hz]
+
+    def _inverse(self, Hz: float) -> Complexes:
         found: Complexes = np.linalg.inv(Response(self.solver.healthy).matrix(np.array([Hz]))[0])
         found[-1, :] = 0.0
         found[:, -1] = 0.0
@@ -55,7 +61,7 @@ class Signals:
         nodes = len(network.nodes)
         ends, changes = self._changes(Hz)
         found = np.tile(z[:nodes, source], (len(ends), 1))
-        for alike, ports in self._kinds():
+        for alike, ports in self._kinds:
             kept = alike if rows is None else np.intersect1d(alike, rows)
             for k in range(0, len(kept), AT_ONCE):
                 some = kept[k : k + AT_ONCE]
@@ -63,6 +69,7 @@ class Signals:
         found[~self.solution.converged] = np.nan
         return found if rows is None else found[rows]
 
+    @cached_property
     def _kinds(self) -> list[tuple[Ints, Ints]]:
         """The variants by which ports' currents have moved slopes, with those ports."""
         moved: Bools = (self._moved != 0.0).any(axis=2)
