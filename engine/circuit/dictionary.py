@@ -63,7 +63,8 @@ class Dictionary:
     @cached_property
     def bench(self) -> Bench:
         """What else than volts can be read, solved when first asked for."""
-        return Bench(self)
+        port_V = np.where(self.expected.converged[:, None], self.expected.port_V, np.nan)
+        return Bench(self.solver, [severity.variant for severity in self.severities], port_V)
 
     def quantity(self, name: str) -> Quantity:
         """What a reading's name means; raises KeyError, in words, for what this circuit does not have."""
@@ -73,6 +74,26 @@ class Dictionary:
         """Readings of signals, ripple and ohms against every row; None without any."""
         columns = [self.bench.column(self.quantity(name)) for name in readings]
         return logged(columns, tuple(readings.values()), self.row_fault) if columns else None
+
+    def readout(self, name: str) -> tuple[Array, Array]:
+        """What one reading gives under every row, and its standard deviation, the meter's error taken in; on the scale
+        on which its error is even (logged.py)."""
+        one = self.quantity(name)
+        if one.kind != "volts":
+            column = self.bench.column(one)
+            return column.mean, column.sigma
+        mix = self.mixed([one])
+        mean = (self.expected.mean @ mix)[:, 0]
+        variance = ((self.expected.covariance @ mix) * mix).sum(axis=1)[:, 0]
+        return mean, np.sqrt(variance + self.meter.variance(mean / one.scale) * one.scale**2)
+
+    def predicted(self, row: int, name: str) -> float:
+        """What a reading shows under one row, in its own unit."""
+        one = self.quantity(name)
+        if one.kind != "volts":
+            column = self.bench.column(one)
+            return column.read(float(column.mean[row]))
+        return float((self.expected.mean[row] @ self.mixed([one]))[0])
 
     def mixed(self, quantities: Sequence[Quantity]) -> Array:
         """What DC readings are made of, (test points, readings): a point alone, or one less another, of which a meter
@@ -200,6 +221,12 @@ def _supplies(network: Network, faults: Sequence[Fault]) -> tuple[SupplySpec, ..
     """Every supply that the sound circuit and its faults have, each once."""
     changed = (spec for fault in faults for one in fault.severities for _, spec in one.variant.supplies)
     return tuple(dict.fromkeys([*(port.spec for port in network.supplies), *changed]))
+
+
+def sound_signals(circuit: Circuit) -> Bench:
+    """The signals of the sound circuit alone, without the faults, which take longer. Raises ArithmeticError."""
+    solver = Solver(compile_circuit(circuit))
+    return Bench(solver, [HEALTHY.variant], solver.healthy.port_V)
 
 
 def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:

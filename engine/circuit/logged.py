@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,9 +21,7 @@ from .network import Ints, Network
 from .quantities import Quantity
 from .response import Complexes
 from .small_signal import Signals
-
-if TYPE_CHECKING:
-    from .dictionary import Dictionary
+from .solve import Solver, Variant
 
 #: Least reading that counts: volts of an AC voltmeter or a scope, a gain, and ohms.
 LEAST = {"level": 5e-4, "hum": 5e-4, "gain": 0.02, "ohms": 0.3}
@@ -65,15 +62,28 @@ class Column:
     def read(self, scaled: float) -> float:
         return float(self.floor * np.sinh(max(scaled, 0.0)))
 
+    @property
+    def sigma(self) -> Array:
+        """Standard deviation under every row, on the column's scale, the meter's error taken in."""
+        spread = (self.slopes**2).sum() + self.extra
+        found: Array = np.sqrt(spread + np.array([_noise(self, self.read(y)) for y in self.mean.tolist()]))
+        return found
+
+    def band(self, row: int = 0, wide: float = 2.0) -> tuple[float, float, float]:
+        """What is read under a row, and the lowest and highest with good parts."""
+        mean = float(self.mean[row])
+        reach = wide * float(np.sqrt((self.slopes**2).sum() + self.extra + _noise(self, self.read(mean))))
+        return self.read(mean), self.read(mean - reach), self.read(mean + reach)
+
 
 class Bench:
     """What is driven and read on one circuit; holds what was solved."""
 
-    def __init__(self, book: Dictionary) -> None:
-        variants = [severity.variant for severity in book.severities]
-        self.network: Network = book.network
-        self.signals = Signals(book.solver, book.solver.settled(variants, book.expected.port_V))
-        self.good = book.expected.converged
+    def __init__(self, solver: Solver, variants: Sequence[Variant], port_V: Array) -> None:
+        """port_V: the operating points, (variants, ports); NaN where there is none. The sound circuit comes first."""
+        self.network: Network = solver.network
+        self.signals = Signals(solver, solver.settled(variants, port_V))
+        self.good = self.signals.solution.converged & np.isfinite(self.signals.solution.volts).all(axis=1)
         self._gains: dict[tuple[int, float], Complexes] = {}
         self._slopes: dict[tuple[int, float], Complexes] = {}
         self._columns: dict[str, Column] = {}
@@ -206,14 +216,30 @@ class Bench:
             moved = slopes[node] / gains[0, over] - slopes[over] * gains[0, node] / gains[0, over] ** 2
             return self._column(wanted, "gain", np.nan_to_num(held[None]), moved[None])
         drive = self.drive_V(wanted.source)
-        return self._column(wanted, "level", gains[:, node][None] * drive, slopes[node][None] * drive)
+        return self._column(
+            wanted, "level", gains[:, node][None] * drive, slopes[node][None] * drive, self._passing(gains)
+        )
 
-    def _column(self, wanted: Quantity, kind: str, amplitude: Complexes, moved: Complexes) -> Column:
-        """amplitude (harmonics, rows) and its slopes at the sound amp (harmonics, quantities), in V RMS."""
+    def _passing(self, gains: Complexes) -> Array | float:
+        """How much of the signal comes to the power tubes' plates under each row, at most all of it."""
+        output = self.network.circuit.output
+        if output is None:
+            return 1.0
+        plates = [self.network.node(node) for node in output.primary if not node.startswith("bplus")]
+        level = np.abs(np.nan_to_num(gains[:, plates])).max(axis=1)
+        found: Array = np.minimum(level / max(float(level[0]), 1e-12), 1.0)
+        return found
+
+    def _column(
+        self, wanted: Quantity, kind: str, amplitude: Complexes, moved: Complexes, passing: Array | float = 1.0
+    ) -> Column:
+        """amplitude (harmonics, rows) and its slopes at the sound amp (harmonics, quantities), in V RMS; passing: how
+        much of the signal comes through under each row."""
         floor = LEAST[kind]
-        scatter = float((np.abs(moved) ** 2).sum())  # what two halves that cancel leave over in most amps
-        power = (np.abs(amplitude) ** 2).sum(axis=0) + scatter
-        level = np.sqrt(power)
+        own_power = (np.abs(amplitude) ** 2).sum(axis=0)
+        # What two halves that cancel leave over in most amps, where that is more than the rest; it goes with the signal.
+        scatter = max(0.0, float((np.abs(moved) ** 2).sum()) - float(own_power[0]))
+        level = np.sqrt(own_power + scatter * passing**2)
         steep = 1.0 / np.sqrt(level**2 + floor**2)
         one = max(float(level[0]), 1e-12)
         slopes = np.real(np.conj(amplitude[:, :1]) * moved).sum(axis=0) / one * steep[0]

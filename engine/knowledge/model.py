@@ -135,6 +135,13 @@ class ReadingAsked(Strict):
             "without its minus sign. A known circuit then says what to expect and, at one single point, takes it in."
         ),
     )
+    quantity: Line | None = Field(
+        default=None,
+        description=(
+            "What else than DC volts of a point it is, as a known circuit names it: 'v1a.plate at 1kHz', 'bplus_1 "
+            "ripple', 'across R15'. The circuit then takes it in."
+        ),
+    )
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")
 
     @model_validator(mode="after")
