@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,7 +17,7 @@ from ..desk import Json
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.circuit.chart import Chart
+    from ...engine.circuit.chart import Chart, Signals
     from ...engine.circuit.dictionary import Dictionary
     from ...engine.circuit.expected import Meter
     from ...engine.circuit.files import CircuitFile
@@ -31,7 +31,7 @@ with late():
 
     from ...engine.bench import notation
     from ...engine.circuit import chart as circuit_chart
-    from ...engine.circuit import collection, dictionary_files, expected, files, network, solve
+    from ...engine.circuit import collection, dictionary_files, expected, files, network, quantities, solve
     from ...engine.circuit import rank as circuit_rank
     from ...engine.circuit import readings as circuit_readings
     from ...engine.circuit import response as circuit_response
@@ -105,6 +105,9 @@ def volts(
     ] = None,
     meter: MeterOption = "10M",
     plot: Annotated[bool, typer.Option("--plot", help="Draw the bands beside the figures.")] = False,
+    signals: Annotated[
+        bool, typer.Option("--signals", help="Show what AC reads too: signal levels, gains, ripple, hum.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Print the voltage chart of a circuit.
@@ -113,6 +116,7 @@ def volts(
 
     \b
     chopstick circuit volts fixed-bias-2x6v6gt-split-load
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load --signals --fault C3.open
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --fault R3.open
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5AR4 --change R17=47k
     """
@@ -120,16 +124,41 @@ def volts(
         loaded, taken = _load(file), _meter(meter)
         changes = _changes(list(change or ()))
         sound = circuit_chart.chart(loaded.circuit, taken)
-        other = None
+        other, heard = None, None
+        if signals or as_json:
+            heard = circuit_chart.signals(loaded.circuit), None
         if fault or changes:
-            other = circuit_chart.chart(
-                circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault
-            )
-    if as_json:
+            changed = circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit
+            other = circuit_chart.chart(changed, taken, fault)
+            if heard:
+                heard = heard[0], circuit_chart.signals(changed, fault, loaded.circuit)
+    if as_json and heard:
+        Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes, heard))
+        return
+    _chart_text(loaded, sound, other, plot)
+    if heard:
+        _signals_text(*heard)
 
-        Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes))
-    else:
-        _chart_text(loaded, sound, other, plot)
+
+def _signals_text(sound: Signals, other: Signals | None) -> None:
+    screen = Screen()
+    screen.heading("Signals")
+    screen.line(
+        f"Levels: a sine of {notation.show(sound.driven_V, 'V')} RMS from a generator at the input, the controls as the "
+        "circuit file has them, reverb and tremolo off, a dummy load on the speaker. Ripple and hum: no signal, the input "
+        "shorted. A gain: the generator at that tube's grid. All in AC volts RMS."
+    )
+    screen.line(
+        "CAUTION: put a blocking capacitor (100 nF, 630 V) between generator or meter and any plate, grid or supply node, "
+        "with 1 megohm to the chassis behind it, and clip it on with the power off and the capacitors measured below 50 V. "
+        "Without it the B+ goes into the instrument, and into you."
+    )
+    rows = [["reading", "good", "band", *(["changed"] if other else [])]]
+    for k, row in enumerate(sound.rows):
+        good, low, high = (quantities.in_words(one, row.unit) for one in (row.reading, row.low, row.high))
+        changed = [quantities.in_words(other.rows[k].reading, row.unit)] if other else []
+        rows.append([row.name, good, f"{low} to {high}", *changed])
+    screen.table(rows)
 
 
 def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bool) -> None:
@@ -199,11 +228,14 @@ def rank(
     A readings file is a mapping, volts in trade notation:
       v1a.plate: 288
       bias_feed: -38V
+      v1b.plate at 1kHz: 2.7V     the generator at the input, as `circuit volts --signals` says
+      bplus_2 ripple: 0.4V
+      across R15: 17.2V           or: v1a.plate to v1b.plate, through R15, ohms across R3
     or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
     """
     with _told():
         loaded, taken = _load(file), _meter(meter)
-        all_read = [circuit_readings.load_readings(path, loaded.circuit.test_points) for path in readings]
+        all_read = [circuit_readings.load_readings(path, loaded.circuit) for path in readings]
         built: dict[tuple[float, float], Dictionary] = {}
         told: list[tuple[Readings, FaultRanking, Dictionary]] = []
         for one in all_read:
@@ -218,7 +250,7 @@ def rank(
         return
     screen.line(f"CAUTION: {made.caution}")
     for result in made.results:
-        _rank_text(screen, result)
+        _rank_text(screen, result, {name: told[0][2].quantity(name).unit for name in result.readings})
 
 
 def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:
@@ -233,7 +265,7 @@ def _with_ohm(meter: Meter, ohm: float) -> Meter:
     return dataclasses.replace(meter, ohm=ohm)
 
 
-def _rank_text(screen: Screen, told: RankedReadings) -> None:
+def _rank_text(screen: Screen, told: RankedReadings, units: Mapping[str, str]) -> None:
     screen.heading(told.file)
     if not told.explained:
         screen.line(
@@ -255,7 +287,8 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
         screen.line()
         screen.line(f"Read and predicted with {first.fault}:")
         screen.table(
-            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in told.readings.items()
+            [name, *(quantities.in_words(one, units[name]) for one in (value, first.predicted[name]))]
+            for name, value in told.readings.items()
         )
         if len(first.same_readings) > 1:
             screen.line(f"The same readings: {', '.join(first.same_readings)}. To tell them apart:")

@@ -70,6 +70,10 @@ class Dictionary:
         """What a reading's name means; raises KeyError, in words, for what this circuit does not have."""
         return quantity(self.network.circuit, name)
 
+    def direct(self, name: str) -> bool:
+        """Whether a reading is of DC, so that the volts of the test points say all of it."""
+        return self.quantity(name).kind == "volts"
+
     def logged(self, readings: Mapping[str, float]) -> Logged | None:
         """Readings of signals, ripple and ohms against every row; None without any."""
         columns = [self.bench.column(self.quantity(name)) for name in readings]

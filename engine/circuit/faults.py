@@ -107,9 +107,11 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
 LEAST_FILTER_F = 1e-6
 #: What is left of a dried-out electrolytic (common practice, no source: from half to next to nothing).
 DRIED = (0.4, 0.2, 0.08, 0.02)
+#: What the wiring around an open capacitor still couples.
+STRAY_F = (0.2e-12, 1.5e-12)
 #: A shorted turn loads the transformer like a resistance of so many times the speaker's across the secondary (common
 #: practice, no source).
-SHORTED_TURNS_LOAD = 0.05
+SHORTED_TURNS_LOAD = (0.12, 0.05, 0.02)
 #: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its
 #: logarithm.
 SHORT_SPREAD = 0.8
@@ -174,7 +176,9 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
         return Severity("open" if share == 0.0 else f"x {share:g}", Variant(farads=((at, share),)))
 
     if supply is None:
-        yield _fault(name, "open", "open", [farads(0.0)], 0.5, ac=True)
+        opened = [farads(stray / part.farad) for stray in STRAY_F if stray < part.farad / 10]
+        opened = [replace(degree, label="open") for degree in opened] or [farads(0.0)]
+        yield _fault(name, "open", "open", opened, 0.5, ac=True)
         if part.kind == "electrolytic":
             yield _fault(name, "dried", "dried out", [farads(share) for share in DRIED], ac=True)
         else:
@@ -302,9 +306,12 @@ def _output(network: Network) -> Iterator[Fault]:
     for name in halves:
         ohm = 1.0 / network.elements[network.element(name)].siemens
         less = _to(network, name, 0.7 * ohm, "x 0.7")
-        load = Variant(((network.node(output.secondary), -1, 1.0 / (SHORTED_TURNS_LOAD * output.load_ohm)),))
-        degree = replace(less, variant=less.variant | load)
-        fault = _fault(part, "shorted-turns", "turns shorted", [degree], ac=True)
+        loads = [
+            Variant(((network.node(output.secondary), -1, 1.0 / (share * output.load_ohm)),))
+            for share in SHORTED_TURNS_LOAD
+        ]
+        degrees = [replace(less, variant=less.variant | load) for load in loads]
+        fault = _fault(part, "shorted-turns", "turns shorted", degrees, ac=True)
         yield replace(fault, id=f"{part}.{name.replace('_', '-')}-shorted-turns")
     yield _fault(part, "no-load", "no load on the secondary", [_to(network, "load", INSULATION_OHM, "open")], ac=True)
 

@@ -29,12 +29,14 @@ LEAST = {"level": 5e-4, "hum": 5e-4, "gain": 0.02, "ohms": 0.3}
 #: per cent); and what the laws of tubes and transformer leave out.
 METER_SHARE = {"level": 0.02, "hum": 0.03, "gain": 0.03, "ohms": 0.01}
 MODEL_SHARE = {"level": 0.03, "hum": 0.03, "gain": 0.04, "ohms": 0.01}
+STRAY_SHARE = 0.005
 MOST_OHM = 2e7  # above it a meter shows OL
 #: Standard deviations: of a tube's amplification, of its currents' slopes, of the ripple that the supply gives, and of
 #: the output transformer's inductance.
 MU_SPREAD, SLOPE_SPREAD, PENTODE_SLOPE_SPREAD, RIPPLE_SPREAD, HENRY_SPREAD = 0.09, 0.16, 0.25, 0.12, 0.4
 #: A power tube's idle current on a fixed bias is what its owner has set it to; and how its slopes go with its current.
 FIXED_BIAS_SPREAD, SLOPE_BY_CURRENT = 0.4, 0.6
+SELF_BIAS_SPREAD = 0.15  # of the current of a tube that a cathode resistor holds
 FIXED_BIAS_V = -3.0  # a grid as far below the chassis has one
 #: Heater volts to chassis that a leak brings to a cathode: half of 6.3 V RMS, the winding centered.
 HEATER_V = 3.15
@@ -161,7 +163,9 @@ class Bench:
         plates = amperes[1 : 2 * triodes : 2]
         tetrodes = amperes[2 * triodes : 2 * triodes + 3 * pentodes].reshape(-1, 3)[:, 1:].sum(axis=1)
         each = np.maximum(np.concatenate([plates, tetrodes]), 0.0)
-        result: Array = each / max(float(each.sum()), 1e-9) * self._slope_spread / SLOPE_BY_CURRENT
+        fixed = self._slope_spread == FIXED_BIAS_SPREAD
+        spread = np.where(fixed, FIXED_BIAS_SPREAD / SLOPE_BY_CURRENT, SELF_BIAS_SPREAD)
+        result: Array = each / max(float(each.sum()), 1e-9) * spread
         return result
 
     @property
@@ -235,8 +239,10 @@ class Bench:
     ) -> Column:
         """amplitude (harmonics, rows) and its slopes at the sound amp (harmonics, quantities), in V RMS; passing: how
         much of the signal comes through under each row."""
-        floor = LEAST[kind]
         own_power = (np.abs(amplitude) ** 2).sum(axis=0)
+        floor = LEAST[kind]
+        if kind == "level":  # wiring carries some of a signal past whatever is open
+            floor = max(floor, STRAY_SHARE * float(np.sqrt(own_power[0])))
         # What two halves that cancel leave over in most amps, where that is more than the rest; it goes with the signal.
         scatter = max(0.0, float((np.abs(moved) ** 2).sum()) - float(own_power[0]))
         level = np.sqrt(own_power + scatter * passing**2)

@@ -144,6 +144,13 @@ def output_grids(circuit: Circuit) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
+def in_words(value: float, unit: str) -> str:
+    """A reading as a technician says it."""
+    if unit == "V" and (abs(value) >= 1.0 or value == 0.0):
+        return f"{value:.1f} V"
+    return notation.show(float(f"{value:.3g}"), unit) if unit else f"{value:.3g}"
+
+
 def supply_nodes(circuit: Circuit) -> tuple[str, ...]:
     """The test points that are filter nodes."""
     filters = {p.nodes[0] for p in circuit.parts.values() if p.kind == "electrolytic" and p.farad >= 4e-6}
@@ -166,6 +173,16 @@ def signal_points(circuit: Circuit) -> tuple[str, ...]:
     nodes |= dict.fromkeys(output_grids(circuit))
     kept = [node for node in nodes if node != CHASSIS and not node.startswith("bplus") and node in circuit.test_points]
     return (*kept, *((circuit.output.secondary,) if circuit.output else ()))
+
+
+def gains(circuit: Circuit) -> Iterator[str]:
+    """Each stage's gain, and how evenly the inverter drives the power tubes."""
+    plates = set(circuit.output.primary) if circuit.output else set()
+    for name, tube in circuit.tubes.items():
+        if tube.plate not in plates and tube.grid != CHASSIS:
+            yield f"gain {name} at 1kHz"
+    if len(output_grids(circuit)) == 2 and circuit.input is not None:
+        yield "balance at 1kHz"
 
 
 def offered(circuit: Circuit, Hz: tuple[float, ...] = (1000.0,)) -> Iterator[str]:

@@ -180,7 +180,7 @@ class Voltages:
                 break
             if one.fault in named:
                 continue
-            alike = fault_class(book, one.row)
+            alike = fault_class(book, one.row, self.readings)
             named.update(alike.faults)
             predicted = {point: book.predicted(one.row, point) for point in self.readings}
             fault = book.fault(one.fault)
@@ -292,7 +292,7 @@ def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
             how = "the volts read: " + ", ".join(f"{point} {told(volts)}" for point, volts in epoch.readings.items())
             said.append(Said(finding, True, epoch.entry, how, epoch.repaired, epoch.check))
             links[finding, epoch.entry] = (np.clip(link, 0.0, 1.0), off.leak)
-    points = frozenset(reading.point or "" for _, reading, _ in _taken_in(known, facts))
+    points = frozenset(reading.point for _, reading, _ in _taken_in(known, facts) if reading.point)
     heard = any(one in known.signals for epoch in epochs for one in epoch.readings)
     aside = frozenset(known.shares) - (frozenset() if heard else known.silent)
     return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))

@@ -7,7 +7,7 @@ from typing import Literal
 
 from ..caution import STANDING
 from ..circuit.advise import NextPoint, next_points
-from ..circuit.chart import Chart
+from ..circuit.chart import Chart, Signals
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary
 from ..circuit.files import CircuitFile
@@ -28,6 +28,18 @@ class PointExpected(Report):
     changed_V: float | None
 
 
+class SignalExpected(Report):
+    """One AC reading, in V RMS without a signal (ripple, hum) or with the generator at the input; a gain or a balance has
+    no unit. low to high with good parts; changed beside it when asked for."""
+
+    name: str
+    unit: str
+    reading: float
+    low: float
+    high: float
+    changed: float | None
+
+
 class FigureAgainstLimit(Report):
     """One figure against its published limit, the rating system it holds under, and its source."""
 
@@ -42,7 +54,7 @@ class FigureAgainstLimit(Report):
 
 
 class VoltageChart(Report):
-    """tubes and supplies: figures by name, units in the names."""
+    """tubes and supplies: figures by name, units in the names. driven_V: what the generator is set to for `signals`."""
 
     shape: Literal["chopstick circuit volts 1"] = "chopstick circuit volts 1"
     circuit: str
@@ -50,6 +62,8 @@ class VoltageChart(Report):
     fault: str
     changes: dict[str, str]
     points: tuple[PointExpected, ...]
+    driven_V: float
+    signals: tuple[SignalExpected, ...]
     tubes: dict[str, dict[str, float]]
     supplies: dict[str, dict[str, float]]
     limits: tuple[FigureAgainstLimit, ...]
@@ -60,8 +74,8 @@ class FaultToSuspect(Report):
     """One fault of a ranking.
 
     fault: its id, DESIGNATOR.kind; severity: the likeliest degree; same_readings: the faults that no reading at any
-    test point of this circuit can tell from it, itself among them; checks: what can; predicted: volts it would give at
-    the points that were read.
+    test point of this circuit can tell from it, itself among them; checks: what can; predicted: what it would give where
+    something was read.
     """
 
     fault: str
@@ -120,9 +134,15 @@ class RankingOfCircuit(Report):
 
 
 def voltage_chart(
-    loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: Mapping[str, str]
+    loaded: CircuitFile,
+    sound: Chart,
+    other: Chart | None,
+    fault: str,
+    changes: Mapping[str, str],
+    heard: tuple[Signals, Signals | None],
 ) -> VoltageChart:
-    """The chart of a circuit; other: with a fault or a change, whose figures then stand for it."""
+    """The chart of a circuit; other: with a fault or a change, whose figures then stand for it. heard: its signals,
+    without and with."""
     pairs = zip(sound.rows, [row.volts for row in other.rows] if other else [None] * len(sound.rows), strict=True)
     return VoltageChart.made_of(
         other or sound,
@@ -131,6 +151,11 @@ def voltage_chart(
         fault=fault,
         changes=dict(changes),
         points=tuple(PointExpected.made_of(row, changed_V=volts) for row, volts in pairs),
+        driven_V=heard[0].driven_V,
+        signals=tuple(
+            SignalExpected.made_of(row, changed=heard[1].rows[k].reading if heard[1] else None)
+            for k, row in enumerate(heard[0].rows)
+        ),
     )
 
 
@@ -163,10 +188,9 @@ def _ranked(one: Readings, ranking: FaultRanking, dictionary: Dictionary, most: 
 def _faults(ranking: FaultRanking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultToSuspect]:
     for candidate in ranking.candidates[:most]:
         fault = dictionary.fault(candidate.fault)
-        same = fault_class(dictionary, candidate.row)
-        chart = dictionary.chart(candidate.row)
+        same = fault_class(dictionary, candidate.row, one.values)
         yield FaultToSuspect.made_of(
             fault, fault=fault.id, severity=candidate.severity, probability=candidate.probability,
             same_readings=same.faults, checks=same.checks,
-            predicted={point: round(chart[point][0], 3) for point in one.values},
+            predicted={name: float(f"{dictionary.predicted(candidate.row, name):.4g}") for name in one.values},
         )  # fmt: skip
