@@ -31,7 +31,9 @@ with late():
 
     from ...engine.bench import notation
     from ...engine.circuit import chart as circuit_chart
-    from ...engine.circuit import collection, dictionary_files, expected, files, network, quantities, solve
+    from ...engine.circuit import (
+        collection, dictionary_files, expected, files, inferred, network, quantities, schematic, solve, spice_netlist,
+    )  # fmt: skip
     from ...engine.circuit import rank as circuit_rank
     from ...engine.circuit import readings as circuit_readings
     from ...engine.circuit import response as circuit_response
@@ -360,6 +362,64 @@ def new(
             raise FileNotFoundError(f"{out} is there already; name another file")
         out.write_text(text, encoding="utf-8")
     Screen().line(f"Written to {out}. Try it: chopstick circuit volts {out}")
+
+
+@circuit_app.command(name="from")
+def from_netlist(
+    file: Annotated[Path, typer.Argument(metavar="NETLIST", help="A SPICE netlist, or a KiCad netlist.")],
+    supply: Annotated[
+        list[str] | None,
+        typer.Option("--supply", metavar="NODE=VOLTS", help="Where the B+ (or bias) is fed, if the netlist has no source."),
+    ] = None,
+    output: Annotated[
+        str,
+        typer.Option("--output", metavar="'PLATE B+ PLATE 8k'", help="The output transformer: its nodes and impedance."),
+    ] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Write to a file instead of the screen.")] = None,
+) -> None:
+    """Make a circuit file from a schematic editor's netlist.
+
+    Parts, values, nodes and tubes are taken over; plate loads, cathode resistors, coupling capacitors and stages are
+    told from how they are joined. What a netlist can't say is asked for at the top of the file.
+
+    \b
+    chopstick circuit from amp.net --supply bplus_1=310 --output 'v3.plate bplus_1 v4.plate 8k' --out our-amp.yaml
+    """
+    with _told():
+        told = inferred.OutputGiven(*_output(output)) if output else None
+        supplies = {node: float(volts.rstrip("vV")) for node, volts in _changes(list(supply or ())).items()}
+        found = inferred.drawn(schematic.read(file), file.stem, supplies, told)
+        text = inferred.written(found)
+        if out is None:
+            sys.stdout.write(text)
+            return
+        if out.exists():
+            raise FileNotFoundError(f"{out} is there already; name another file")
+        out.write_text(text, encoding="utf-8")
+    screen = Screen()
+    screen.line(f"Written to {out}. To be settled by you:")
+    screen.bullets(found.asked)
+    screen.line(f"Then try it: chopstick circuit volts {out}")
+
+
+def _output(text: str) -> tuple[tuple[str, ...], float]:
+    *nodes, ohm = text.split()
+    if len(nodes) not in (2, 3):
+        raise ValueError(f"'{text}' is not an output transformer: write plate, B+ and (push-pull) plate, then its ohms")
+    return tuple(nodes), notation.parse(ohm, "ohm").value
+
+
+@circuit_app.command()
+def netlist(file: File) -> None:
+    """Write a circuit as a SPICE netlist.
+
+    With the tube laws that chopstick uses, and each supply held at the volts it gives.
+
+    \b
+    chopstick circuit netlist single-ended-6v6gt > amp.cir
+    """
+    with _told():
+        sys.stdout.write(spice_netlist.netlist(_load(file).circuit))
 
 
 STARTER = """\
