@@ -72,9 +72,13 @@ def _told() -> Iterator[None]:
 
 
 def _load(name: str) -> CircuitFile:
+    """A circuit by file or name; what looks like a slip in a file of one's own is told on standard error."""
     path = Path(name)
     if path.suffix in (".yaml", ".yml") or path.exists():
-        return files.load_circuit(path)
+        found = files.load_circuit(path)
+        for problem in found.warnings:
+            Screen().trouble(str(problem))
+        return found
     return collection.Circuits(None, knowledge_in_force.layers(None)).find(name)
 
 
