@@ -41,6 +41,9 @@ with late():
     from ...engine.reports import circuit
     from .. import knowledge_in_force
 
+#: A first ranking of so few readings is not worth solving every two faults for.
+FEW_READINGS = 3
+
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
     help="Say what the voltages should be, and which fault they show.",
@@ -247,7 +250,9 @@ def rank(
         for one in all_read:
             key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
             if key not in built:
-                built[key] = dictionary_files.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
+                built[key] = dictionary_files.dictionary(
+                    _at_mains(loaded, key[1]), _with_ohm(taken, key[0]), pairs=len(one.values) > FEW_READINGS
+                )
             told.append((one, circuit_rank.rank(built[key], one.values), built[key]))
     made = circuit.ranking_of_circuit(loaded, told, most)
     screen = Screen()
@@ -283,7 +288,12 @@ def _rank_text(screen: Screen, told: RankedReadings, units: Mapping[str, str]) -
             [n.fault, f"{n.text}{'' if n.severity in n.text else ' (' + n.severity + ')'}", f"again at {n.read_again}"]
             for n in told.nearest[:3]
         )
-    screen.line(f"Nothing wrong: {told.healthy:.0%}.")
+    if told.unread:
+        screen.line(f"Nothing that was read shows a fault ({told.healthy:.0%}); that is too early for 'nothing wrong'.")
+        screen.line("Not read yet, and what it would show:")
+        screen.table([one.reading, ", ".join(one.faults[:4])] for one in told.unread[:4])
+    else:
+        screen.line(f"Nothing wrong: {told.healthy:.0%}.")
     screen.table(
         [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
         for f in told.faults
@@ -373,11 +383,15 @@ def from_netlist(
     file: Annotated[Path, typer.Argument(metavar="NETLIST", help="A SPICE netlist, or a KiCad netlist.")],
     supply: Annotated[
         list[str] | None,
-        typer.Option("--supply", metavar="NODE=VOLTS", help="Where the B+ (or bias) is fed, if the netlist has no source."),
+        typer.Option(
+            "--supply", metavar="NODE=VOLTS", help="Where the B+ (or bias) is fed, if the netlist has no source."
+        ),
     ] = None,
     output: Annotated[
         str,
-        typer.Option("--output", metavar="'PLATE B+ PLATE 8k'", help="The output transformer: its nodes and impedance."),
+        typer.Option(
+            "--output", metavar="'PLATE B+ PLATE 8k'", help="The output transformer: its nodes and impedance."
+        ),
     ] = "",
     out: Annotated[Path | None, typer.Option("--out", help="Write to a file instead of the screen.")] = None,
 ) -> None:

@@ -97,7 +97,6 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     if fault:
         known = {f.id: f for f in single_faults(network)}
         if fault not in known:
-
             raise KeyError(f"no fault '{fault}' in this circuit. {errors.did_you_mean(fault, tuple(known))}")
         degrees = known[fault].severities
         chosen = degrees[len(degrees) // 2 if severity is None else severity]
@@ -273,7 +272,6 @@ def changed(circuit: Circuit, changes: Mapping[str, str]) -> Circuit:
         elif name in raw["supplies"] and "rectifier" in raw["supplies"][name]:
             raw["supplies"][name]["rectifier"] = value
         else:
-
             known = ["mains", *raw["parts"], *raw["tubes"], *raw["supplies"]]
             raise KeyError(f"nothing called '{name}' can be changed. {errors.did_you_mean(name, known)}")
     return Circuit.model_validate(raw)

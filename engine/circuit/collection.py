@@ -42,7 +42,6 @@ class Circuits:
     def _places(self) -> Mapping[str, Path | Document]:
         """Where each circuit stands: its file; or its document, once layers have been laid over it."""
         if self._layers:
-
             return overlay.merge_circuits(load.circuits(self._root, []), self._layers, [])
         return {path.stem: path for path in sorted((self._root / "amps").glob("*.yaml"))}
 

@@ -60,6 +60,11 @@ class Dictionary:
             self.solver, self.meter, self.points, self.faults, self.severities, self.row_fault, self.expected
         )
 
+    @property
+    def has_pairs(self) -> bool:
+        """Whether what two faults give is known, or would have to be solved."""
+        return self.known_pairs is not None or "pairs" in self.__dict__
+
     @cached_property
     def bench(self) -> Bench:
         """What else than volts can be read, solved when first asked for."""
@@ -107,7 +112,9 @@ class Dictionary:
             if one.plain:
                 found[self.points.index(one.a), column] = 1.0
                 continue
-            ends = [(self.points.index(node), sign) for node, sign in ((one.a, 1.0), (one.b, -1.0)) if node in self.points]
+            ends = [
+                (self.points.index(node), sign) for node, sign in ((one.a, 1.0), (one.b, -1.0)) if node in self.points
+            ]
             load = self.expected.load[0]
             source_ohm = sum(self.meter.ohm * (1.0 / load[at] - 1.0) for at, _ in ends)
             for at, sign in ends:
@@ -129,8 +136,9 @@ class Dictionary:
             most = max(len(rows) for rows in fresh)
             padded = np.array([[*rows, *[0] * (most - len(rows))] for rows in fresh], dtype=np.intp)
             near, load = guessed(self.expected, padded)
-            for one, other in combinations(self.row_fault[padded].T, 2):
-                near += self.pairs.between[self._pair_of[one, other]]
+            if self.has_pairs:
+                for one, other in combinations(self.row_fault[padded].T, 2):
+                    near += self.pairs.between[self._pair_of[one, other]]
             severities = [self._all_of(rows) for rows in fresh]
             found = expect(self.solver, severities, self.points, self.meter, near, load, self.shift)
             for k, rows in enumerate(fresh):
@@ -171,7 +179,6 @@ class Dictionary:
         """Where `points` stand among the test points; raises KeyError naming the unknown one."""
         for point in points:
             if point not in self.points:
-
                 raise KeyError(f"'{point}' is no test point of this circuit. {errors.did_you_mean(point, self.points)}")
         return np.array([self.points.index(point) for point in points], dtype=np.intp)
 

@@ -36,6 +36,8 @@ POOR = 3.0
 VERY_POOR = 6.0
 #: Rows whose worst single reading is this far out (log-likelihood) are not scored in full.
 HOPELESS = 120.0
+#: With so few readings what two faults give together is not solved for; they can't tell them apart.
+FEW = 3
 #: Single faults so far below the likeliest are left out of the sum.
 NEGLIGIBLE = 40.0
 _LOG_2PI = float(np.log(2.0 * np.pi))
@@ -239,7 +241,7 @@ class Scorer:
         best = self.best(1)[0]
         mean = self.dictionary.expected.mean
         moved = (np.abs(mean[list(best.rows)] - mean[0]) > 0.3 * np.abs(mean[0]) + 0.1).mean(axis=1)
-        if (moved > 0.5).any():
+        if (moved > 0.5).any() and (self.dictionary.has_pairs or len(self.points) > FEW):
             self._guess_by_pairs(best, best.rows[int(moved.argmax())])
             return
         for hypothesis in self.screen([h.rows for h in self.best(2)]):

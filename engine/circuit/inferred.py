@@ -56,7 +56,9 @@ def drawn(
     feeds = {named(node): volts for node, volts in {**schematic.sources, **(supplies or {})}.items()}
     if not feeds:
         likely = ", ".join(sorted(named.filters)) or "the node of the first filter capacitor"
-        raise ValueError(f"nothing feeds it: say where the B+ is and how high, as in --supply {likely.split(',')[0]}=310")
+        raise ValueError(
+            f"nothing feeds it: say where the B+ is and how high, as in --supply {likely.split(',')[0]}=310"
+        )
     if output is not None:
         output = replace(output, primary=tuple(named(node) for node in output.primary))
     parts: dict[str, dict[str, Any]] = {}
@@ -85,7 +87,11 @@ def drawn(
         "title": "Supply", "kind": "supply", "supplies": list(content["supplies"]), "parts": stages.pop("supply", {"parts": {}})["parts"]
     }  # fmt: skip
     if output is not None:
-        stages["output_transformer"] = {"title": "Output transformer and load", "kind": "output", "output_transformer": True}
+        stages["output_transformer"] = {
+            "title": "Output transformer and load",
+            "kind": "output",
+            "output_transformer": True,
+        }
         windings = len(output.primary) - 1
         content["output"] = {
             "primary": list(output.primary), "primary_ohm": output.ohm, "winding_ohm": [100.0] * windings,
@@ -97,7 +103,11 @@ def drawn(
 
 
 def _without_loose_ends(
-    items: list[Item], tubes: Sequence[Section], feeds: Mapping[str, float], output: OutputGiven | None, asked: list[str]
+    items: list[Item],
+    tubes: Sequence[Section],
+    feeds: Mapping[str, float],
+    output: OutputGiven | None,
+    asked: list[str],
 ) -> list[Item]:
     """The parts but those that lead nowhere: a load on a transformer that the netlist has otherwise, a jack's switch."""
     held = {CHASSIS, "in", "input", *feeds, *(node for tube in tubes for node in tube.nodes.values())}
@@ -211,7 +221,11 @@ class _Roles:
     """What each part does, by what stands at its ends."""
 
     def __init__(
-        self, parts: Mapping[str, Mapping[str, Any]], tubes: Sequence[Section], feeds: set[str], output: OutputGiven | None
+        self,
+        parts: Mapping[str, Mapping[str, Any]],
+        tubes: Sequence[Section],
+        feeds: set[str],
+        output: OutputGiven | None,
     ) -> None:
         self.parts, self.tubes = parts, tubes
         self.at: dict[str, list[tuple[Section, str]]] = {}
@@ -225,7 +239,10 @@ class _Roles:
 
     def _supply(self, feeds: set[str]) -> set[str]:
         """Filter nodes: a feed, and what a resistor or choke joins to one and a large capacitor to the chassis."""
-        found, electrodes = set(feeds), {node for node, ends in self.at.items() if {e for _, e in ends} & {"cathode", "grid"}}
+        found, electrodes = (
+            set(feeds),
+            {node for node, ends in self.at.items() if {e for _, e in ends} & {"cathode", "grid"}},
+        )
         large = {
             part["nodes"][0] for part in self.parts.values()
             if part["kind"] == "electrolytic" and part["nodes"][1] == CHASSIS and _farad(str(part["farad"])) >= FILTER_F
@@ -262,7 +279,9 @@ class _Roles:
             if chassis and set(nodes) & {"in", "input"}:
                 return "input resistor", self._near(nodes)
             if "grid" in ends:
-                return ("grid leak" if chassis else "grid stopper" if self._only(nodes, ends["grid"]) else "grid leak"), ends["grid"].name
+                return (
+                    "grid leak" if chassis else "grid stopper" if self._only(nodes, ends["grid"]) else "grid leak"
+                ), ends["grid"].name
             if chassis and supplies:
                 return "bleeder resistor", "supply"
             if chassis and (stopped := self._behind_stopper(name)):
@@ -319,7 +338,12 @@ class _Roles:
     def stages(self) -> dict[str, dict[str, Any]]:
         """A stage for each tube section; what serves the supply in one of its own."""
         found: dict[str, dict[str, Any]] = {
-            tube.name.lower(): {"title": f"{tube.name}, {tube.type}", "kind": self._kind(tube), "tubes": [tube.name], "parts": {}}
+            tube.name.lower(): {
+                "title": f"{tube.name}, {tube.type}",
+                "kind": self._kind(tube),
+                "tubes": [tube.name],
+                "parts": {},
+            }
             for tube in self.tubes
         }
         found["supply"] = {"title": "Supply", "parts": {}}
@@ -348,7 +372,12 @@ class _Roles:
         return self.tubes[0].nodes["grid"] if self.tubes[0].nodes["grid"] != CHASSIS else ""
 
     def test_points(self) -> list[str]:
-        order = (node for tube in self.tubes for key in ("plate", "cathode", "grid", "screen") if (node := tube.nodes.get(key)))
+        order = (
+            node
+            for tube in self.tubes
+            for key in ("plate", "cathode", "grid", "screen")
+            if (node := tube.nodes.get(key))
+        )
         return [node for node in dict.fromkeys([*order, *sorted(self.supply)]) if node != CHASSIS]
 
 

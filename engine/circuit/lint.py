@@ -182,7 +182,9 @@ def unusual_value(look: CircuitLook) -> Iterator[Problem]:
         if isinstance(supply, Supply) and supply.polarity == "positive":
             low, high = USUAL_SECONDARY_V
             if not low <= supply.secondary_V <= high:
-                message = f"{supply.secondary_V:g} V a side is no plate winding of an amplifier; check the decimal point"
+                message = (
+                    f"{supply.secondary_V:g} V a side is no plate winding of an amplifier; check the decimal point"
+                )
                 yield look.problem("unusual-value", ("supplies", name, "secondary_V"), message, severity="warning")
 
 

@@ -139,7 +139,9 @@ class Supply(Strict):
     """A rectifier supply: open-circuit volts behind a resistance, a rectifier, the first filter capacitor."""
 
     node: Node = Field(description="Node of the first filter capacitor, or after the input choke.")
-    rectifier: Annotated[str, BeforeValidator(_rectifier)] = Field(description="Rectifier tube type, or silicon, or selenium.")
+    rectifier: Annotated[str, BeforeValidator(_rectifier)] = Field(
+        description="Rectifier tube type, or silicon, or selenium."
+    )
     connection: Literal["full wave", "bridge", "half wave"] = "full wave"
     secondary_V: Volts = Field(gt=0, description="Open-circuit RMS volts, each side of the centre tap.")
     source_ohm: Ohm = Field(description="Resistance per side: winding, reflected primary, any series resistor.")
@@ -149,9 +151,7 @@ class Supply(Strict):
     reservoir: Name = Field(description="The first filter capacitor.")
     input_choke: Name | None = Field(default=None, description="A choke before the reservoir (choke input).")
     polarity: Literal["positive", "negative"] = "positive"
-    alternatives: tuple[str, ...] = Field(
-        default=(), max_length=20, description="Rectifiers that also fit the socket."
-    )
+    alternatives: tuple[str, ...] = Field(default=(), max_length=20, description="Rectifiers that also fit the socket.")
     heater_winding_A: Rated | None = Field(default=None, description="What the rectifier's heater winding gives.")
 
 

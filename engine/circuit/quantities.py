@@ -1,15 +1,15 @@
 """What can be read on an amp beside the volts of a test point to the chassis, and how it is written.
 
-    v1a.plate                    DC volts to the chassis
-    v1a.plate to v1b.plate       DC volts between two test points, the meter's black lead on the second
-    across R15                   DC volts across a part, the red lead on its first node
-    through R15                  the current through a resistor, as volts across it over its nominal value
-    ohms v1a.plate               ohms to the chassis, unplugged and bled; also: ohms A to B, ohms across R3
-    v1a.plate at 1kHz            volts RMS of the signal, with the generator at the input (see signals.py for its level)
-    pan_out at 1kHz from v4.x    the same with the generator at another node
-    gain V1a at 1kHz             plate over grid (a follower: cathode over grid), the generator at that grid
-    balance at 1kHz              one output grid over the other, the generator at the input
-    bplus_1 ripple               volts RMS without a signal, the input shorted; `hum` is the same thing elsewhere
+v1a.plate                    DC volts to the chassis
+v1a.plate to v1b.plate       DC volts between two test points, the meter's black lead on the second
+across R15                   DC volts across a part, the red lead on its first node
+through R15                  the current through a resistor, as volts across it over its nominal value
+ohms v1a.plate               ohms to the chassis, unplugged and bled; also: ohms A to B, ohms across R3
+v1a.plate at 1kHz            volts RMS of the signal, with the generator at the input (see signals.py for its level)
+pan_out at 1kHz from v4.x    the same with the generator at another node
+gain V1a at 1kHz             plate over grid (a follower: cathode over grid), the generator at that grid
+balance at 1kHz              one output grid over the other, the generator at the input
+bplus_1 ripple               volts RMS without a signal, the input shorted; `hum` is the same thing elsewhere
 """
 
 from __future__ import annotations
@@ -28,7 +28,9 @@ with late():
 
 Kind = Literal["volts", "ohms", "level", "hum"]
 _UNITS: dict[str, str] = {"volts": "V", "ohms": "ohm", "level": "V", "hum": "V"}
-_AT = re.compile(r"^(?P<what>.+?)\s+at\s+(?P<Hz>[0-9][^\s]*(?:\s*[kM]?Hz)?)(?:\s+from\s+(?P<source>\S+))?$", re.IGNORECASE)
+_AT = re.compile(
+    r"^(?P<what>.+?)\s+at\s+(?P<Hz>[0-9][^\s]*(?:\s*[kM]?Hz)?)(?:\s+from\s+(?P<source>\S+))?$", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,9 @@ def _signal(circuit: Circuit, name: str, found: re.Match[str]) -> Quantity:
     match found["what"].split():
         case ["gain", tube]:
             if tube not in circuit.tubes:
-                raise KeyError(f"'{name}': there is no tube '{tube}'. {errors.did_you_mean(tube, tuple(circuit.tubes))}")
+                raise KeyError(
+                    f"'{name}': there is no tube '{tube}'. {errors.did_you_mean(tube, tuple(circuit.tubes))}"
+                )
             one = circuit.tubes[tube]
             return Quantity(name, "level", output_of(circuit, tube), Hz=Hz, source=one.grid, over=one.grid, unit="")
         case ["balance"]:
@@ -97,7 +101,9 @@ def _signal(circuit: Circuit, name: str, found: re.Match[str]) -> Quantity:
 
 def _input(circuit: Circuit, name: str) -> str:
     if circuit.input is None:
-        raise KeyError(f"'{name}': the circuit file names no input node, so say where the generator is: '... from NODE'")
+        raise KeyError(
+            f"'{name}': the circuit file names no input node, so say where the generator is: '... from NODE'"
+        )
     return circuit.input
 
 
@@ -108,7 +114,9 @@ def _ends(circuit: Circuit, name: str, words: list[str], node: object) -> tuple[
     match words:
         case ["across" | "through", part]:
             if part not in circuit.parts:
-                raise KeyError(f"'{name}': there is no part '{part}'. {errors.did_you_mean(part, tuple(circuit.parts))}")
+                raise KeyError(
+                    f"'{name}': there is no part '{part}'. {errors.did_you_mean(part, tuple(circuit.parts))}"
+                )
             one = circuit.parts[part]
             ohm = one.ohm if isinstance(one, Resistor) else 0.0
             return find(one.nodes[0]), find(one.nodes[-1]), ohm

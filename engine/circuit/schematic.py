@@ -128,7 +128,9 @@ def _spice_line(found: _Found, words: list[str], pins: Mapping[str, list[str]]) 
     if letter in "RCL" and len(words) >= 4:
         kind = {"R": "resistor", "C": "capacitor", "L": "choke"}[letter]
         apart = len(words) > 4 and re.fullmatch(r"(?i)m?mfd?|[munpµ]?f|[mk]?ohms?", words[4])
-        found.items.append(Item(name, kind, words[3] + (words[4] if apart else ""), (node_name(words[1]), node_name(words[2]))))
+        found.items.append(
+            Item(name, kind, words[3] + (words[4] if apart else ""), (node_name(words[1]), node_name(words[2])))
+        )
     elif letter == "X" and len(words) >= 5:
         *nodes, kind = [word for word in words[1:] if "=" not in word and word.lower() != "params:"]
         order = [_electrode(pin) for pin in pins.get(kind.upper(), ())]
@@ -198,7 +200,14 @@ def _kicad_part(found: _Found, ref: str, value: str, nets: Mapping[str, str], na
     letters = re.match(r"[A-Za-z]*", ref)
     head = letters.group().upper() if letters else ""
     name, nodes = part_name(ref), tuple(nets[pin] for pin in sorted(nets, key=_by_number))
-    kinds = {"R": "resistor", "C": "capacitor", "CP": "electrolytic", "L": "choke", "RV": "potentiometer", "P": "potentiometer"}
+    kinds = {
+        "R": "resistor",
+        "C": "capacitor",
+        "CP": "electrolytic",
+        "L": "choke",
+        "RV": "potentiometer",
+        "P": "potentiometer",
+    }
     if head in ("V", "U", "VT") and any(_electrode(one) for one in names.values()):
         sections: list[dict[str, str]] = [{}]
         for pin in sorted(nets, key=_by_number):
@@ -212,7 +221,9 @@ def _kicad_part(found: _Found, ref: str, value: str, nets: Mapping[str, str], na
             found.tubes.append(Section(name + suffix, _type(value), section))
     elif head in kinds and len(nodes) == (3 if kinds[head] == "potentiometer" else 2):
         found.items.append(Item(name, kinds[head], value, nodes))
-    elif head in ("V", "VS", "BT") and len(nodes) == 2 and CHASSIS in nodes and (volts := re.search(r"-?[\d.]+", value)):
+    elif (
+        head in ("V", "VS", "BT") and len(nodes) == 2 and CHASSIS in nodes and (volts := re.search(r"-?[\d.]+", value))
+    ):
         found.sources[next(node for node in nodes if node != CHASSIS)] = float(volts.group())
     else:
         found.left_out.append(f"{ref} ({value or 'no value'}): not a part that carries the signal or the supply's DC")

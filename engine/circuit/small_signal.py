@@ -108,9 +108,7 @@ class Signals:
         elements = self.solver.network.elements
         return [index for index, one in enumerate(elements) if one.name.startswith("primary_")]
 
-    def _less(
-        self, z: Complexes, source: int, ends: Ints, changes: Complexes, ports: Ints, rows: Ints
-    ) -> Complexes:
+    def _less(self, z: Complexes, source: int, ends: Ints, changes: Complexes, ports: Ints, rows: Ints) -> Complexes:
         """What the variants' changes take from the sound circuit's volts."""
         network = self.solver.network
         incidence = np.zeros((len(z), network.ports))

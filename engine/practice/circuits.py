@@ -45,9 +45,7 @@ def amp(name: str, session: Session, seed: int) -> Amp:
     file = AnswerFile(
         job=f"{known.circuit.title}: {known.base.causes[cause].name}",
         amp={fact: value for fact, value in known.circuit.fits.items() if fact in known.base.amp_facts},
-        complaints=tuple(
-            Told(says=by_chance.choice(known.base.symptoms[one].says), symptom=one) for one in symptoms
-        ),
+        complaints=tuple(Told(says=by_chance.choice(known.base.symptoms[one].says), symptom=one) for one in symptoms),
         checks=bad,
         repairs=dict.fromkeys(known.base.causes[cause].repairs, sound),
         truth=(cause,),

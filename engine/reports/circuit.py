@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 from ..caution import STANDING
-from ..circuit.advise import NextPoint, next_points
+from ..circuit.advise import NextPoint, Unread, next_points, unread
 from ..circuit.chart import Chart, Signals
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary
@@ -108,6 +108,7 @@ class RankedReadings(Report):
     for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give. nearest: the
     single faults that come nearest, each for itself, while `faults` behind the first may be what would be added to it.
     next_points: test points not yet read, what a reading there is expected to tell (bits), and the band to expect.
+    unread: while no fault is likely, what was not read yet and the faults that it would show.
     """
 
     file: str
@@ -119,6 +120,7 @@ class RankedReadings(Report):
     faults: tuple[FaultToSuspect, ...]
     nearest: tuple[FaultNearReadings, ...]
     next_points: tuple[NextPoint, ...]
+    unread: tuple[Unread, ...] = ()
 
 
 class RankingOfCircuit(Report):
@@ -182,6 +184,7 @@ def _ranked(one: Readings, ranking: FaultRanking, dictionary: Dictionary, most: 
             FaultNearReadings.made_of(near, text=dictionary.fault(near.fault).text) for near in ranking.nearest
         ),
         next_points=tuple(next_points(dictionary, ranking, tuple(one.values))[:MOST_POINTS]),
+        unread=tuple(unread(dictionary, ranking, tuple(one.values))[:MOST_POINTS]) if ranking.healthy > 0.5 else (),
     )
 
 

@@ -80,7 +80,17 @@ def test_there_and_back_the_volts_are_the_same(name: str, tmp_path: Path) -> Non
     solver = Solver(compile_circuit(circuit))
     lines = [line for line in text.splitlines() if line != ".end"][1:]
     nodes = solver.network.nodes
-    shown = run([*lines, ".options gmin=1e-15", ".control", "set numdgt=9", "op", *(f"print v({n.replace('.', '_')})" for n in nodes), ".endc"])
+    shown = run(
+        [
+            *lines,
+            ".options gmin=1e-15",
+            ".control",
+            "set numdgt=9",
+            "op",
+            *(f"print v({n.replace('.', '_')})" for n in nodes),
+            ".endc",
+        ]
+    )
     found = {n: float(v) for n, v in re.findall(r"^v\((\S+)\) = (\S+)", shown, re.MULTILINE)}
     for index, node in enumerate(nodes):
         volts = float(solver.healthy.volts[0, index])

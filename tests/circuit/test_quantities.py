@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from chopstick.engine.circuit.advise import unread
 from chopstick.engine.circuit.chart import signals
 from chopstick.engine.circuit.dictionary import Dictionary, build_dictionary
 from chopstick.engine.circuit.files import load_archetype
@@ -67,7 +68,9 @@ def test_volts_across_a_part_and_the_current_through_it(book: Dictionary) -> Non
     ohm = CIRCUIT.parts["R8"].ohm
     drop = book.predicted(0, "across R8")
     ends = CIRCUIT.parts["R8"].nodes
-    assert book.predicted(0, f"{ends[0]} to {ends[1]}" if "chassis" not in ends else ends[0]) == pytest.approx(drop, rel=1e-6)
+    assert book.predicted(0, f"{ends[0]} to {ends[1]}" if "chassis" not in ends else ends[0]) == pytest.approx(
+        drop, rel=1e-6
+    )
     assert book.predicted(0, "through R8") == pytest.approx(drop / ohm, rel=1e-6)
     found = rank(book, {"across R8": 2.5 * drop})
     assert found.healthy < 0.2
@@ -104,3 +107,15 @@ def test_a_stages_gain_falls_by_what_its_own_cathode_feeds_back() -> None:
     good, open_ = signals(CIRCUIT), signals(CIRCUIT, "C3.open")
     place = next(k for k, row in enumerate(good.rows) if row.name == "gain V1b at 1kHz")
     assert 0.4 < open_.rows[place].reading / good.rows[place].reading < 0.6
+
+
+def test_nothing_wrong_is_too_early_while_a_cheap_reading_would_show_a_fault(book: Dictionary) -> None:
+    one = {"bplus_1": book.predicted(0, "bplus_1")}
+    told = unread(book, rank(book, one), tuple(one))
+    assert told
+    assert "V1b.dead" in {fault for each in told for fault in each.faults}
+    volts = {point: book.predicted(0, point) for point in book.points}
+    assert {each.reading for each in unread(book, rank(book, volts), tuple(volts))} <= set(offered(CIRCUIT))
+    assert unread(book, rank(book, volts), tuple(volts))
+    heard = volts | {name: book.predicted(0, name) for name in offered(CIRCUIT)}
+    assert unread(book, rank(book, heard), tuple(heard)) == []

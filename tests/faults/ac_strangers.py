@@ -103,7 +103,8 @@ def _read(name: str, amp: Amp) -> dict[str, float] | None:
         return None
     gains, hum = found
     return {
-        each: gains[one.a, one.Hz] * drive(source) if one.kind == "level" else hum[one.a] for each, one in wanted.items()
+        each: gains[one.a, one.Hz] * drive(source) if one.kind == "level" else hum[one.a]
+        for each, one in wanted.items()
     }
 
 
@@ -147,6 +148,10 @@ def _alike(book: Dictionary, fault: str, names: dict[str, Quantity]) -> set[str]
         near = (np.abs(mean - mean[row]) <= 0.02 * np.abs(mean[row]) + 0.1).all(axis=1)
         # At the floor, where wiring carries more of a signal than what is read, nothing is told apart.
         floor = np.maximum(signal, signal[row]) < 2.0
-        near &= ((np.abs(signal - signal[row]) <= 0.06) | floor).all(axis=1) & (book.row_fault >= 0) & book.expected.converged
+        near &= (
+            ((np.abs(signal - signal[row]) <= 0.06) | floor).all(axis=1)
+            & (book.row_fault >= 0)
+            & book.expected.converged
+        )
         found |= {book.faults[owner].id for owner in book.row_fault[near].tolist()}
     return found

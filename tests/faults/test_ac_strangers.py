@@ -34,7 +34,9 @@ def test_a_fault_that_only_ac_shows(drawn: list[AcCase], swept: bool, capsys: py
     accused = [one.case.circuit for one in healthy if one.accused]
     with capsys.disabled():
         how = "three frequencies" if swept else "1 kHz"
-        print(f"\n  {how}: {len(faulty)} faults, first {first:.1%}, in three {three:.1%}; accused {len(accused)} of {len(healthy)}")
+        print(
+            f"\n  {how}: {len(faulty)} faults, first {first:.1%}, in three {three:.1%}; accused {len(accused)} of {len(healthy)}"
+        )
         for one in faulty:
             if one.place:
                 print(f"    {one.case.circuit}, {one.case.family}: {one.case.fault}; ranked {one.leaders[:3]}")

@@ -129,9 +129,15 @@ def shown_by_ac(circuit: Circuit) -> tuple[str, ...]:
         if name in reservoirs or part.kind not in ("capacitor", "electrolytic") or part.nodes[0] == part.nodes[-1]:
             continue
         found += [f"{name}.open", f"{name}.open"]
-        found += [f"{name}.dried"] * 2 if part.kind == "electrolytic" else [f"{name}.wrong-value-high", f"{name}.wrong-value-low"]
+        found += (
+            [f"{name}.dried"] * 2
+            if part.kind == "electrolytic"
+            else [f"{name}.wrong-value-high", f"{name}.wrong-value-low"]
+        )
     if circuit.output:
-        found += [f"output_transformer.primary-{half}-shorted-turns" for half in "ab"[: len(circuit.output.primary) - 1]]
+        found += [
+            f"output_transformer.primary-{half}-shorted-turns" for half in "ab"[: len(circuit.output.primary) - 1]
+        ]
         found.append("output_transformer.no-load")
     return tuple(found)
 
