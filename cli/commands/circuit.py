@@ -32,7 +32,16 @@ with late():
     from ...engine.bench import notation
     from ...engine.circuit import chart as circuit_chart
     from ...engine.circuit import (
-        collection, dictionary_files, expected, files, inferred, network, quantities, schematic, solve, spice_netlist,
+        collection,
+        dictionary_files,
+        expected,
+        files,
+        inferred,
+        network,
+        quantities,
+        schematic,
+        solve,
+        spice_netlist,
     )  # fmt: skip
     from ...engine.circuit import rank as circuit_rank
     from ...engine.circuit import readings as circuit_readings
@@ -153,13 +162,13 @@ def _signals_text(sound: Signals, other: Signals | None) -> None:
     screen = Screen()
     screen.heading("Signals")
     screen.line(
-        f"Levels: a sine of {notation.show(sound.driven_V, 'V')} RMS from a generator at the input, the controls as the "
-        "circuit file has them, reverb and tremolo off, a dummy load on the speaker. Ripple and hum: no signal, the input "
+        f"Levels: a sine of {notation.show(sound.driven_V, 'V')} RMS from a generator at the input, the controls as "
+        "the circuit file has them, reverb and tremolo off, a dummy load. Ripple and hum: no signal, the input "
         "shorted. A gain: the generator at that tube's grid. All in AC volts RMS."
     )
     screen.line(
-        "CAUTION: put a blocking capacitor (100 nF, 630 V) between generator or meter and any plate, grid or supply node, "
-        "with 1 megohm to the chassis behind it, and clip it on with the power off and the capacitors measured below 50 V. "
+        "CAUTION: put a blocking capacitor (100 nF, 630 V) between instrument and any plate, grid or supply node, "
+        "with 1 megohm to the chassis behind it; clip it on with the power off and the capacitors below 50 V. "
         "Without it the B+ goes into the instrument, and into you."
     )
     rows = [["reading", "good", "band", *(["changed"] if other else [])]]

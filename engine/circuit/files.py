@@ -51,8 +51,8 @@ def from_document(name: str, document: Document) -> CircuitFile:
 
 
 def _untagged(problem: Problem, document: Document) -> Problem:
-    """A part's or supply's kind is no level of the file: `parts.R3.resistor.ohm` is `parts.R3.ohm`, with the place of its
-    value."""
+    """A part's or supply's kind is no level of the file: `parts.R3.resistor.ohm` is `parts.R3.ohm`, with the place of
+    its value."""
     section, *rest = problem.entry.split(".")
     kinds = {"parts": PART_KINDS, "supplies": SUPPLY_KINDS}.get(section, ())
     if len(rest) < 3 or rest[1] not in kinds:

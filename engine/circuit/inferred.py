@@ -72,7 +72,7 @@ def drawn(
     stages = roles.stages()
     for volts_at, volts in feeds.items():
         asked.append(
-            f"the supply at {volts_at} is taken as {volts:g} V held by a source: for faults of its rectifier and winding, "
+            f"the supply at {volts_at} is taken as {volts:g} V held by a source: for its rectifier's faults "
             "write it as a supply with rectifier, secondary_V, source_ohm and reservoir"
         )
     content: dict[str, Any] = {
@@ -84,7 +84,8 @@ def drawn(
         "test_points": roles.test_points(),
     }  # fmt: skip
     stages["supply"] = {
-        "title": "Supply", "kind": "supply", "supplies": list(content["supplies"]), "parts": stages.pop("supply", {"parts": {}})["parts"]
+        "title": "Supply", "kind": "supply", "supplies": list(content["supplies"]), 
+        "parts": stages.pop("supply")["parts"],
     }  # fmt: skip
     if output is not None:
         stages["output_transformer"] = {
@@ -109,7 +110,7 @@ def _without_loose_ends(
     output: OutputGiven | None,
     asked: list[str],
 ) -> list[Item]:
-    """The parts but those that lead nowhere: a load on a transformer that the netlist has otherwise, a jack's switch."""
+    """The parts but those that lead nowhere: a load on a transformer that is elsewhere, a jack's switch."""
     held = {CHASSIS, "in", "input", *feeds, *(node for tube in tubes for node in tube.nodes.values())}
     held |= set(output.primary) if output else set()
     kept = list(items)
@@ -330,7 +331,8 @@ class _Roles:
             seen |= set(edge)
             edge = list(
                 dict.fromkeys(
-                    other for part in self.parts.values() if set(part["nodes"]) & set(edge) for other in part["nodes"] if other not in seen
+                    other for part in self.parts.values() if set(part["nodes"]) & set(edge)
+                    for other in part["nodes"] if other not in seen
                 )
             )  # fmt: skip
         return but or "supply"

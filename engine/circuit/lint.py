@@ -165,8 +165,8 @@ USUAL_SECONDARY_V = (120.0, 750.0)  # of a supply that feeds plates
 
 
 def unusual_value(look: CircuitLook) -> Iterator[Problem]:
-    """A value far outside what its role has in any guitar amplifier, or a secondary that no such transformer has, is most
-    often a factor of ten or a thousand. A part of the circuit that has it nevertheless says so with `quiet`."""
+    """A value far outside what its role has in any guitar amplifier, or a secondary that no such transformer has, is
+    most often a factor of ten or a thousand. A part of the circuit that has it nevertheless says so with `quiet`."""
     for stage in look.circuit.stages.values():
         for name, role in stage.parts.items():
             part = look.circuit.parts.get(name)

@@ -1,8 +1,8 @@
 """Readings whose error goes with their size: levels of a signal, gains, ripple and hum, ohms with the power off.
 
 Each is one column over the rows of a dictionary, on a scale that is the logarithm of the reading down to a floor, below
-which nothing is told apart: y = asinh(reading / floor). Two faults at once are taken to add up on that scale. What parts,
-tubes and the ripple's source may differ by, moves the columns together by the slopes of the sound amp.
+which nothing is told apart: y = asinh(reading / floor). Two faults at once are taken to add up on that scale. What
+parts, tubes and the ripple's source may differ by, moves the columns together by the slopes of the sound amp.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import numpy as np
 
 from ..devices.supply import CURVE_POINTS, HARMONICS
 from ..devices.tubes import Array
-from .expected import Meter
 from .netlist import CHASSIS
 from .network import Ints, Network
 from .quantities import Quantity
@@ -106,7 +105,6 @@ class Bench:
         (q,): elements, each tube's amplification, each tube's slopes, the transformer's inductance."""
         network = self.network
         size = len(network.nodes)
-        a, b, siemens, tolerance = network.conductances
         spans = network.element_incidence
         omega = 2.0 * np.pi * Hz
         sigma = np.array(
@@ -247,7 +245,7 @@ class Bench:
         floor = LEAST[kind]
         if kind == "level":  # wiring carries some of a signal past whatever is open
             floor = max(floor, STRAY_SHARE * float(np.sqrt(own_power[0])))
-        # What two halves that cancel leave over in most amps, where that is more than the rest; it goes with the signal.
+        # What two halves that cancel leave over in most amps, where it is more than the rest; it goes with the signal.
         scatter = max(0.0, float((np.abs(moved) ** 2).sum()) - float(own_power[0]))
         level = np.sqrt(own_power + scatter * passing**2)
         steep = 1.0 / np.sqrt(level**2 + floor**2)
@@ -318,7 +316,7 @@ class Bench:
     def _leaks(self, total: Complexes, mains: float) -> None:
         """What leaks from a heater into its cathode, in the rows that have such a fault."""
         network, batch = self.network, self.signals.solution.batch
-        for name, tube in network.circuit.tubes.items():
+        for name in network.circuit.tubes:
             element = network.elements[network.element(f"{name}.heater_cathode")]
             if element.a < 0:
                 continue
@@ -377,8 +375,8 @@ def cold_inverse(network: Network) -> Array:
 
 @dataclass(frozen=True)
 class Logged:
-    """Readings on their columns' scales: values (n,), mean (rows, n), and how surely. along, length: which way each row's
-    own fault may be more or less far gone, (rows, n) and (rows,), the precision taken in."""
+    """Readings on their columns' scales: values (n,), mean (rows, n), and how surely. along, length: which way each
+    row's own fault may be more or less far gone, (rows, n) and (rows,), the precision taken in."""
 
     columns: tuple[Column, ...]
     values: Array

@@ -37,7 +37,7 @@ _AT = re.compile(
 class Quantity:
     """One thing to read. a, b: nodes, the reading is a less b. scale: what one volt across reads as (A for a current).
 
-    A level is read at a with the generator at `source`; over: the node whose level it is divided by, where it is a gain.
+    A level is read at a with the generator at `source`; over: of a gain, the node whose level it is divided by.
     """
 
     name: str

@@ -122,8 +122,8 @@ class Response:
         return result
 
     def matrix(self, Hz: Array) -> Complexes:
-        """Nodal equations, (frequencies, n, n): the nodes, the transformer's windings, and the chassis, which stands last
-        by itself."""
+        """Nodal equations, (frequencies, n, n): the nodes, the transformer's windings, and the chassis, which stands
+        last by itself."""
         network = self.network
         size, omega = len(network.nodes), 2.0 * np.pi * Hz
         output = network.circuit.output

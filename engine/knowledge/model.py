@@ -186,7 +186,11 @@ class Band(Strict):
     def _bounded(self) -> Band:
         if self.above is None and self.below is None:
             raise ValueError("a band needs 'above', 'below' or both")
-        if isinstance(self.above, float) and isinstance(self.below, float) and self.above >= self.below:
+        if (
+            isinstance(self.above, float)
+            and isinstance(self.below, float)
+            and self.above >= self.below
+        ):
             raise ValueError(f"the band is upside down: above {self.above:g} and below {self.below:g}")
         return self
 
@@ -360,11 +364,11 @@ class Repair(Cited):
     settles: Line | None = Field(
         default=None, description="What to expect while a new part settles, and what to look at again; for the owner."
     )
-    proof: Annotated[tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])] = (
-        Field(
-            min_length=1,
-            description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
-        )
+    proof: Annotated[
+        tuple[Proof, ...], BeforeValidator(_listed, json_schema_input_type=Proof | tuple[Proof, ...])
+    ] = Field(
+        min_length=1,
+        description="The check that proves it; or a list, of which each cause takes the first whose finding it shows.",
     )
 
     def proof_for(self, cause: Cause | None) -> Proof:

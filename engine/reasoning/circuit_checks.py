@@ -44,13 +44,18 @@ def stage_finding(stage: str) -> str:
 
 
 def with_circuit(
-    base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart, signals: Signals = {}, driven_V: float = 0.0
+    base: KnowledgeBase,
+    name: str,
+    circuit: Circuit,
+    chart: Chart,
+    signals: Signals | None = None,
+    driven_V: float = 0.0,
 ) -> KnowledgeBase:
     """The knowledge base with the checks and findings of a circuit in an area of their own.
 
     chart: what each test point reads when all is sound, and its standard deviation. A point that a check of the base
-    reads, and nothing else, gets none. signals: what AC readings give when all is sound, and the lowest and highest with
-    good parts; driven_V: what the generator at the input is set to.
+    reads, and nothing else, gets none. signals: what AC readings give when all is sound, and the lowest and highest
+    with good parts; driven_V: what the generator at the input is set to.
     """
     read = {
         reading.point
@@ -61,7 +66,8 @@ def with_circuit(
     checks = {
         point_check(point): _check(base, circuit, chart, point) for point in circuit.test_points if point not in read
     }
-    checks |= {point_check(one): _signal_check(base, circuit, one, band, driven_V) for one, band in signals.items()}
+    for one, band in (signals or {}).items():
+        checks[point_check(one)] = _signal_check(base, circuit, one, band, driven_V)
     often = next(iter(base.scale.how_often))
     findings = {
         stage_finding(stage): model.Finding(
@@ -128,7 +134,7 @@ def _signal_check(
     where = " and ".join(text for text, is_tube in _ends(circuit, node) if is_tube) or node
     volts, low, high = (show(float(f"{value:.2g}"), "V") for value in band)
     signal = (
-        f"Generator at the input, {show(driven_V, 'V')} RMS at {what[3:]}, sine, its ground to the chassis; the controls as "
+        f"Generator at the input, {show(driven_V, 'V')} RMS at {what[3:]}, sine, its ground to the chassis; controls as "
         "they stand in the circuit file, reverb and tremolo off, dummy load on."
         if driven else "No signal, the input shorted, the volume up as in the circuit file, dummy load on."
     )  # fmt: skip
@@ -139,8 +145,8 @@ def _signal_check(
         minutes=SIGNAL_MINUTES,
         do=(
             f"{signal} AC volts: with the power off, clip the meter's or scope's lead to {where} through a blocking "
-            "capacitor of 100 nF rated 630 V, its far end to the chassis through 1 megohm, so that the plate's DC never "
-            "reaches meter or generator. Hands out, power on, warm for two minutes, read."
+            "capacitor of 100 nF rated 630 V, its far end to the chassis through 1 megohm, so that the plate's DC "
+            "never reaches meter or generator. Hands out, power on, warm for two minutes, read."
         ),
         normal=f"{volts} RMS; good parts give {low} to {high}.",
         cautions=tuple(id_ for id_ in ("live", "load") if id_ in base.cautions),

@@ -29,8 +29,8 @@ class PointExpected(Report):
 
 
 class SignalExpected(Report):
-    """One AC reading, in V RMS without a signal (ripple, hum) or with the generator at the input; a gain or a balance has
-    no unit. low to high with good parts; changed beside it when asked for."""
+    """One AC reading, in V RMS without a signal (ripple, hum) or with the generator at the input; a gain or a balance
+    has no unit. low to high with good parts; changed beside it when asked for."""
 
     name: str
     unit: str
@@ -74,8 +74,8 @@ class FaultToSuspect(Report):
     """One fault of a ranking.
 
     fault: its id, DESIGNATOR.kind; severity: the likeliest degree; same_readings: the faults that no reading at any
-    test point of this circuit can tell from it, itself among them; checks: what can; predicted: what it would give where
-    something was read.
+    test point of this circuit can tell from it, itself among them; checks: what can; predicted: what it would give
+    where something was read.
     """
 
     fault: str

@@ -10,9 +10,9 @@ from chopstick.engine.circuit.dictionary import sound_chart
 from chopstick.engine.circuit.expected import Meter
 from chopstick.engine.circuit.files import archetypes, load_archetype, load_circuit
 from chopstick.engine.circuit.inferred import drawn
+from chopstick.engine.circuit.network import compile_circuit
 from chopstick.engine.circuit.schematic import kicad, spice
 from chopstick.engine.circuit.solve import Solver
-from chopstick.engine.circuit.network import compile_circuit
 from chopstick.engine.circuit.spice_netlist import netlist
 from typer.testing import CliRunner
 

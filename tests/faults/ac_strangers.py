@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from chopstick.engine.circuit.dictionary import Dictionary
-from chopstick.engine.circuit.quantities import SWEEP_Hz, Quantity, offered
+from chopstick.engine.circuit.quantities import Quantity, SWEEP_Hz, offered
 from chopstick.engine.circuit.rank import rank
 
 from ..peers.stranger_amps import Amp, Rng, drawn, meter, nominal, volts

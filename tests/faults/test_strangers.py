@@ -11,7 +11,7 @@ from ..amount import LONG, amount
 from ..peers.spice import need_ngspice
 from .strangers import HELD_OUT, TUNING, Case, Score, cases, circuits, score
 
-SOME = ("single-ended-6v6gt", "one-el84-choke")
+SOME = ("single-ended-6v6gt", "cathode-biased-2xel84-long-tailed", "one-el84-choke", "two-6550-fixed")
 SINGLES, PAIRS, HEALTHY = amount(9, 60), amount(2, 30), amount(4, 20)
 SEED = HELD_OUT if LONG else TUNING
 
