@@ -134,9 +134,9 @@ def _signal_check(
     where = " and ".join(text for text, is_tube in _ends(circuit, node) if is_tube) or node
     volts, low, high = (show(float(f"{value:.2g}"), "V") for value in band)
     signal = (
-        f"Generator at the input, {show(driven_V, 'V')} RMS at {what[3:]}, sine, its ground to the chassis; controls as "
-        "they stand in the circuit file, reverb and tremolo off, dummy load on."
-        if driven else "No signal, the input shorted, the volume up as in the circuit file, dummy load on."
+        f"Generator at the input, {show(driven_V, 'V')} RMS at {what[3:]}, sine, its ground to the chassis; controls "
+        "as they stand in the circuit file, reverb and tremolo off, dummy load on."
+        if driven else "No signal, the input shorted, the controls as in the circuit file, dummy load on."
     )  # fmt: skip
     return model.Check(
         id=point_check(name),
