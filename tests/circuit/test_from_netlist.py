@@ -94,7 +94,7 @@ def test_there_and_back_the_volts_are_the_same(name: str, tmp_path: Path) -> Non
     found = {n: float(v) for n, v in re.findall(r"^v\((\S+)\) = (\S+)", shown, re.MULTILINE)}
     for index, node in enumerate(nodes):
         volts = float(solver.healthy.volts[0, index])
-        assert found[node.replace(".", "_")] == pytest.approx(volts, rel=0.01, abs=0.05), node  # capacitors leak here
+        assert found[node.replace(".", "_")] == pytest.approx(volts, rel=0.01, abs=0.1), node  # capacitors leak here
 
 
 def test_the_pins_of_a_tube_of_two_sections() -> None:
