@@ -142,7 +142,8 @@ def volts(
         loaded, taken = _load(file), _meter(meter)
         changes = _changes(list(change or ()))
         sound = circuit_chart.chart(loaded.circuit, taken)
-        other, heard = None, None
+        other = None
+        heard: tuple[Signals, Signals | None] | None = None
         if signals or as_json:
             heard = circuit_chart.signals(loaded.circuit), None
         if fault or changes:

@@ -157,10 +157,10 @@ class _Namer:
         taken = set(self._names.values())
         for tube in schematic.tubes:
             for electrode in ("plate", "grid", "cathode", "screen"):
-                node = tube.nodes.get(electrode)
-                if node and node not in self._names and _AUTOMATIC.match(node):
+                end = tube.nodes.get(electrode, "")
+                if end and end not in self._names and _AUTOMATIC.match(end):
                     name = f"{tube.name.lower()}.{electrode}"
-                    self._names[node] = name if name not in taken else node
+                    self._names[end] = name if name not in taken else end
         self._names = {old: re.sub(r"[^a-z0-9_.]", "_", new) for old, new in self._names.items()}
 
     def __call__(self, node: str) -> str:
@@ -370,7 +370,7 @@ class _Roles:
             return ""
         named = [node for part in self.parts.values() for node in part["nodes"] if node in ("in", "input")]
         if named:
-            return named[0]
+            return str(named[0])
         return self.tubes[0].nodes["grid"] if self.tubes[0].nodes["grid"] != CHASSIS else ""
 
     def test_points(self) -> list[str]:

@@ -138,11 +138,11 @@ class Bench:
                 deltas.append(np.array([share + 0j]))
         output = network.circuit.output
         if output is not None:
-            at = np.zeros((size, 1))
-            at[network.node(output.secondary)] = 1.0
+            speaker = np.zeros((size, 1))
+            speaker[network.node(output.secondary)] = 1.0
             ratio = np.sqrt(output.primary_ohm / output.load_ohm)
-            outs.append(at)
-            ins.append(at)
+            outs.append(speaker)
+            ins.append(speaker)
             deltas.append(np.array([HENRY_SPREAD * ratio**2 / (1j * omega * output.primary_henry)]))
         return np.concatenate(outs, axis=1), np.concatenate(ins, axis=1), np.concatenate(deltas)
 
@@ -419,7 +419,7 @@ def logged(columns: Sequence[Column], values: Sequence[float], row_fault: Ints) 
     inner[:-1] += same
     degree *= (BETWEEN_DEGREES / np.maximum(inner, 1.0))[:, None]
     degree[0] = 0.0
-    precision = np.linalg.inv(full)
+    precision = np.asarray(np.linalg.inv(full), dtype=np.float64)
     along = degree @ precision
     length = 1.0 + (along * degree).sum(axis=1)
     return Logged(tuple(columns), scaled, mean, noise, precision, float(log_det), along, length)
