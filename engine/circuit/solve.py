@@ -150,7 +150,7 @@ class Solver:
         batch = self._batch(variants)
         port_A, slopes = port_currents(batch, port_V, np.ones(len(variants)))
         volts = node_volts(batch, port_A - self.network.preload * port_V)
-        known: Bools = np.isfinite(port_V).all(axis=1)
+        known = np.asarray(np.isfinite(port_V).all(axis=1), dtype=np.bool_)
         rounds = np.zeros(len(variants), dtype=np.intp)
         return Solution(
             self.network, tuple(variants), volts, port_V, port_A, slope_matrix(batch, slopes), known, rounds, batch
