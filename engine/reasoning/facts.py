@@ -252,9 +252,9 @@ class _Gathering:
         self._settle(number, check, judged)
 
     def _volts(self, number: int, check: model.Check, name: str, value: float) -> None:
-        """Keeps a DC reading at a test point, with its true sign."""
+        """Keeps what a known circuit takes in: a DC reading at a test point, with its true sign, and its like."""
         reading = check.readings[name]
-        if reading.dc:
+        if reading.dc or reading.quantity:
             volts = value / 1000 if reading.unit == "mV" else value
             repaired = frozenset(entry.cause for _, entry in self.repairs)
             self.volts.append(VoltsRead(check.id, name, -volts if reading.dc == "minus" else volts, number, repaired))
