@@ -186,7 +186,7 @@ class Plan:
         raised = next((hold for hold in self.holds if hold.kind == "raised" and hold.to_be_asked), None)
         if raised:
             return Step("hold", raised.hold, why=raised.because)
-        for step in self._in_rounds(found):
+        for step in self.in_rounds(found):
             if step.kind == "repair" and step.cause in later:
                 continue
             allowed = self.allowed(step)
@@ -199,7 +199,7 @@ class Plan:
             )
         return Step("done", why="nothing further is worth doing")
 
-    def _in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
+    def in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
         be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
         proves them comes together once the amp is under power again."""
