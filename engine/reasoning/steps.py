@@ -13,6 +13,7 @@ from ..late import late
 from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
+from .families import unparted
 from .holds import ACCOUNTS, ALSO_LIKELY, HoldState, reach
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
@@ -185,7 +186,7 @@ class Plan:
         raised = next((hold for hold in self.holds if hold.kind == "raised" and hold.to_be_asked), None)
         if raised:
             return Step("hold", raised.hold, why=raised.because)
-        for step in self._in_rounds(found):
+        for step in self.in_rounds(found):
             if step.kind == "repair" and step.cause in later:
                 continue
             allowed = self.allowed(step)
@@ -194,14 +195,15 @@ class Plan:
         still = [hold for hold in self.holds if hold.open]
         if still:
             return Step(
-                "held", still[0].hold, why=still[0].against or "this must be put right before the work can go on"
+                "held", still[0].hold, why=still[0].against or "this must be taken care of before the work can go on"
             )
         return Step("done", why="nothing further is worth doing")
 
-    def _in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
+    def in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
         be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
         proves them comes together once the amp is under power again."""
+        yield from self._which_kind()
         proofs = [*self.proofs(), *self._asked_again()]
         looks = [
             Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -331,6 +333,12 @@ class Plan:
                 due.append(check)
         return due
 
+    def _which_kind(self) -> Iterator[Step]:
+        """The questions that part complaints made in general words; they cost a minute and no screw."""
+        for check in unparted(self.base, self.facts.complaints):
+            if check not in self.facts.done:
+                yield Step("check", check, why="tells which kind of complaint it is, before anything is unscrewed")
+
     def proofs(self) -> Iterator[Step]:
         """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""
         for repaired in self.facts.repairs:
@@ -458,7 +466,7 @@ class Plan:
         hold = self.blocked_by(work)
         name = self.name(step)
         if hold is not None and hold.kind != "standing":
-            return Step("hold", hold.hold, why=f"stands before: {name}") if hold.to_be_asked else None
+            return Step("hold", hold.hold, why=f"comes before: {name}") if hold.to_be_asked else None
         if work.stage in ("live", "play"):
             for check in self.way_up():
                 if check.id != step.id:
@@ -468,7 +476,7 @@ class Plan:
         if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
             ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
             return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
-        return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
+        return Step("hold", hold.hold, why=f"comes before: {name}") if hold.answered is None else None
 
     def _too_high(self, hold: HoldState) -> bool:
         """Whether a move was answered no for its volts alone, so that it is to be tried again."""
