@@ -23,7 +23,7 @@ with late():
 
 
 def estimate(job: JobNumber = None, as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = None) -> None:
-    """What a job will come to: parts, labour, and how sure that is.
+    """What a job will come to: parts, labor, and how sure that is.
 
     The repairs done, to do now and likely, their parts with what may stand in for them, and a band with its
     confidence. Prices and the labor rate are the shop's own: `prices` and `shop` in a file of its layer. What has no

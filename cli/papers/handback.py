@@ -54,7 +54,7 @@ def _parts(repair: RepairOfJob) -> str:
 
 
 def _left(now: Standing) -> list[str]:
-    """What stays undone: complaints not cured, faults known and not mended, safety stops still open."""
+    """What stays undone: complaints not cured, faults known and not repaired, safety stops still open."""
     left = [f'"{one.says}": {outcome(now, one)}' for one in now.complaints if one.verdict != "proven"]
     told = {one.cause for one in now.complaints if one.verdict == "repair"}
     left += [
@@ -62,5 +62,5 @@ def _left(now: Standing) -> list[str]:
         for one in repairs_of(now)
         if one.state == "proposed" and one.cause not in told
     ]
-    left += [f"Not safe to use until this is put right: {hold.text}" for hold in now.holds if hold.open]
+    left += [f"Not safe to use until this is taken care of: {hold.text}" for hold in now.holds if hold.open]
     return left

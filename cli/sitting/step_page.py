@@ -150,7 +150,7 @@ def hold(now: Standing, step: Step, above: Strip, level: str) -> Page:
     blocks.append(PageBlock("bars", what))
     question, words = f"{state.ask} [yes, no]", ("yes", "no")
     if step.kind == "held":
-        blocks.insert(0, PageBlock("", "Nothing more is offered until this is put right."))
+        blocks.insert(0, PageBlock("", "Nothing more is offered until this is taken care of."))
         if state.kind in ("danger", "untold") or state.against:
             on = "To do a check: check NAME. To enter a repair: repair."
             senior = (

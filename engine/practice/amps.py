@@ -38,7 +38,7 @@ from ..reasoning.session import Session, Standing
 
 FOLDER = "practice"
 BLED_VOLTS = 1.5  # what a filter node of these amps reads once it is bled
-AMONG = 0.5  # a finding that a fault shows this often, or more, goes when the fault is mended
+AMONG = 0.5  # a finding that a fault shows this often, or more, goes when the fault is repaired
 
 
 def files(root: Path | None = None) -> tuple[Path, ...]:

@@ -16,7 +16,7 @@ from .ranking import Ranking
 
 RULED_OUT = 0.02  # a cause less probable than this is ruled out
 ALSO_LIKELY = 0.3  # another cause this probable may be behind a finding as well
-ACCOUNTS = 0.5  # how often a mended cause must show a thing to account for it
+ACCOUNTS = 0.5  # how often a repaired cause must show a thing to account for it
 HoldKind = Literal["raised", "standing", "danger", "untold"]
 HAZARD = {"shock": "can give a shock", "fire": "can start a fire", "damage": "can ruin parts", "none": "can do harm"}
 
@@ -131,7 +131,7 @@ def _may_be_behind(base: KnowledgeBase, facts: Facts, ranking: Ranking, said: Sa
 
 
 def _mended(base: KnowledgeBase, facts: Facts, ranking: Ranking, said: Said) -> bool:
-    """Whether the cause behind a finding has been mended since, and no other is likely to be behind it too."""
+    """Whether the cause behind a finding has been repaired since, and no other is likely to be behind it too."""
     done = [
         one
         for one in facts.repairs

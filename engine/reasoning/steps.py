@@ -194,7 +194,7 @@ class Plan:
         still = [hold for hold in self.holds if hold.open]
         if still:
             return Step(
-                "held", still[0].hold, why=still[0].against or "this must be put right before the work can go on"
+                "held", still[0].hold, why=still[0].against or "this must be taken care of before the work can go on"
             )
         return Step("done", why="nothing further is worth doing")
 

@@ -27,7 +27,7 @@ CASES = [
     ("    stage: play\n    hands: outside\n", "    stage: look\n    hands: inside\n", "hands-where-they-kill", (16, 12), "still charged"),
     ("    prepare: Clip the black lead to the chassis, unplugged and bled.\n", "", "hands-where-they-kill", (28, 12), "`prepare` must say"),
     ("    hands: outside\n", "    hands: outside\n    prepare: Clip a lead on.\n", "hands-where-they-kill", (17, 14), "hands in first"),
-    ("    do: Turn it slowly.", "    do: Turn it slowly and tug at it.", "words-of-hands-under-power", (13, 3), "speaks of 'tug' under power"),
+    ("    do: Turn it slowly.", "    do: Turn it slowly and tug at it.", "words-of-hands-under-power", (13, 3), "tells of 'tug' under power"),
     (LEAKY, DANGER, "danger-unsaid", (51, 13), "does not say what that bars"),
     (
         f"{LEAKY}    shows: {{crackle: usually, dc-on-pot: almost always}}",

@@ -48,7 +48,7 @@ def hands_where_they_kill(look: Look) -> Iterator[Problem]:
 
 @lint("error", always=True)
 def words_of_hands_under_power(look: Look) -> Iterator[Problem]:
-    """The text of work under power speaks of clipping, lifting, soldering or tugging (the words in kb/moves.yaml), but
+    """The text of work under power tells of clipping, lifting, soldering or tugging (the words in kb/moves.yaml), but
     its hands are said to be outside. Say where the hands go, and move that part of the text to `prepare`.
     """
     if not look.base.words_of_hands:
@@ -58,7 +58,7 @@ def words_of_hands_under_power(look: Look) -> Iterator[Problem]:
         text = work.do if isinstance(work, model.Check) else " ".join(work.steps)
         found = words.search(text)
         if work.stage in POWERED and work.hands == "outside" and found:
-            message = f"speaks of '{found[0]}' under power, with the hands outside"
+            message = f"tells of '{found[0]}' under power, with the hands outside"
             yield look.problem(section, work, (), message, key=True)
 
 
