@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..reasoning.circuit_checks import BAND
 from ..reasoning.session import Standing
-from ..reasoning.voltages import Suspect
+from ..reasoning.suspects import Suspect
 from ..report import Report
 
 
