@@ -17,7 +17,6 @@ from ..desk import (
     Json,
     KnowledgeFolder,
     circuits,
-    errors_in_words,
     knowledge,
     now,
     session,
@@ -37,11 +36,10 @@ with late():
     from ...engine.jobs import entering
     from ...engine.reasoning import amp_answers, answers, log
     from ...engine.reasoning import facts_that_matter as reasoning_facts_that_matter
-    from ...engine.reasoning import words as reasoning_words
     from ...engine.reports import triage as reports_triage
     from ..screen import prompts, volts
     from ..screen import triage as screen_triage
-    from ..sitting import agreement, amp_words, photos
+    from ..sitting import agreement, amp_words, complaints, photos
 
 Title = Annotated[str | None, typer.Option("--title", help="What the job is called.")]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
@@ -52,6 +50,7 @@ Complaints = Annotated[
 Photos = Annotated[
     list[str] | None, typer.Option("--photo", metavar="FILE", help="A photograph to keep: FILE, or FILE=WHAT IT SHOWS.")
 ]
+WHAT = "What does the player say?"
 ASKED = {
     "serial": "Serial number?",
     "work-before": "What have others done to it, as far as the owner knows?",
@@ -84,8 +83,7 @@ def intake(
         --amp power-tube=6V6GT --amp bias=cathode \\
         --photo front.jpg="as it came in"
     """
-    with errors_in_words():
-        code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
+    code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
@@ -117,7 +115,7 @@ def _open(
             if first:
                 screen.line("First what bears on safety, before the amp is plugged in.")
                 _facts(screen, prompt, base, first, facts)
-            told_ = _complaints(screen, prompt, base)
+            _complaints(screen, prompt, base, told_)
             if told_:
                 screen.line()
                 screen.line("About the amp, as far as it matters for this; Enter where it is not known.")
@@ -126,9 +124,8 @@ def _open(
             if told_ and prompt.at_terminal:
                 extra += _details(screen, prompt, base, details)
         except prompts.Ended:
-            screen.line("Input ended; what was given so far is taken.")
-            if not told_:
-                raise typer.Exit(exits.INPUT) from None
+            if told_:
+                screen.line("Input ended; what was given so far is taken.")
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT
@@ -138,7 +135,7 @@ def _open(
 def _opened(
     title: str,
     facts: dict[str, AmpValue],
-    complaints: list[tuple[str, str]],
+    told_: list[tuple[str, str]],
     extra: list[LogEntry],
     circuit: str | None,
     base: KnowledgeBase,
@@ -150,7 +147,7 @@ def _opened(
         extra = [*extra, entering.choice_of_circuit(session(kb, base=base), circuit, now())]
     job = store_of(jobs).create(
         log.Opened(at=now(), title=title, fingerprint=base.fingerprint, amp=facts),
-        *(log.Complaint(at=now(), says=words, symptom=symptom) for words, symptom in complaints),
+        *(log.Complaint(at=now(), says=words, symptom=symptom) for words, symptom in told_),
         *extra,
     )
     standing = session_of(kb, job, base).read(job.log)
@@ -164,45 +161,22 @@ def _opened(
     return exits.DONE
 
 
-def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase) -> list[tuple[str, str]]:
-    """The complaints, each confirmed to mean a symptom."""
-    given: list[tuple[str, str]] = []
+def _complaints(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[tuple[str, str]]) -> None:
+    """The complaints, each confirmed to mean a symptom. Adds to `given`, so that nothing is lost when input ends."""
     while True:
-        words = prompt.ask("What does the player say?" if not given else "What else? (Enter when that is all)")
+        words = prompt.ask("What else? (Enter: that is all; back: not the last)" if given else WHAT)
         if not words:
             if given:
-                return given
+                return
             screen.line("A job needs at least one complaint. The player's own words do: it hums, it rattles ...")
             if not prompt.at_terminal:
-                return given
+                return
             continue
-        found = reasoning_words.matches(base, words)
-        if not found:
-            screen.line("No known symptom comes close. Try other words; all of them: chopstick kb list symptoms")
+        if words.lower() in ("back", "undo"):
+            screen.line(f"Taken back: {given.pop()[0]}" if given else "There is nothing to take back.")
             continue
-        screen.numbered([f"{base.text(one.symptom)}. {base.symptoms[one.symptom].ask}" for one in found], indent=2)
-        symptom = _chosen(screen, prompt, [one.symptom for one in found])
-        if symptom in {known for _, known in given}:
-            screen.line("That is on file already.")
-        elif symptom:
-            given.append((words, symptom))
-        else:
-            screen.line("Left out. Say it in other words if you like.")
-
-
-def _chosen(screen: Screen, prompt: Prompt, symptoms: list[str]) -> str:
-    """Which of the symptoms is meant: a number, yes for the first, none for none."""
-    while True:
-        typed = prompt.ask("Which is meant? [1, 2 ... or none; yes is 1]").lower()
-        if typed in ("none", "no", "n", "0"):
-            return ""
-        if typed in ("", "yes", "y"):
-            return symptoms[0]
-        if typed.isdecimal() and 1 <= int(typed) <= len(symptoms):
-            return symptoms[int(typed) - 1]
-        if typed in symptoms:
-            return typed
-        screen.line(f"Type a number from 1 to {len(symptoms)}, or none.")
+        known = [symptom for _, symptom in given]
+        given += complaints.asked(base, words, known, lambda tell: tell(screen), prompt.ask)
 
 
 def _details(screen: Screen, prompt: Prompt, base: KnowledgeBase, given: list[str]) -> list[LogEntry]:

@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, errors_in_words, knowledge
+from ..desk import Json, KnowledgeFolder, knowledge
 from ..knowledge_in_force import layers
 from ..screen.screen import Screen
 from .kb_dangers import list_dangers
@@ -55,8 +55,7 @@ def check(
     chopstick kb check
     chopstick kb check --explain unreachable-cause
     """
-    with errors_in_words():
-        code = _explain(explain, as_json) if explain else _check(as_json, kb)
+    code = _explain(explain, as_json) if explain else _check(as_json, kb)
     raise typer.Exit(code)
 
 
@@ -120,8 +119,7 @@ def list_(
     chopstick kb list dangers --word cord
     chopstick kb list parts --word capacitor
     """
-    with errors_in_words():
-        base = knowledge(kb)
+    base = knowledge(kb)
     if section == "dangers":
         list_dangers(Screen(), base, word, as_json)
         return
@@ -199,12 +197,11 @@ def show(
     chopstick kb show plate load
     """
     id_ = " ".join(words)
-    with errors_in_words():
-        base = knowledge(kb)
-        terms = of_trade.look_up(base, id_)
-        matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
-        if not matching and not terms:
-            terms = of_trade.near(base, id_)
+    base = knowledge(kb)
+    terms = of_trade.look_up(base, id_)
+    matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
+    if not matching and not terms:
+        terms = of_trade.near(base, id_)
     matching += [("terms", term) for term in terms]
     screen = Screen()
     if not matching:

@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, session_of
+from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -36,6 +36,9 @@ Repairs = Annotated[
     list[str] | None, typer.Option("--repair", metavar="ID", help="A repair was done: ID, or ID:CAUSE.")
 ]
 Complaints = Annotated[list[str] | None, typer.Option("--complaint", metavar="TEXT", help="A further complaint.")]
+Unsay = Annotated[
+    list[str] | None, typer.Option("--unsay", metavar="SYMPTOM", help="A complaint was not meant: it is taken back.")
+]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
 Awaits = Annotated[
     list[str] | None, typer.Option("--await", metavar="PART[=DAY]", help="A part was ordered; the day it is due.")
@@ -63,6 +66,7 @@ def take(
     because: Because = None,
     repair: Repairs = None,
     complaint: Complaints = None,
+    unsay: Unsay = None,
     amp: AmpFacts = None,
     note: Notes = None,
     photo: Photos = None,
@@ -94,6 +98,7 @@ def take(
     chopstick take 12 --repair clean-control-track turn-knobs-and-listen=none
     chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 \\
         --hold ready-for-live=yes
+    chopstick take 12 --complaint "it hums too" --unsay random-crackle
     chopstick take 12 --undo --note "that was the other channel"
     chopstick take 12 --photo socket.jpg="burnt at pin 3"
     chopstick take 12 --detail promised=2026-03-14 \\
@@ -101,27 +106,15 @@ def take(
     chopstick take 12 --sheet
     """
     if sheet or lines:
-        with errors_in_words():
-            code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
+        code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
 
     agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     words = given_on_the_line.Words(
-        values or (),
-        hold or (),
-        repair or (),
-        complaint or (),
-        amp or (),
-        note or (),
-        photo or (),
-        undo,
-        believe,
-        circuit,
-        agreeing,
-        because or "",
+        values or (), hold or (), repair or (), complaint or (), unsay or (), amp or (), note or (),
+        photo or (), undo, believe, circuit, agreeing, because or "",
     )
-    with errors_in_words():
-        code = _take(job, words, as_json, jobs, kb)
+    code = _take(job, words, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

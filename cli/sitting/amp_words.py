@@ -8,7 +8,7 @@ from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
 from ...engine.reasoning.amp_answers import amp_value
 from ...engine.reasoning.answers import AnswerError
-from ...engine.reasoning.words import best_match, matches
+from ...engine.reasoning.words import best_match, understood
 
 
 def amp_facts(base: KnowledgeBase, given: Iterable[str]) -> dict[str, model.AmpValue]:
@@ -43,8 +43,21 @@ def complaint(base: KnowledgeBase, given: str) -> tuple[str, str]:
         return base.text(given.strip()), given.strip()
     if found := best_match(base, given):
         return given.strip(), found
-    near = "; ".join(f"{match.symptom} ({base.text(match.symptom)})" for match in matches(base, given, 3))
-    raise AnswerError(
-        f"the words '{given}' do not surely mean one symptom. Say which: SYMPTOM=TEXT. "
-        + (f"Nearest: {near}." if near else "All symptoms: chopstick kb list symptoms.")
-    )
+    raise AnswerError(_unsure(base, given))
+
+
+def _unsure(base: KnowledgeBase, given: str) -> str:
+    """What is asked about words that do not surely mean one symptom, each part of them by itself."""
+    parts = understood(base, given, 3)
+    near = [
+        f"'{part.words}': " + " or ".join(f"{match.symptom} ({base.text(match.symptom)})" for match in part.offers)
+        for part in parts
+        if part.offers
+    ]
+    left_out = [f"'{part.words}' says that it is not there." for part in parts if part.not_there]
+    if len(near) > 1:
+        ask = f"'{given}' says {len(near)} things. Say which each of them is, as SYMPTOM=TEXT, one after another."
+    else:
+        ask = f"the words '{given}' do not surely mean one symptom. Say which: SYMPTOM=TEXT."
+    nearest = f"Nearest: {'; '.join(near)}." if near else "All symptoms: chopstick kb list symptoms."
+    return " ".join((ask, nearest, *left_out))

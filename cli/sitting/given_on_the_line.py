@@ -29,6 +29,7 @@ class Words:
     holds: Sequence[str] = ()
     repairs: Sequence[str] = ()
     complaints: Sequence[str] = ()
+    unsaid: Sequence[str] = ()
     amp: Sequence[str] = ()
     notes: Sequence[str] = ()
     photos: Sequence[str] = ()
@@ -81,6 +82,7 @@ def _given(session: Session, log: Log, words: Words, wrong: list[str]) -> Given:
         undo=words.undo,
         amp=tuple(_amp(base, words.amp, wrong)),
         complaints=tuple(_complaints(base, words.complaints, wrong)),
+        unsaid=tuple(word.strip() for word in words.unsaid),
         circuit=words.circuit,
         holds=tuple(_holds(words.holds, wrong)),
         volts=_volts(words.holds),

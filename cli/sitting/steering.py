@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from ...engine.late import late
 from ...engine.reasoning import wording
@@ -11,6 +12,7 @@ from ...engine.reasoning.log import (
     AmpFactsTold,
     Answer,
     CircuitChosen,
+    Complaint,
     HoldAnswered,
     Note,
     Photo,
@@ -24,7 +26,7 @@ from ...engine.reasoning.steps import Step
 from .. import desk
 from ..screen import glossary, report, volts
 from ..screen.page import Page, PageBlock
-from . import chosen, photos
+from . import chosen, complaints, photos
 from .at_the_bench import AtTheBench
 from .interruptions import Changed, Stopped
 from .steering_words import KEYS, Key
@@ -66,6 +68,10 @@ def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) 
         chosen.repair(sitting, now, page, key.text)
     elif key.word == "circuit":
         _circuit(sitting, now, page, key.text)
+    elif key.word == "complaint":
+        _complaint(sitting, now, page, key.text)
+    elif key.word == "unsay":
+        _unsay(sitting, page, key.text)
     elif key.word == "?":
         _glossary(sitting, now, step, key.text)
     else:
@@ -133,4 +139,37 @@ def _circuit(sitting: AtTheBench, now: Standing, page: Page, wanted: str) -> Non
     except AnswerError as error:
         sitting.face.say(str(error))
         return
+    raise Changed
+
+
+def _complaint(sitting: AtTheBench, now: Standing, page: Page, text: str) -> None:
+    """Adds what the player says besides. Raises Changed when it was taken."""
+    text = text or _text(sitting, page, "What does the player say? (Enter for nothing)")
+    known = [symptom for symptom, _, _ in now.facts.complaints]
+    found = (
+        complaints.asked(now.base, text, known, sitting.face.tell, partial(_text, sitting, page)) if text else []
+    )
+    if found:
+        sitting.keep(*(Complaint(at=desk.now(), says=words, symptom=symptom) for words, symptom in found))
+        raise Changed
+
+
+def _unsay(sitting: AtTheBench, page: Page, wanted: str) -> None:
+    """Takes back a complaint, by its number in the list. Raises Changed when there is one."""
+    made = [(number, entry) for number, entry in standing(sitting.job.log) if isinstance(entry, Complaint)]
+    if not wanted:
+        rows = [(f"{n}.", wording.entry_said(sitting.base, entry)) for n, (_, entry) in enumerate(made, start=1)]
+        sitting.face.tell(lambda screen: screen.table(rows, indent=2))
+        wanted = _text(sitting, page, "Which is to be taken back? (number; Enter for none)")
+    if not wanted:
+        return
+    if not (wanted.isdecimal() and 0 < int(wanted) <= len(made)):
+        sitting.face.say(f"There is no complaint '{wanted}'; there are {len(made)}.")
+        return
+    if len(made) == 1:
+        sitting.face.say("It is the only complaint. Add the right one first: complaint TEXT")
+        return
+    number, entry = made[int(wanted) - 1]
+    sitting.keep(Undone(at=desk.now(), number=number))
+    sitting.face.say(f"Taken back: {wording.entry_said(sitting.base, entry)}")
     raise Changed

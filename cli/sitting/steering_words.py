@@ -19,13 +19,17 @@ KEYS: dict[str, str] = {
     "check": "another check now, by its name or id: check NAME",
     "gone": "a complaint that is gone: gone NAME",
     "amp": "something about the amp: amp FACT=VALUE",
+    "complaint": "a further complaint, in the player's words: complaint TEXT",
+    "unsay": "take back a complaint that was not meant: unsay, or unsay NUMBER",
     "circuit": "choose the circuit it is built to, or change it: circuit NAME",
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
     "stop": "stop here; everything entered is kept",
     "help": "these words",
 }
-WITH_TEXT = ("note", "photo", "again", "check", "gone", "amp", "repair", "circuit", "?")
+WITH_TEXT = (
+    "note", "photo", "again", "check", "complaint", "gone", "unsay", "amp", "repair", "circuit", "?",
+)  # fmt: skip
 ALSO = {"undo": "back", "h": "help", "can't tell": "skip", "cant tell": "skip", "can’t tell": "skip"}
 SHORT = ("back", "skip", "why", "more", "?", "note", "photo", "again", "stop", "help")  # on every page
 

@@ -29,6 +29,7 @@ from ..reasoning.log import (
     RepairDone,
     Undone,
     last_undoable,
+    standing,
 )
 from ..reasoning.nodes import named_volts, volts_trouble
 from ..reasoning.session import Session, Standing
@@ -39,17 +40,18 @@ from .store.job import Job
 
 @dataclass(frozen=True)
 class Given:
-    """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom.
-    circuit: its name, '' for none, None for nothing said. volts: what the filter nodes read, for a move that asks for
-    them; prepared: checks for which hands were in before a move to power; reason: why a danger is taken on. repairs:
-    each with its cause, '' for the most probable one. values: what each check showed, by its id, CHECK.READING for one
-    of several readings, or a test point of the circuit. believe: readings outside their plausible range. kept: entries
-    that need no work on the amp.
+    """What is to be entered. undo: first take back the last entry. complaints: the player's words with a symptom;
+    unsaid: symptoms whose complaint is taken back. circuit: its name, '' for none, None for nothing said. volts: what
+    the filter nodes read, for a move that asks for them; prepared: checks for which hands were in before a move to
+    power; reason: why a danger is taken on. repairs: each with its cause, '' for the most probable one. values: what
+    each check showed, by its id, CHECK.READING for one of several readings, or a test point of the circuit. believe:
+    readings outside their plausible range. kept: entries that need no work on the amp.
     """
 
     undo: bool = False
     amp: Sequence[tuple[str, AmpValue]] = ()
     complaints: Sequence[tuple[str, str]] = ()
+    unsaid: Sequence[str] = ()
     circuit: str | None = None
     holds: Sequence[tuple[str, bool]] = ()
     volts: Sequence[float] = ()
@@ -131,10 +133,23 @@ def _first(log: Log, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator
             wrong.append(Wrong("there is nothing to take back"))
         else:
             yield Undone(at=at, number=number)
+    yield from _taken_back(log, given, at, wrong)
     if given.amp:
         yield AmpFactsTold(at=at, amp=dict(given.amp))
     for words, symptom in given.complaints:
         yield Complaint(at=at, says=words, symptom=symptom)
+
+
+def _taken_back(log: Log, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[Undone]:
+    """What takes back the complaints of a symptom; one must be left, or be given."""
+    made = [(number, entry) for number, entry in standing(log) if isinstance(entry, Complaint)]
+    for symptom in given.unsaid:
+        if symptom not in {entry.symptom for _, entry in made}:
+            there = ", ".join(dict.fromkeys(entry.symptom for _, entry in made))
+            wrong.append(Wrong(f"nobody complains of '{symptom}'; the complaints are: {there}"))
+    if given.unsaid and not given.complaints and all(entry.symptom in given.unsaid for _, entry in made):
+        wrong.append(Wrong("a job needs at least one complaint; give the right one in the same command"))
+    yield from (Undone(at=at, number=number) for number, entry in made if entry.symptom in given.unsaid)
 
 
 def _circuit(session: Session, given: Given, at: datetime, wrong: list[Wrong]) -> Iterator[CircuitChosen]:

@@ -6,15 +6,17 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from . import hazards, model
+from .families import kinds_of, parting_check, with_families
 from .parts import PartsList
 
 if TYPE_CHECKING:
     from ..reference.tables import Reference
     from .term import Term
 
+T = TypeVar("T")
 Wanted = model.AmpValue | tuple[model.AmpValue, ...]
 Needs = Mapping[str, Wanted]
 NOT = "not "  # a requirement that begins so asks for any value but the one that follows
@@ -66,12 +68,26 @@ class KnowledgeBase:
 
     @cached_property
     def checks(self) -> Mapping[str, model.Check]:
-        """Every check that can be done: the written ones, and those that ask about a symptom again."""
-        return MappingProxyType({**{check.id: check for check in self.again.values()}, **self.written})
+        """Every check that can be done: the written ones, those that ask which kind of a family a complaint is, and
+        those that ask about a symptom again."""
+        made = (*self.again.values(), *self.parting.values())
+        return MappingProxyType({**{check.id: check for check in made}, **self.written})
+
+    @cached_property
+    def kinds(self) -> Mapping[str, tuple[str, ...]]:
+        """By family of symptoms, its kinds and those of the families among them."""
+        return MappingProxyType(kinds_of(self.symptoms))
+
+    @cached_property
+    def parting(self) -> Mapping[str, model.Check]:
+        """By family, the check that asks which kind it is."""
+        asked = ((id_, parting_check(self.symptoms[id_])) for id_ in self.kinds)
+        return MappingProxyType({id_: check for id_, check in asked if check is not None})
 
     @cached_property
     def causes(self) -> Mapping[str, model.Cause]:
-        return self._merged("causes")
+        """Every cause; it shows the families of what it shows as well."""
+        return MappingProxyType(with_families(self._merged("causes"), self.kinds, self.scale.how_often))
 
     @cached_property
     def repairs(self) -> Mapping[str, model.Repair]:
@@ -191,6 +207,16 @@ class KnowledgeBase:
         """The same knowledge, with the proof that is asked before a repair at a level of experience."""
         sure = self.scale.sure_at.get(level, self.scale.sure)
         return self if sure == self.scale.sure else replace(self, scale=self.scale.model_copy(update={"sure": sure}))
+
+    def made(self, kind: Callable[[KnowledgeBase], T]) -> T:
+        """What `kind` makes of this base; made once and kept with it."""
+        made: T = self._made[kind] if kind in self._made else kind(self)
+        self._made[kind] = made
+        return made
+
+    @cached_property
+    def _made(self) -> dict[Callable[[KnowledgeBase], Any], Any]:
+        return {}
 
     def entries(self) -> Iterator[tuple[str, model.Entry]]:
         """Every entry of every area with its section, in the order of the files."""

@@ -45,6 +45,8 @@ __all__ = [
     "Hold",
     "Id",
     "Inseparable",
+    "Kind",
+    "Kinds",
     "Line",
     "Minutes",
     "Move",
@@ -81,17 +83,45 @@ Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency cod
 Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
+class Kind(Strict):
+    """One kind of a family of symptoms, as an answer to the question that parts them."""
+
+    text: Line = Field(description="The answer spelled out.")
+    symptom: Id = Field(description="The symptom it then is; it may be a family again.")
+
+
+class Kinds(Strict):
+    """The kinds of a family, and the question that parts them."""
+
+    ask: Line = Field(description="The question; it is asked before anything else is done about the complaint.")
+    answers: dict[Id, Kind] = Field(min_length=2, description="The kinds, by the key that is typed.")
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(kind.symptom for kind in self.answers.values()))
+
+
 class Symptom(Cited):
     """Something a player can notice and complain of."""
 
     name: Line = Field(description="What the technician calls it.")
     says: tuple[Line, ...] = Field(min_length=2, description="How players put it, in their words; used for matching.")
+    also: tuple[Line, ...] = Field(
+        default=(), description="More words for it, in a general and short form; used for matching, and never shown."
+    )
     ask: Line = Field(description="The question that settles whether the amp does this.")
     otherwise: str = Field(
         default="hardly ever", description="How often it is there with none of the known causes (a how-often word)."
     )
     minutes: Minutes = Field(default=1, description="Minutes it takes to hear or see it.")
     safety: bool = Field(default=False, description="True when it bears on safety, whatever the tone.")
+    kinds: Kinds | None = Field(
+        default=None,
+        description=(
+            "For a family, which players name before anyone has asked ('it hums'): its kinds. Whatever shows a kind "
+            "shows the family."
+        ),
+    )
 
 
 class Finding(Cited):

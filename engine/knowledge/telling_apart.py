@@ -85,6 +85,7 @@ def _sharing(base: KnowledgeBase) -> Iterator[tuple[str, str]]:
     sharing = {
         two
         for symptom in base.symptoms
+        if symptom not in base.kinds  # its kinds are told apart by one question, and count themselves
         for two in itertools.combinations(sorted(base.causes_showing.get(symptom, ()), key=order.__getitem__), 2)
     }
     needs = {id_: cause.needs for id_, cause in base.causes.items() if cause.needs}

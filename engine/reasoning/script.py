@@ -77,7 +77,7 @@ class AnswerFile(_Strict):
     holds: dict[str, Any] = {}
     checks: dict[str, Any] = {}
     repairs: dict[str, dict[str, Any]] = {}
-    otherwise: Literal["can't tell", "healthy"] = CANT_TELL
+    otherwise: Literal["can't tell", "healthy"] = "can't tell"
     truth: tuple[str, ...] = ()
     expect: Expect = Expect()
 

@@ -13,6 +13,7 @@ from ..late import late
 from .bands import Doubt
 from .deduce import Deduction
 from .facts import Facts, Repaired
+from .families import unparted
 from .holds import ACCOUNTS, ALSO_LIKELY, HoldState, reach
 from .plan import Outlook, Worth, repair_order, worths, worthwhile
 from .ranking import Ranking
@@ -202,6 +203,7 @@ class Plan:
         """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
         be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
         proves them comes together once the amp is under power again."""
+        yield from self._which_kind()
         proofs = [*self.proofs(), *self._asked_again()]
         looks = [
             Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -293,6 +295,12 @@ class Plan:
             if wanted and self.facts.done_at.get(check.id, 0) <= max(repaired, default=0):
                 due.append(check)
         return due
+
+    def _which_kind(self) -> Iterator[Step]:
+        """The questions that part complaints made in general words; they cost a minute and no screw."""
+        for check in unparted(self.base, self.facts.complaints):
+            if check not in self.facts.done:
+                yield Step("check", check, why="tells which kind of complaint it is, before anything is unscrewed")
 
     def proofs(self) -> Iterator[Step]:
         """Proofs still to be tried. One that was tried and could not be told waits for what `unproven` names."""
@@ -413,7 +421,7 @@ class Plan:
         hold = self.blocked_by(work)
         name = self.name(step)
         if hold is not None and hold.kind != "standing":
-            return Step("hold", hold.hold, why=f"stands before: {name}") if hold.to_be_asked else None
+            return Step("hold", hold.hold, why=f"comes before: {name}") if hold.to_be_asked else None
         if work.stage in ("live", "play"):
             for check in self.way_up():
                 if check.id != step.id:
@@ -423,7 +431,7 @@ class Plan:
         if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
             ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
             return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
-        return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
+        return Step("hold", hold.hold, why=f"comes before: {name}") if hold.answered is None else None
 
     def _too_high(self, hold: HoldState) -> bool:
         """Whether a move was answered no for its volts alone, so that it is to be tried again."""

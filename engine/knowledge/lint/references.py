@@ -96,6 +96,9 @@ def references(entry: model.Entry) -> Iterator[Reference]:
         yield from ((("source", n) if several else ("source",), "source", id_) for n, id_ in enumerate(entry.sources))
     if isinstance(entry, model.Symptom | model.Finding):
         yield ("otherwise",), "how-often word", entry.otherwise
+    if isinstance(entry, model.Symptom) and entry.kinds:
+        for key, kind in entry.kinds.answers.items():
+            yield ("kinds", "answers", key, "symptom"), "symptom", kind.symptom
     if isinstance(entry, model.Finding):
         yield from ((("against", n), "finding or symptom", id_) for n, id_ in enumerate(entry.against))
     elif isinstance(entry, model.Check):
