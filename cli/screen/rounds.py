@@ -45,7 +45,7 @@ def _move(screen: Screen, now: Standing, entry: HoldAnswered, number: int) -> No
     if number:
         move = now.base.moves[entry.hold]
         screen.heading(f"MOVE {number}: {move.name} -> {said}")
-        screen.line("; ".join(move.confirm.values()), "dim", indent=2)
+        screen.line(" ".join(move.confirm.values()), "dim", indent=2)
     else:
         screen.line(f"HOLD: {wording.hold_asks(now.base, entry.hold)[0]} -> {said}", "bold", indent=2)
 

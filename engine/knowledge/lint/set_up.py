@@ -74,7 +74,7 @@ def danger_unsaid(look: Look) -> Iterator[Problem]:
 def danger_not_barred(look: Look) -> Iterator[Problem]:
     """A cause that can shock, burn or ruin, and that no finding would bar: power would go on with the fault in plain
     sight. It must usually show a finding of a check that mostly means danger; where that can't be counted from the
-    odds, say `bars: true` on the finding. What bars what: chopstick kb list dangers.
+    odds, say `bars: true` on the finding. The list of dangers tells what bars what.
     """
     for cause in look.base.causes.values() if look.base.moves else ():
         if bars_of(cause) != "nothing" and not betrayed_by(look.base, cause):
