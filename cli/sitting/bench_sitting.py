@@ -129,12 +129,7 @@ class Sitting:
 
     def _step(self, now: Standing) -> Step:
         """The next step, past repairs that were put off for now."""
-        step = now.next
-        if step.kind == "repair" and step.cause in self.later:
-            offered = (*now.plan.repairs(), *now.plan.repairs_with_help())
-            waiting = (one for one in offered if one.cause not in self.later)
-            return next(waiting, Step("done"))
-        return step
+        return now.next_but(self.later)
 
     def do(self, now: Standing, step: Step) -> None:
         """Show a step and keep what is said to it. Raises Changed when something else was entered instead."""

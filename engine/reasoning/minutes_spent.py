@@ -7,7 +7,7 @@ from .session import Standing
 
 
 def minutes_spent(now: Standing, log: Log) -> float:
-    """Bench minutes that the checks, repairs and moves of a log take; and changes of stage, where there are no moves."""
+    """Bench minutes that the checks, repairs and moves of a log take; and changes of stage, if there are no moves."""
     base, deduction = now.base, now.deduction
     spent, stage = 0.0, "look"
     last: LogEntry | None = None

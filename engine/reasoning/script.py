@@ -169,11 +169,16 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
     log = opening(file, session, now)
     happened: list[Happened] = []
     shown: dict[str, Any] = dict(file.checks)
+    later: dict[str, Step] = {}  # repairs that the file does not have done, by cause
     while True:
         standing = session.read(log)
-        step = standing.next
+        step = standing.next_but(later)
         if step.kind in ("done", "held"):
-            return Run(tuple(log), tuple(happened), standing)
+            left = [Happened(step, (), "left to be done") for step in later.values()]
+            return Run(tuple(log), (*happened, *left), standing)
+        if step.kind == "repair" and step.id not in file.repairs:
+            later[step.cause] = step
+            continue
         over = len(happened) >= MOST_STEPS
         entries, remark = ([], ENDLESS) if over else _respond(file, standing, step, shown, now)
         if not entries:
@@ -191,11 +196,8 @@ def _respond(
         cleared = str(file.holds.get(step.id, "no")).lower() in ("yes", "true")
         return [HoldAnswered(at=now(), hold=step.id, cleared=cleared)], ""
     if step.kind == "repair":
-        doable = next((one for one in standing.plan.repairs() if one.id in file.repairs), None)
-        if doable is None:
-            return [], "left to be done"
-        shown.update(file.repairs[doable.id])
-        return [RepairDone(at=now(), repair=doable.id, cause=doable.cause)], ""
+        shown.update(file.repairs[step.id])
+        return [RepairDone(at=now(), repair=step.id, cause=step.cause)], ""
     check = standing.base.checks[step.id]
     typed = shown.get(check.id, _otherwise(file, standing, check))
     try:

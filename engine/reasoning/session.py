@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, Literal
@@ -115,6 +115,10 @@ class Standing:
     @cached_property
     def next(self) -> Step:
         return self.plan.next(lambda: self.worths)
+
+    def next_but(self, later: Collection[str]) -> Step:
+        """The next step, past the repairs of causes that were put off."""
+        return self.plan.next(lambda: self.worths, later) if later else self.next
 
     @cached_property
     def conflicts(self) -> tuple[conflict.Conflict, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
@@ -179,12 +179,15 @@ class Plan:
         best = {worth.check: worth for worth in sorted(both, key=lambda worth: worth.saves)}  # the last one stands
         return sorted(best.values(), key=lambda worth: (-worth.rate, worth.check))
 
-    def next(self, found: Callable[[], list[Worth]]) -> Step:
-        """The next step. found: the worths of the open checks, asked for only when no other step comes first."""
+    def next(self, found: Callable[[], list[Worth]], later: Collection[str] = ()) -> Step:
+        """The next step. found: the worths of the open checks, asked for only when no other step comes first; later:
+        causes whose repair was put off."""
         raised = next((hold for hold in self.holds if hold.kind == "raised" and hold.to_be_asked), None)
         if raised:
             return Step("hold", raised.hold, why=raised.because)
         for step in self._in_rounds(found):
+            if step.kind == "repair" and step.cause in later:
+                continue
             allowed = self.allowed(step)
             if allowed is not None:
                 return allowed if allowed.kind != "move" else self._with_prepared(allowed, step, found)

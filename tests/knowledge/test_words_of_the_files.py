@@ -51,7 +51,11 @@ def test_each_cause_takes_the_proof_whose_finding_it_shows(shipped: KnowledgeBas
     repair = shipped.repairs["replace-rectifier-tube"]
     proofs = {id_: repair.proof_for(shipped.causes[id_]).gone for id_ in shipped.causes
               if shipped.causes[id_].repairs[0] == repair.id}  # fmt: skip
-    assert set(proofs.values()) == {"rectifier-tube-measured-shorted", "rectifier-heater-dark", "bplus-sags-under-drive"}
+    assert set(proofs.values()) == {
+        "rectifier-tube-measured-shorted",
+        "rectifier-heater-dark",
+        "bplus-sags-under-drive",
+    }
     assert proofs["rectifier-tube-weak"] == "bplus-sags-under-drive"
     assert repair.proof_for(None) == repair.proof[0]
 
