@@ -60,6 +60,11 @@ def work_of(base: KnowledgeBase, entry: LogEntry) -> model.Work | None:
     return base.repairs.get(entry.repair) if isinstance(entry, RepairDone) else None
 
 
+def power_for(stage: model.Stage) -> Mains:
+    """How a stage of work under power is fed."""
+    return "limited" if stage == "first power" else "full"
+
+
 def move_to(base: KnowledgeBase, stage: str) -> model.Move:
     """The move that leads to a stage of work; that to play is the one to live."""
     stage = "live" if stage == "play" else stage
@@ -103,7 +108,10 @@ def _moved(amp: Amp, move: model.Move, entry: HoldAnswered, gone: bool, nodes: t
             amp.led = "limited" if move.blocks == "first power" else "full"
             amp.prepared = set(entry.prepared) if bled else amp.prepared | set(entry.prepared)
     elif not entry.cleared:
-        amp.unknown()
+        if move.blocks == "cold":
+            amp.bled = False  # a plug that was seen lying there lies there still
+        else:
+            amp.unknown()
     elif not gone:
         amp.unplugged, amp.led = True, "none"
         amp.hot = False
@@ -115,6 +123,8 @@ def _worked(amp: Amp, work: model.Work) -> None:
     if work.stage in model.POWERED:
         amp.unplugged = amp.bled = False
         amp.hot = True
+        if amp.led != power_for(work.stage):
+            amp.led = "none"  # out of turn: nobody knows whether the limiter is in
     elif not amp.unplugged or (work.stage == "cold" and not amp.bled):
         amp.unknown()  # somebody worked where nobody had made it safe: nobody knows now how it stands
 

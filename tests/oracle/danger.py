@@ -74,12 +74,10 @@ class Dangers:
             said = latest.get(finding)
             if said is None or not said.present or taken_on.get(finding):
                 continue
-            proven = {
-                entry.cause
+            if any(
+                number > said.entry and self._accounts(entry.cause, finding) and self._proven(facts, number, entry)
                 for number, entry in done
-                if number > said.entry and self._proven(facts, number, entry)
-            }
-            if proven.intersection(causes):
+            ):
                 continue
             left = [one for one in causes if not self._ruled_out(one, finding, said.entry, facts, deduction)]
             if left:
@@ -88,6 +86,11 @@ class Dangers:
     def _each(self, finding: str, left: list[str]) -> Iterator[Danger]:
         for what in {bars(self.base.causes[one]) for one in left}:
             yield Danger(finding, what, tuple(one for one in left if bars(self.base.causes[one]) == what))
+
+    def _accounts(self, cause: str, finding: str) -> bool:
+        """Whether a cause that was mended may have been all that was behind a finding."""
+        word = self.base.causes[cause].shows.get(finding, "never") if cause in self.base.causes else "never"
+        return self.base.how_often(word) >= MOSTLY
 
     def _proven(self, facts: Facts, number: int, entry: RepairDone) -> bool:
         """Whether a repair held; one that only power can prove may be powered for it."""
@@ -108,7 +111,11 @@ class Dangers:
             id_ in deduction.ruled_out
             or holds_true(cause.needs, facts.amp) is False
             or any(
-                often in USUAL and one != finding and one in latest and not latest[one].present and latest[one].entry > at
+                often in USUAL
+                and one != finding
+                and one in latest
+                and not latest[one].present
+                and latest[one].entry > at
                 for one, often in cause.shows.items()
             )
         )

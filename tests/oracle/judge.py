@@ -9,13 +9,24 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase, holds_true
 from chopstick.engine.reasoning.deduce import Deducer, Deduction
 from chopstick.engine.reasoning.facts import Facts, gather
-from chopstick.engine.reasoning.log import HoldAnswered, Log, LogEntry, Reading, chosen_circuit, standing, taken_back
+from chopstick.engine.reasoning.log import (
+    CANT_TELL,
+    Answer,
+    HoldAnswered,
+    Log,
+    LogEntry,
+    Reading,
+    chosen_circuit,
+    standing,
+    taken_back,
+)
 from chopstick.engine.reasoning.session import Session, Standing
 from chopstick.engine.reasoning.steps import Step
 
-from .amp import Amp, checks_told, hands_of, move_to, stands, volts_missing, work_of
+from .amp import Amp, checks_told, hands_of, move_to, power_for, stands, volts_missing, work_of
 from .danger import Danger, Dangers
 
+BEFORE_POWER = "untold/before-power"  # all that is due before power, taken on at once
 ASKED_AT_RARE_AMPS = frozenset({"kit-built"})  # of an amp that is not known to be one, nothing is asked of its kind
 
 
@@ -45,8 +56,10 @@ class Oracle:
         return [breach for at in range(start, len(log)) for breach in self.entered(log[:at], log[at])]
 
     def entered(self, log: Log, entry: LogEntry) -> list[Breach]:
-        """What is wrong with an entry after a log."""
+        """What is wrong with an entry after a log. For a `can't tell`, nothing need have been done."""
         base, nodes = self._base(log)
+        if isinstance(entry, Answer) and entry.answer == CANT_TELL:
+            return []
         work = work_of(base, entry)
         if work is None and not (isinstance(entry, HoldAnswered) and entry.cleared):
             return []
@@ -116,8 +129,7 @@ class _Before:
             yield self._breach(id_, "plugged in", "a look at an amp that is not unplugged")
 
     def _powered(self, work: model.Work, id_: str, hands: str) -> Iterator[Breach]:
-        wanted = "limited" if work.stage == "first power" else "full"
-        if self.amp.led != wanted:
+        if self.amp.led != power_for(work.stage):
             yield self._breach(id_, "no move", f"{work.stage} work, the amp led to power: {self.amp.led}")
         if hands != "outside" and work.prepare is None:
             yield self._breach(id_, "hands in, plugged in", f"hands {hands} under power, and nothing prepared")
@@ -166,7 +178,8 @@ class _Before:
     def _way(self) -> Iterator[str]:
         for check in move_to(self.base, "live").through:
             if check in self.base.checks and holds_true(self.base.checks[check].needs, self.facts.amp) is not False:
-                if check not in self.amp.stepped:
+                taken_on = self._taken_on(f"untold/{check}") or self._taken_on(BEFORE_POWER)
+                if check not in self.amp.stepped and not taken_on:
                     yield check
 
     def _untold(self, stage: model.Stage) -> Iterator[str]:
@@ -185,6 +198,7 @@ class _Before:
                     for before in one.after
                 )
                 and not self._taken_on(f"untold/{one.id}")
+                and not self._taken_on(BEFORE_POWER)
             ):
                 yield one.id
 
@@ -199,17 +213,20 @@ class _Before:
                 yield id_
 
     def _read_against(self, hold: model.Hold) -> Iterator[str]:
-        """What was measured and raises the hold, and no repair has been done since."""
-        rule = self.deduction.holds.get(hold.id)
-        if rule is None:
-            return
-        mended = max((one.entry for one in self.facts.repairs), default=0)
-        latest = self.facts.latest()
-        for leaf in self.base.rules[rule].when.leaves():
-            said = latest.get(leaf.finding or "")
-            if said is not None and said.present and said.entry > mended:
-                if isinstance(self.log[said.entry - 1], Reading):
+        """What was measured, still stands, and raises the hold, through other rules as well."""
+        latest, concluded = self.facts.latest(), {said.finding: said for said in self.deduction.findings}
+        rules, seen = [self.deduction.holds.get(hold.id)], set[str]()
+        while rules:
+            rule = rules.pop()
+            if rule is None or rule in seen:
+                continue
+            seen.add(rule)
+            for leaf in self.base.rules[rule].when.leaves():
+                said = latest.get(leaf.finding or "")
+                if said is not None and said.present and isinstance(self.log[said.entry - 1], Reading):
                     yield said.finding
+                if leaf.finding in concluded:
+                    rules.append(concluded[leaf.finding].by)
 
     def _breach(self, about: str, kind: str, why: str) -> Breach:
         return Breach(len(self.log) + 1, about, kind, why)
