@@ -169,7 +169,7 @@ def untold(base: KnowledgeBase, facts: Facts) -> Iterator[HoldState]:
     way_up = {id_: move.blocks for move in base.moves.values() for id_ in move.through}
     for id_, done in facts.done.items():
         check = base.written.get(id_)
-        if check is None or done != CANT_TELL or known.issuperset(check.findings()):
+        if check is None or done != CANT_TELL or (id_ not in way_up and known.issuperset(check.findings())):
             continue
         if (check.safety and check.stage not in model.POWERED) or id_ in way_up:
             if holds_true(check.needs, facts.amp) is False:

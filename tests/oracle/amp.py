@@ -125,7 +125,7 @@ def _worked(amp: Amp, work: model.Work) -> None:
         amp.hot = True
         if amp.led != power_for(work.stage):
             amp.led = "none"  # out of turn: nobody knows whether the limiter is in
-    elif not amp.unplugged or (work.stage == "cold" and not amp.bled):
+    elif not amp.unplugged:
         amp.unknown()  # somebody worked where nobody had made it safe: nobody knows now how it stands
 
 

@@ -17,6 +17,8 @@ from pathlib import Path
 from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.knowledge.lint.references import amp_choices
+from chopstick.engine.reasoning import answers
+from chopstick.engine.reasoning.healthy import nothing_wrong
 from chopstick.engine.reasoning.log import (
     CANT_TELL,
     NOT_THIS_AMP,
@@ -57,7 +59,7 @@ def play(session: Watching, seed: int, circuit: str = "") -> Played:
     does not hold."""
     session.wrong.clear()
     draw = random.Random(seed)
-    bench = _Bench(session.base, draw, hostile=draw.random() < 0.5)
+    bench = Bench(session.base, draw, hostile=draw.random() < 0.5, healthy=draw.choice([0.0, 0.8, 0.97]))
     if circuit:
         bench.log.append(CircuitChosen(at=AT, circuit=circuit))
     played = Played(bench.log, "", 0)
@@ -80,8 +82,9 @@ def play(session: Watching, seed: int, circuit: str = "") -> Played:
 
 
 @dataclass
-class _Bench:
-    """Who answers. willing: how often a hold is confirmed; one that is not ends the job there."""
+class Bench:
+    """Who answers. healthy: how often a check shows nothing wrong, instead of anything. willing: how often a hold is
+    confirmed; one that is not ends the job there."""
 
     base: KnowledgeBase
     draw: random.Random
@@ -89,6 +92,7 @@ class _Bench:
     log: list[LogEntry] = field(default_factory=list)
     mischief: int = 0
     willing: float = 1.0
+    healthy: float = 0.0
 
     def __post_init__(self) -> None:
         self.willing = self.draw.choice([0.8, 1.0, 1.0])
@@ -129,9 +133,11 @@ class _Bench:
         return draw.choice(possible)
 
     def _check(self, check: model.Check) -> LogEntry:
-        draw = self.draw
+        draw, base = self.draw, self.base
         if draw.random() < 0.15:
             return Answer(at=AT, check=check.id, answer=draw.choice([CANT_TELL, NOT_THIS_AMP]))
+        if self.healthy and draw.random() < self.healthy:
+            return answers.entry(check, nothing_wrong(base, check), AT, believed=True)
         if check.answers:
             return Answer(at=AT, check=check.id, answer=draw.choice(list(check.answers)))
         values = {
