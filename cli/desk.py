@@ -1,10 +1,8 @@
-"""What every command needs: the knowledge base, the jobs' folder, and endings with a meaning."""
+"""What every command needs: the knowledge base, the jobs' folder, and what to type when one of them is wrong."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -29,10 +27,8 @@ if TYPE_CHECKING:
 with late():
     from ..engine.circuit import collection
     from ..engine.jobs.shop import learned
-    from ..engine.jobs.store import embedded, errors, nearby, store
-    from ..engine.reasoning import answers
+    from ..engine.jobs.store import embedded, nearby, store
     from ..engine.reasoning import session as reasoning_session
-    from ..engine.reference import errors as reference_errors
     from . import knowledge_in_force
 
 NO_LEARNED = "CHOPSTICK_NO_LEARNED"
@@ -78,6 +74,11 @@ def now() -> datetime:
 def store_of(folder: Path | None) -> Store:
     """The store of the kept jobs. Raises JobError."""
     return store.open_store(*_place(folder))
+
+
+def jobs_folder(chosen: Path | None) -> Path:
+    """The folder of the jobs. Raises OSError."""
+    return _place(chosen)[0]
 
 
 def _place(folder: Path | None) -> tuple[Path, str]:
@@ -135,22 +136,13 @@ def job_of(folder: Path | None, number: int | None) -> Job:
     return nearby.Nearby(*_place(folder)).find(number)
 
 
+def left_out(store: Store) -> int:
+    """Says of each job that could not be read, and so is not in what was shown, why; the exit code that tells of it."""
+    for number, error in sorted(store.unread.items()):
+        Screen().trouble(f"chopstick: job {number} is left out: {with_help(error)}")
+    return exits.PROBLEMS if store.unread else exits.DONE
+
+
 def with_help(error: JobError) -> str:
     """What is wrong with a job or the store, and what to type."""
     return ". ".join([str(error).rstrip("."), *(HOW[one].format(job=error.job or "JOB") for one in error.todo)])
-
-
-@contextmanager
-def errors_in_words() -> Iterator[None]:
-    """Turns what can go wrong into a message for people on standard error, and an exit code."""
-    try:
-        yield
-    except reference_errors.KnowledgeError as error:
-        screen = Screen()
-        for problem in error.problems:
-            screen.trouble(problem)
-        screen.trouble(f"{len(error.problems)} problems in what was read; the places are named above.")
-        raise typer.Exit(exits.PROBLEMS) from None
-    except (errors.JobError, answers.AnswerError) as error:
-        Screen().trouble(f"chopstick: {with_help(error) if isinstance(error, errors.JobError) else error}")
-        raise typer.Exit(exits.INPUT) from None

@@ -20,7 +20,7 @@ from typer.core import TyperGroup
 
 from ..engine.caution import STANDING
 from ..engine.late import late
-from . import VERSION, exits
+from . import VERSION, endings, exits
 from .desk import LEVEL, LEVELS, NO_LEARNED
 from .screen.screen import PLAIN, Screen, clean
 
@@ -60,6 +60,12 @@ class Commands(TyperGroup):
         command = typer.main.get_command(found)
         command.name = cmd_name
         return command
+
+    def main(self, *args: Any, **options: Any) -> Any:
+        """Run the command that is named. Whatever goes wrong ends here, in words and with an exit code."""
+        with endings.in_words():
+            code = super().main(*args, **{**options, "standalone_mode": False})
+        sys.exit(code)
 
 
 app = typer.Typer(
@@ -142,15 +148,21 @@ def _greet(ctx: typer.Context) -> None:
 
 
 def main() -> None:
-    """Any command. What was typed is cleaned first, so that no message can carry it to the terminal raw."""
+    """Any command."""
+    endings.ready_the_streams()
     gc.set_threshold(200_000)  # nearly all that is made while starting stays: no garbage to look for in it
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # on sums as small as ours more threads take twice the time
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")  # none is wanted, and every installed package is asked
-    for stream in (sys.stdout, sys.stderr):
-        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.stdin.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.argv[1:] = settings_first([clean(word) for word in sys.argv[1:]])
+    sys.argv[1:] = settings_first([as_typed(word) for word in sys.argv[1:]])
     app()
+
+
+def as_typed(word: str) -> str:
+    """A word of the command line, cleaned, so that nothing can carry it to the terminal raw. The name of something that
+    is there stays as it is, whatever signs it has; bytes that are no text in UTF-8 are not lost without a trace."""
+    if os.path.lexists(word):
+        return word
+    return clean(os.fsencode(word).decode("utf-8", "replace"))
 
 
 def settings_first(words: list[str]) -> list[str]:

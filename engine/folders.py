@@ -20,6 +20,31 @@ def make_private(folder: Path) -> None:
         raise NotADirectoryError(20, "Not a directory", str(folder))
 
 
+def named(text: str) -> Path:
+    """The path that was typed, with ~ spelled out. Raises OSError when ~ names nobody."""
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise FileNotFoundError(errno.ENOENT, "There is no such user here", text) from error
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole, or leave what was there as it was. Raises OSError."""
+    new = path.with_name(f".{path.name[:100]}.{os.getpid()}.new")
+    try:
+        with open(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        if path.exists():
+            new.chmod(stat.S_IMODE(path.stat().st_mode))
+        os.replace(new, path)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
+    finally:
+        new.unlink(missing_ok=True)
+
+
 class NotPlain(OSError):
     """What should be read is a pipe, a device or a folder; strerror says it in words."""
 

@@ -14,7 +14,6 @@ from ..desk import (
     JobsFolder,
     Json,
     KnowledgeFolder,
-    errors_in_words,
     job_of,
     knowledge,
     level,
@@ -59,7 +58,8 @@ def bench(
 
     The check most worth doing comes next; holds and what bears on safety come first. Every answer is
     on the disk before the next question. Stop whenever you like; the same command goes on from there.
-    Exit code 3: the work stands at an open hold.
+    Exit code 3: the work stands at an open hold; 2: something that was entered could not be kept; 1: a job from a
+    file did not come to its end.
 
     \b
     chopstick bench                    go on with the job worked on last
@@ -78,8 +78,7 @@ def bench(
       back   skip   why   ?   note TEXT   photo FILE   again   stop
                                  words that steer; help says what they do
     """
-    with errors_in_words():
-        code = _from_file(answers, as_json, kb) if answers else _by_hand(job, as_json, jobs, kb)
+    code = _from_file(answers, as_json, kb) if answers else _by_hand(job, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
@@ -109,6 +108,9 @@ def _from_file(path: Path, as_json: bool, kb: Path | None) -> int:
         screen = Screen()
         story.steps(screen, opened, done)
         report.ending(screen, done.standing, done.log)
+    if done.happened and done.happened[-1].remark == script.ENDLESS:
+        Screen().trouble(f"chopstick: the job in {path} did not come to its end; {script.ENDLESS}.")
+        return exits.PROBLEMS
     return exits.HELD if done.standing.next.kind == "held" else exits.DONE
 
 

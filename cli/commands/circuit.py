@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ...engine.caution import STANDING
+from ...engine.folders import plain_bytes
 from ...engine.late import late
 from .. import exits
 from ..desk import Json
@@ -35,9 +36,9 @@ with late():
     from ...engine.circuit import rank as circuit_rank
     from ...engine.circuit import readings as circuit_readings
     from ...engine.circuit import response as circuit_response
-    from ...engine.reference import errors
+    from ...engine.reference import errors, text
     from ...engine.reports import circuit
-    from .. import knowledge_in_force
+    from .. import knowledge_in_force, written
 
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -318,13 +319,14 @@ def new(
         if not archetype:
             Screen().pairs((name, files.load_archetype(name).circuit.title) for name in files.archetypes())
             return
-        text = STARTER + files.find(archetype).read_text(encoding="utf-8").split("\n", 1)[1]
+        there = plain_bytes(files.find(archetype), text.MOST_CHARACTERS).decode()
+        starter = STARTER + there.partition("\n")[2]
         if out is None:
-            sys.stdout.write(text)
+            sys.stdout.write(starter)
             return
         if out.exists():
             raise FileNotFoundError(f"{out} is there already; name another file")
-        out.write_text(text, encoding="utf-8")
+        written.write(out, starter.encode(), over=False)
     Screen().line(f"Written to {out}. Try it: chopstick circuit volts {out}")
 
 

@@ -12,7 +12,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, now, session_of
+from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, now, session_of
 from ..screen.screen import Screen, clean
 
 if TYPE_CHECKING:
@@ -90,8 +90,7 @@ def close(
     """
     ending = ClosingWords(was or (), clean(other or "").strip(), left or (), minutes, charged, as_proposed, unsaid,
                           clean(because or "").strip())  # fmt: skip
-    with errors_in_words():
-        code = _close(job, ending, as_json, jobs, kb)
+    code = _close(job, ending, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
@@ -114,7 +113,7 @@ def _close(number: int, ending: ClosingWords, as_json: bool, jobs: Path | None, 
         try:
             ending = _asked(screen, prompt, standing, job.log, ending)
         except prompts.Ended:
-            screen.line("Not closed.")
+            screen.trouble("Stopped; the job is not closed.")
             return exits.INPUT
     entry = closed(standing, ending)
     before = list(job.log)

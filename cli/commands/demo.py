@@ -8,7 +8,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, errors_in_words, knowledge, now
+from ..desk import Json, KnowledgeFolder, knowledge, now
 from ..screen.screen import Screen
 
 with late():
@@ -29,8 +29,7 @@ def demo(as_json: Json = False, kb: KnowledgeFolder = None) -> None:
     chopstick demo
     chopstick demo --json
     """
-    with errors_in_words():
-        code = _demo(as_json, kb)
+    code = _demo(as_json, kb)
     raise typer.Exit(code)
 
 

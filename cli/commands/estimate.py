@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, session_of
+from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -33,8 +33,7 @@ def estimate(job: JobNumber = None, as_json: Json = False, jobs: JobsFolder = No
     chopstick estimate 12
     chopstick take 12 --approve "the owner, by phone"
     """
-    with errors_in_words():
-        code = _estimate(job, as_json, jobs, kb)
+    code = _estimate(job, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

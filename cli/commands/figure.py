@@ -25,6 +25,7 @@ with late():
     from ...engine.bench import error as bench_error
     from ...engine.reference import errors, tables
     from ...engine.reports import figure as reports_figure
+    from .. import written
     from ..screen import plot as screen_plot
     from ..screen import prompts
 
@@ -44,6 +45,9 @@ def figure(
         typer.Argument(metavar="[NAME=VALUE]...", help="What is known, in trade notation: plate_V=287.4"),
     ] = None,
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Write the plot to an SVG file.")] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="With --svg: write over a file that is there, without asking.")
+    ] = False,
     plot: Annotated[
         bool | None,
         typer.Option("--plot/--no-plot", help="Draw the plot (in a terminal it is drawn when there is one)."),
@@ -65,7 +69,7 @@ def figure(
     try:
         name = _name(subject, screen, as_json)
         worked, known = _worked(name, list(given or ()), screen)
-        _write_svg(worked, svg)
+        _write_svg(worked, svg, yes)
     except Unusable as trouble:
         Screen().trouble(f"chopstick figure: {trouble}")
         raise typer.Exit(exits.INPUT) from None
@@ -249,13 +253,9 @@ def _print(worked: Figure, draw: bool) -> None:
         screen.line(screen_plot.key(worked.curve))
 
 
-def _write_svg(worked: Figure, file: Path | None) -> None:
+def _write_svg(worked: Figure, file: Path | None, over: bool) -> None:
     if file is None:
         return
     if worked.curve is None:
         raise Unusable("this figure has no plot")
-
-    try:
-        file.write_text(screen_plot.svg(worked.curve), encoding="utf-8")
-    except OSError as error:
-        raise Unusable(f"can't write {file}: {error.strerror}") from None
+    written.write(file, screen_plot.svg(worked.curve).encode(), over)

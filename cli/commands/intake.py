@@ -17,7 +17,6 @@ from ..desk import (
     Json,
     KnowledgeFolder,
     circuits,
-    errors_in_words,
     knowledge,
     now,
     session,
@@ -84,8 +83,7 @@ def intake(
         --amp power-tube=6V6GT --amp bias=cathode \\
         --photo front.jpg="as it came in"
     """
-    with errors_in_words():
-        code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
+    code = _open(title, amp or [], complaint or [], detail or [], photo or [], circuit, as_json, jobs, kb)
     raise typer.Exit(code)
 
 
@@ -126,9 +124,8 @@ def _open(
             if told_ and prompt.at_terminal:
                 extra += _details(screen, prompt, base, details)
         except prompts.Ended:
-            screen.line("Input ended; what was given so far is taken.")
-            if not told_:
-                raise typer.Exit(exits.INPUT) from None
+            if told_:
+                screen.line("Input ended; what was given so far is taken.")
     if not told_:
         screen.trouble("No complaint was given, so no job was opened.")
         return exits.INPUT

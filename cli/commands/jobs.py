@@ -9,12 +9,13 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, errors_in_words, store_of
+from ..desk import JobsFolder, Json, left_out, store_of
 from ..screen.screen import Screen
 from . import jobs_lessons, jobs_safe
 
 if TYPE_CHECKING:
     from ...engine.jobs.store.store import Listed
+    from ...engine.reports.store import FoundJobs
 
 with late():
     from ...engine.jobs.store import errors
@@ -66,10 +67,9 @@ def _list(
     since: str | None = None,
     faults: list[str] | None = None,
 ) -> None:
-    with errors_in_words():
-        store = store_of(folder)
-        whole = store.listed()
-        found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
+    store = store_of(folder)
+    whole = store.listed()
+    found = list(store_search.chosen(whole, open_, agreement.day(since) if since else None, faults or ()))
     screen = Screen()
     if as_json:
         screen.json(reports_store.list_of_jobs(store.where, found))
@@ -93,17 +93,22 @@ def _row(one: Listed) -> tuple[object, ...]:
 def search(text: Text, as_json: Json = False, folder: JobsFolder = None) -> None:
     """Find jobs by their words.
 
-    By what was said, found, measured, repaired or noted. Capitals do not matter.
+    By what was said, found, measured, repaired or noted. Capitals do not matter. Exit code 1 when a job can't be read.
 
     \b
     chopstick jobs search "hot resin"
     """
-    with errors_in_words():
-        found = reports_store.found_jobs(text, store_search.search(store_of(folder).jobs(), text))
+    store = store_of(folder)
+    found = reports_store.found_jobs(text, store_search.search(store.jobs(), text))
     screen = Screen()
     if as_json:
         screen.json(found)
-        return
+    else:
+        _tell_found(screen, found)
+    raise typer.Exit(left_out(store))
+
+
+def _tell_found(screen: Screen, found: FoundJobs) -> None:
     left = len(found.jobs) - MOST_FOUND
     if left > 0:
         screen.line(f"{len(found.jobs):,} jobs have these words. The last {MOST_FOUND} of them; more words narrow it:")

@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, errors_in_words, store_of
+from ..desk import JobsFolder, Json, left_out, store_of
 from ..screen.screen import Screen
 
 with late():
@@ -37,7 +37,7 @@ def attach(app: typer.Typer) -> None:
 
 
 def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) -> None:
-    """Write jobs as JSON lines, one line per job.
+    """Write jobs as JSON lines, one line per job. Exit code 1 when one can't be read, and so is left out.
 
     Each line holds "shape" (chopstick job 1), "number" (what stands on the label), "entries", in order, and
     "sha256", by which import sees that the line is as it was written.
@@ -46,14 +46,14 @@ def export(numbers: Numbers = None, to: To = None, folder: JobsFolder = None) ->
     chopstick jobs export --to jobs.jsonl
     chopstick jobs export 12
     """
-    with errors_in_words():
-        store = store_of(folder)
-        if to is None:
-            for line in store_transfer.exported(store, numbers or ()):
-                sys.stdout.write(line + "\n")
-            return
+    store = store_of(folder)
+    if to is None:
+        for line in store_transfer.exported(store, numbers or ()):
+            sys.stdout.write(line + "\n")
+    else:
         count = store_transfer.export(store, to, numbers or ())
-    Screen().line(f"{_jobs(count)} written to {to}.")
+        Screen().line(f"{_jobs(count)} written to {to}.")
+    raise typer.Exit(left_out(store))
 
 
 def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> None:
@@ -65,10 +65,9 @@ def import_(source: From, as_json: Json = False, folder: JobsFolder = None) -> N
     chopstick jobs import jobs.jsonl
     chopstick jobs import old-folder --store postgresql://bench@shop/jobs
     """
-    with errors_in_words():
-        found = _from_input() if str(source) == "-" else store_transfer.incoming(source)
-        store = store_of(folder)
-        taken = store_transfer.take_in(store, found)
+    found = _from_input() if str(source) == "-" else store_transfer.incoming(source)
+    store = store_of(folder)
+    taken = store_transfer.take_in(store, found)
     screen = Screen()
     if as_json:
         screen.json(reports_store.Imported(jobs=tuple(taken)))
@@ -99,9 +98,8 @@ def backup(file: File, as_json: Json = False, folder: JobsFolder = None) -> None
     \b
     chopstick jobs backup /media/stick/jobs-2026-03-01.sqlite
     """
-    with errors_in_words():
-        store = store_of(folder)
-        count = store_transfer.backup(store, file)
+    store = store_of(folder)
+    count = store_transfer.backup(store, file)
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count))
     else:
@@ -116,10 +114,9 @@ def restore(file: File, as_json: Json = False, folder: JobsFolder = None) -> Non
     \b
     chopstick jobs restore /media/stick/jobs-2026-03-01.sqlite
     """
-    with errors_in_words():
-        store = store_of(folder)
-        aside = store_transfer.restore(store, file)
-        count = len(store.listed())
+    store = store_of(folder)
+    aside = store_transfer.restore(store, file)
+    count = len(store.listed())
     if as_json:
         Screen().json(reports_store.Backup(file=str(file), store=store.where, jobs=count, aside=str(aside or "")))
         return
@@ -137,9 +134,8 @@ def check(as_json: Json = False, folder: JobsFolder = None) -> None:
     \b
     chopstick jobs check
     """
-    with errors_in_words():
-        store = store_of(folder)
-        wrong = store_check.problems(store)
+    store = store_of(folder)
+    wrong = store_check.problems(store)
     try:
         count = len(store.listed())
     except errors.JobError:

@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, errors_in_words, knowledge
+from ..desk import Json, KnowledgeFolder, knowledge
 from ..knowledge_in_force import layers
 from ..screen.screen import Screen
 from .kb_report import report
@@ -53,8 +53,7 @@ def check(
     chopstick kb check
     chopstick kb check --explain unreachable-cause
     """
-    with errors_in_words():
-        code = _explain(explain, as_json) if explain else _check(as_json, kb)
+    code = _explain(explain, as_json) if explain else _check(as_json, kb)
     raise typer.Exit(code)
 
 
@@ -116,9 +115,8 @@ def list_(
     chopstick kb list causes --word capacitor
     chopstick kb list parts --word capacitor
     """
-    with errors_in_words():
-        base = knowledge(kb)
-        terms = base.terms.values() if section in (None, "terms") else ()
+    base = knowledge(kb)
+    terms = base.terms.values() if section in (None, "terms") else ()
     of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [
         reports_knowledge.EntryListed.made_of(
@@ -192,12 +190,11 @@ def show(
     chopstick kb show plate load
     """
     id_ = " ".join(words)
-    with errors_in_words():
-        base = knowledge(kb)
-        terms = of_trade.look_up(base, id_)
-        matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
-        if not matching and not terms:
-            terms = of_trade.near(base, id_)
+    base = knowledge(kb)
+    terms = of_trade.look_up(base, id_)
+    matching: list[tuple[str, model.Entry]] = [one for one in base.entries() if one[1].id == id_]
+    if not matching and not terms:
+        terms = of_trade.near(base, id_)
     matching += [("terms", term) for term in terms]
     screen = Screen()
     if not matching:

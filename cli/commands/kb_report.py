@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ...engine.late import late
-from ..desk import Json, KnowledgeFolder, errors_in_words, knowledge
+from ..desk import Json, KnowledgeFolder, knowledge
 from ..knowledge_in_force import layers
 from ..screen.screen import Screen
 
@@ -42,9 +42,8 @@ def report(
     \b
     chopstick kb report --pairs 5
     """
-    with errors_in_words():
-        base = knowledge(kb)
-        made = reports_coverage.coverage(base, pairs, tuple(_unchosen(base, tried, kb)) if tried else None)
+    base = knowledge(kb)
+    made = reports_coverage.coverage(base, pairs, tuple(_unchosen(base, tried, kb)) if tried else None)
     screen = Screen()
     if as_json:
         screen.json(made)

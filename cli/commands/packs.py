@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, errors_in_words
+from ..desk import Json, KnowledgeFolder
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
@@ -36,8 +36,7 @@ def list_(as_json: Json = False, kb: KnowledgeFolder = None, shop: ShopFolder = 
     \b
     chopstick packs list
     """
-    with errors_in_words():
-        found = reports_knowledge.layers_in_force(layers(kb, shop))
+    found = reports_knowledge.layers_in_force(layers(kb, shop))
     screen = Screen()
     if as_json:
         screen.json(found)
@@ -58,8 +57,7 @@ def diff(folder: Folder, as_json: Json = False, kb: KnowledgeFolder = None, shop
     \b
     chopstick packs diff ~/Downloads/reverb-lore
     """
-    with errors_in_words():
-        _compare(folder, as_json, kb, shop)
+    _compare(folder, as_json, kb, shop)
 
 
 @app.command()
@@ -78,18 +76,17 @@ def add(
     \b
     chopstick packs add ~/Downloads/reverb-lore
     """
-    with errors_in_words():
-        _compare(folder, as_json, kb, shop)
-        screen = Screen()
-        if not yes:
-            try:
-                yes = bool(prompts.Prompt(screen).yes("Add it? [yes, no]"))
-            except prompts.Ended:
-                yes = False
-        if not yes:
-            screen.line("Nothing was changed.")
-            raise typer.Exit(exits.DONE)
-        target = packs.take_in(folder, knowledge_layers.packs_folder(os.environ))
+    _compare(folder, as_json, kb, shop)
+    screen = Screen()
+    if not yes:
+        try:
+            yes = bool(prompts.Prompt(screen).yes("Add it? [yes, no]"))
+        except prompts.Ended:
+            yes = False
+    if not yes:
+        screen.line("Nothing was changed.")
+        raise typer.Exit(exits.DONE)
+    target = packs.take_in(folder, knowledge_layers.packs_folder(os.environ))
     if not as_json:
         screen.line(f"Added: {target}")
 
@@ -121,9 +118,8 @@ def origin(
     \b
     chopstick packs origin pot-track-dirty
     """
-    with errors_in_words():
-        base, over = knowledge(kb, shop), layers(kb, shop)
-        merged = load.merged(kb, over, [])
+    base, over = knowledge(kb, shop), layers(kb, shop)
+    merged = load.merged(kb, over, [])
     sections = [section for section, entry in base.entries() if entry.id == id_]
     sections += ["circuits"] if id_ in merged.circuits else []
     screen = Screen()

@@ -11,7 +11,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, KnowledgeFolder, errors_in_words, job_of, knowledge, session, session_of, sheet_session
+from ..desk import JobsFolder, KnowledgeFolder, job_of, knowledge, session, session_of, sheet_session
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 with late():
     from ...engine.reasoning import log
-    from .. import desk
+    from .. import desk, written
     from ..papers import checklist as papers_checklist
     from ..papers import estimate as papers_estimate
     from ..papers import handback, models, work, write
@@ -67,6 +67,7 @@ On = Annotated[Page, typer.Option("--page", help="A4 or Letter.")]
 AmpFacts = Annotated[
     list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="About the amp, for a check-over without a job.")
 ]
+Yes = Annotated[bool, typer.Option("--yes", help="With --to: write over a file that is there, without asking.")]
 Minutes = Annotated[float, typer.Option("--minutes", min=0, max=600, help="Of a check-over, beside safety.")]
 
 
@@ -78,6 +79,7 @@ def paper(
     page: On = Page.A4,
     amp: AmpFacts = None,
     minutes: Minutes = 60.0,
+    yes: Yes = False,
     jobs: JobsFolder = None,
     kb: KnowledgeFolder = None,
 ) -> None:
@@ -93,14 +95,13 @@ def paper(
     chopstick paper hand-back 12 --to report.html --page Letter
     chopstick paper check-over --amp bias=fixed --amp power-tube=6L6GC
     """
-    with errors_in_words():
-        code = _paper(kind, job, to, form, page, amp or (), minutes, jobs, kb)
+    code = _paper(kind, job, to, form, page, amp or (), minutes, yes, jobs, kb)
     raise typer.Exit(code)
 
 
 def _paper(
     kind: Kind, number: int | None, to: Path | None, form: Format | None, page: Page, amp: list[str] | tuple[()],
-    minutes: float, jobs: Path | None, kb: Path | None,
+    minutes: float, over: bool, jobs: Path | None, kb: Path | None,
 ) -> int:  # fmt: skip
     form = form or (Format(to.suffix[1:]) if to and to.suffix[1:] in list(Format) else Format.md)
     if form is Format.csv and kind is not Kind.record:
@@ -120,7 +121,12 @@ def _paper(
             content = write.text(made, "md" if form is Format.md else "html", page.value).encode()
     except write.NoPdf as error:
         return _wrong(str(error))
-    return _put(content, to)
+    if to is None:
+        sys.stdout.buffer.write(content)
+    else:
+        written.write(to, content, over, jobs, kb)
+        Screen().line(f"Written: {to}")
+    return exits.DONE
 
 
 def _made(
@@ -158,19 +164,6 @@ def _without_job(reading: Session, amp: list[str] | tuple[()]) -> Standing:
     return reading.read(
         [log.Opened(at=desk.now(), title="", fingerprint=base.fingerprint, amp=amp_words.amp_facts(base, amp))]
     )
-
-
-def _put(content: bytes, to: Path | None) -> int:
-    if to is None:
-        sys.stdout.buffer.write(content)
-        sys.stdout.flush()
-        return exits.DONE
-    try:
-        to.write_bytes(content)
-    except OSError as error:
-        return _wrong(f"{to} can't be written: {error.strerror}")
-    Screen().line(f"Written: {to}")
-    return exits.DONE
 
 
 def _wrong(message: str) -> int:

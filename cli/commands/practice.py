@@ -11,7 +11,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import Json, KnowledgeFolder, errors_in_words, level, now, session
+from ..desk import Json, KnowledgeFolder, level, now, session
 from ..screen.screen import Screen
 
 with late():
@@ -48,8 +48,7 @@ def practice(seed: Seed = None, alone: Alone = False, as_json: Json = False, kb:
       find volume           checks and repairs with that word
       finish                the amp is fixed: show the score
     """
-    with errors_in_words():
-        code = _practice(int(time.time()) % 10_000 if seed is None else seed, alone, as_json, kb)
+    code = _practice(int(time.time()) % 10_000 if seed is None else seed, alone, as_json, kb)
     raise typer.Exit(code)
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+import typer
+
 from ...engine.late import late
-from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, errors_in_words, level, now, store_of
+from ..desk import NO_LEARNED, JobsFolder, Json, KnowledgeFolder, left_out, level, now, store_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -25,25 +27,26 @@ def queue(as_json: Json = False, jobs: JobsFolder = None, kb: KnowledgeFolder = 
 
     First an amp with an open hold that something found on it has raised: it is not safe; then what can be worked on;
     then what waits for parts. Within each: the day it was promised for, then the bench minutes left.
+    Exit code 1 when a job can't be read, and so is left out.
 
     \b
     chopstick queue
     """
-    with errors_in_words():
-        store = store_of(jobs)
-        open_ = [
-            queueing.Open(job.number, job.log, knowledge_in_force.layers(kb, job=job.path))
-            for job in store.jobs()
-            if agreement.agreed(job.log).closed is None
-        ]
-        lessons = () if os.environ.get(NO_LEARNED) else learned.lessons_of(store)
-        found = queueing.queue(open_, queueing.JobRead(kb, cache.default_folder(), level(), lessons))
+    store = store_of(jobs)
+    open_ = [
+        queueing.Open(job.number, job.log, knowledge_in_force.layers(kb, job=job.path))
+        for job in store.jobs()
+        if agreement.agreed(job.log).closed is None
+    ]
+    lessons = () if os.environ.get(NO_LEARNED) else learned.lessons_of(store)
+    found = queueing.queue(open_, queueing.JobRead(kb, cache.default_folder(), level(), lessons))
     made = reports_queue.queue(found, now().astimezone().date())
     screen = Screen()
     if as_json:
         screen.json(made)
     else:
         _tell(screen, made)
+    raise typer.Exit(left_out(store))
 
 
 def _tell(screen: Screen, told: Queue) -> None:

@@ -10,7 +10,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, store_of
+from ..desk import JobsFolder, Json, KnowledgeFolder, job_of, store_of
 from ..knowledge_in_force import ShopFolder, knowledge, layers
 from ..screen.screen import Screen
 
@@ -51,9 +51,8 @@ def check(path: RulesPath = None, as_json: Json = False, kb: KnowledgeFolder = N
     chopstick rules check
     chopstick rules check our-rules.yaml
     """
-    with errors_in_words():
-        over = _over(path, layers(kb, shop))[1]
-        raise typer.Exit(_check(kb, over, as_json))
+    over = _over(path, layers(kb, shop))[1]
+    raise typer.Exit(_check(kb, over, as_json))
 
 
 def _check(kb: Path | None, over: Sequence[Layer], as_json: bool) -> int:
@@ -101,11 +100,10 @@ def explain(
     chopstick rules explain no-earth-stops-power
     chopstick rules explain --job 12
     """
-    with errors_in_words():
-        base, now = _standing(job, jobs, kb, shop)
-        chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
-        if now is not None and not id_:
-            chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
+    base, now = _standing(job, jobs, kb, shop)
+    chosen = [_rule(base, id_)] if id_ else list(base.rules.values())
+    if now is not None and not id_:
+        chosen = [rule for rule in chosen if rule.id in now.deduction.spoken]
     rules = tuple(reports_rules.rule_told(base, rule, now) for rule in chosen)
     screen = Screen()
     if as_json:
@@ -142,11 +140,10 @@ def why_not(
     \b
     chopstick rules why-not lost-bias-is-urgent 12
     """
-    with errors_in_words():
-        found = job_of(jobs, job)
-        base = knowledge(kb, shop, found.path)
-        rule = _rule(base, id_)
-        now = session.Session(base).read(found.log)
+    found = job_of(jobs, job)
+    base = knowledge(kb, shop, found.path)
+    rule = _rule(base, id_)
+    now = session.Session(base).read(found.log)
     result = rule_verdict.judged(base, rule.when, rule_verdict.after(now.facts, now.deduction))
     spoken = rule.id in now.deduction.spoken
     screen = Screen()
@@ -184,19 +181,18 @@ def trial(
     \b
     chopstick rules trial our-rules.yaml
     """
-    with errors_in_words():
-        before, after = _over(path, layers(kb, shop))
-        load.load(kb, after)  # broken knowledge is not tried
-        base = load.load(kb, before)
-        cases = [*trying.kept(store_of(jobs)), *_samples(base, samples, kb)]
-        screen = Screen()
+    before, after = _over(path, layers(kb, shop))
+    load.load(kb, after)  # broken knowledge is not tried
+    base = load.load(kb, before)
+    cases = [*trying.kept(store_of(jobs)), *_samples(base, samples, kb)]
+    screen = Screen()
+    if not as_json:
+        screen.line(f"{len(cases)} jobs, each run twice ...")
+    done = []
+    for one in trying.trial(cases, kb, before, after, cache=cache.default_folder()):
+        done.append(one)
         if not as_json:
-            screen.line(f"{len(cases)} jobs, each run twice ...")
-        done = []
-        for one in trying.trial(cases, kb, before, after, cache=cache.default_folder()):
-            done.append(one)
-            if not as_json:
-                _tell_trial(screen, base, one)
+            _tell_trial(screen, base, one)
     raise typer.Exit(_end_trial(screen, done, as_json))
 
 
@@ -261,15 +257,14 @@ def new(
     \b
     chopstick rules new --out ~/shop/areas/ours.yaml
     """
-    with errors_in_words():
-        base = knowledge(kb, shop)
-        screen = Screen()
-        try:
-            written = rule_questions.ask(base, screen, prompts.Prompt(screen), out)
-        except prompts.Ended:
-            screen.line("Stopped; nothing was written.")
-            raise typer.Exit(exits.INPUT) from None
-        over = _over(written, layers(kb, shop))[1]
+    base = knowledge(kb, shop)
+    screen = Screen()
+    try:
+        written = rule_questions.ask(base, screen, prompts.Prompt(screen), out)
+    except prompts.Ended:
+        screen.trouble("Stopped; nothing was written.")
+        raise typer.Exit(exits.INPUT) from None
+    over = _over(written, layers(kb, shop))[1]
     screen.line(f"Written: {written}")
     code = _check(kb, over, False)
     screen.line(f"To see what it would change: chopstick rules trial {written}")

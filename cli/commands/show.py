@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, session_of
+from ..desk import JobNumber, JobsFolder, Json, KnowledgeFolder, job_of, session_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -49,8 +49,7 @@ def show(
     chopstick show 12 --log every entry, finding and figure, with its origin
     chopstick show 12 --why coupling-capacitor-leaky-preamp
     """
-    with errors_in_words():
-        code = _show(job, why, log, as_json, jobs, kb)
+    code = _show(job, why, log, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

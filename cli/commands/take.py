@@ -9,7 +9,7 @@ import typer
 
 from ...engine.late import late
 from .. import exits
-from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, errors_in_words, job_of, session_of
+from ..desk import CircuitName, Details, JobsFolder, Json, KnowledgeFolder, job_of, session_of
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
@@ -101,8 +101,7 @@ def take(
     chopstick take 12 --sheet
     """
     if sheet or lines:
-        with errors_in_words():
-            code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
+        code = take_sheet.sheet_taken(job, lines, as_json, jobs, kb)
         raise typer.Exit(code)
 
     agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
@@ -120,8 +119,7 @@ def take(
         agreeing,
         because or "",
     )
-    with errors_in_words():
-        code = _take(job, words, as_json, jobs, kb)
+    code = _take(job, words, as_json, jobs, kb)
     raise typer.Exit(code)
 
 

@@ -6,6 +6,7 @@ import re
 import sys
 from pathlib import Path
 
+from ...engine.folders import plain_bytes
 from ...engine.jobs.store.errors import JobError
 from ...engine.jobs.store.job import Job
 from ...engine.reasoning.answers import AnswerError
@@ -18,6 +19,7 @@ from ..screen.screen import Screen, clean
 from ..sitting import filled_sheet
 from .show import changed
 
+MOST_BYTES = 1_000_000  # a filled sheet has a few thousand
 _CODE = re.compile(r"sheet\s+\S+", re.IGNORECASE)
 
 
@@ -44,9 +46,12 @@ def sheet_taken(number: int, lines: Path | None, as_json: bool, jobs: Path | Non
 
 def _from_lines(session: Session, job: Job, file: Path | None) -> filled_sheet.Typing:
     try:
-        text = file.read_text(encoding="utf-8", errors="replace") if file else sys.stdin.read()
+        told = plain_bytes(file, MOST_BYTES) if file else sys.stdin.buffer.read(MOST_BYTES + 1)
     except OSError as error:
         raise AnswerError(f"{file} can't be read: {error.strerror}") from error
+    if len(told) > MOST_BYTES:
+        raise AnswerError(f"these are more than {MOST_BYTES:,} bytes, and no sheet is so long")
+    text = told.decode("utf-8", errors="replace")
     lines = [clean(line) for line in text.splitlines()]
     code = next((line.split()[1] for line in lines if _CODE.fullmatch(line.strip())), "")
     if not code:  # without it the lines of an older sheet would be taken for those of today's

@@ -58,7 +58,7 @@ class Prompt:
         stream.flush()
         try:
             typed = sys.stdin.readline()
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, OSError):  # OSError: what should be read is a folder, or gone
             raise Ended from None
         except UnicodeDecodeError:
             return "help"

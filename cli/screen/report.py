@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ...engine.bench.notation import show
 from ...engine.late import late
+from ...engine.reasoning import wording
 from ...engine.reasoning.conflict import Conflict
 from ...engine.reasoning.log import Log
 from ...engine.reasoning.minutes_spent import minutes_spent
@@ -92,6 +93,8 @@ def ranking(screen: Screen, now: Standing, most: int = 10) -> None:
         [(percent(p := one.probability), bar(p), one.name + states.get(one.cause, "")) for one in shown],
         indent=2,
     )
+    if estimated := wording.how_exact(now.ranking.posterior.bound):
+        screen.line(estimated, indent=2)
 
 
 def _bar(probability: float) -> str:

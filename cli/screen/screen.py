@@ -24,6 +24,7 @@ with late():
     from rich import text as rich_text
 
 WIDEST = 100  # columns; longer lines are hard to read
+NARROWEST, USUAL = 20, 80  # columns: what is less is broken by the terminal itself; and where it does not say
 PLAIN = "CHOPSTICK_PLAIN"  # set to 1 for a screen reader
 _SEQUENCE = re.compile(
     r"(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]"  # control sequences: colors, cursor, clearing
@@ -41,13 +42,16 @@ def clean(text: object) -> str:
 
     Line ends become spaces; whoever wants lines prints lines.
     """
-    said = _SEQUENCE.sub("", str(text))
-    kept = (sign if _harmless(sign) else " " if sign in "\n\t\r\u2028\u2029" else "" for sign in said)
-    return "".join(kept)
+    return "".join(map(_kept, _SEQUENCE.sub("", str(text))))
 
 
-def _harmless(sign: str) -> bool:
-    return sign in _JOINERS or unicodedata.category(sign) not in _HIDDEN
+def _kept(sign: str) -> str:
+    """A sign as it may be shown; a byte of a file's name that is no text shows that something is there."""
+    if sign in _JOINERS or unicodedata.category(sign) not in _HIDDEN:
+        return sign
+    if sign in "\n\t\r\u2028\u2029":
+        return " "
+    return "\ufffd" if "\udc80" <= sign <= "\udcff" else ""
 
 
 class Screen:
@@ -75,7 +79,7 @@ class Screen:
             file=self._stream or sys.stdout, markup=False, highlight=False, emoji=False, no_color=True,
             force_terminal=True if self._width else None,
         )  # fmt: skip
-        console.width = self._width or min(console.width, WIDEST)
+        console.width = self._width or min(max(console.width or USUAL, NARROWEST), WIDEST)
         if self._width:
             self._fixed = console
         return console

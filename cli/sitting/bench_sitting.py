@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from typing import NoReturn
 
 from ...engine.bench.notation import NotationError, parse
 from ...engine.jobs.store.errors import JobError
@@ -17,6 +18,8 @@ from ...engine.reasoning.log import (
     Answer,
     HoldAnswered,
     LogEntry,
+    Note,
+    Photo,
     Reading,
     RepairDone,
     standing,
@@ -47,6 +50,11 @@ with late():
 HOLD_WORDS = "A hold takes a whole word: yes when it is so, no when it is not (yet)."
 
 
+def _same(one: LogEntry, other: LogEntry) -> bool:
+    """Whether two entries say the same, each in its own minute."""
+    return one.model_copy(update={"at": other.at}) == other
+
+
 class Sitting:
     """A job, the session that reads it, and the person at the bench. level: junior or senior."""
 
@@ -59,6 +67,8 @@ class Sitting:
         self.later: set[str] = set()  # causes whose repair was put off for this sitting
         self.not_known: set[str] = set()  # amp facts asked in this sitting, and not known
         self.confirmed = Confirmed()
+        self.lost: list[LogEntry] = []  # what was entered and could not be kept
+        self.why_lost = ""
 
     def read(self) -> Standing:
         now = self.session.read(self.job.log)
@@ -89,7 +99,7 @@ class Sitting:
                 now = self.read()
         except (Stopped, Ended):
             self.screen.line()
-            self.screen.line("Stopped. Everything entered is kept.")
+            self.screen.line("Stopped." if self.lost else "Stopped. Everything entered is kept.")
             return self._close(brief=True)
         return self._close()
 
@@ -125,6 +135,10 @@ class Sitting:
         number = self.job.number
         self.screen.line(f"To go on: chopstick bench {number}")
         self.screen.line(f"To see it again: chopstick show {number}")
+        if self.lost:
+            lost = "; ".join(wording.entry_said(self.base, entry) for entry in self.lost)
+            self.screen.trouble(f"NOT KEPT: {lost}. {self.why_lost} All else that was entered is kept.")
+            return exits.INPUT
         return exits.HELD if now.next.kind == "held" else exits.DONE
 
     def _step(self, now: Standing) -> Step:
@@ -146,10 +160,20 @@ class Sitting:
         try:
             kept = other_bench.keep(self.face, self.base, self.job, entries)
         except JobError as error:
-            self.screen.trouble(f"Not kept: {desk.with_help(error)}")
-            raise Stopped from error
+            self._not_kept(entries, desk.with_help(error))
         if not kept:
             raise Changed
+        self.lost = [one for one in self.lost if not any(_same(one, entry) for entry in entries)]
+
+    def _not_kept(self, entries: tuple[LogEntry, ...], why: str) -> NoReturn:
+        """Remember what is lost. A person may give an observation again, so the same question comes back; lines from a
+        pipe would answer another question, and after a hold that is not on file nothing may come."""
+        self.lost, self.why_lost = [*self.lost, *entries], f"{why.rstrip('.')}."
+        again = all(isinstance(entry, Answer | Reading | Note | Photo) for entry in entries)
+        if not again or not self.face.prompt.edits:
+            raise Stopped
+        self.face.say(f"NOT KEPT: {self.why_lost} Enter it again to try once more, or stop.")
+        raise Changed
 
     def ask(self, now: Standing, step: Step, page: Page) -> str:
         """What was typed, with the steering words dealt with. 'skip' and 'not this amp' come back as they are."""

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...engine.folders import write_whole
 from ...engine.late import late
+from .. import endings
 from ..screen.prompts import Prompt
 from ..screen.screen import Screen
 
@@ -47,12 +49,22 @@ def ask(base: KnowledgeBase, screen: Screen, prompt: Prompt, out: Path | None) -
     id_ = _id(base, screen, prompt, because)
     path = out or Path(f"{id_}.yaml")
     text = written(id_, because, conditions, conclusions, speaks, silent)
-    while path.exists():
-        screen.line(f"{path} exists already; nothing is written over.")
+    while trouble := _written(path, text):
+        screen.line(trouble)
         path = Path(_line(screen, prompt, "Write to which file?"))
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, encoding="utf-8")
     return path
+
+
+def _written(path: Path, text: str) -> str:
+    """Writes a new file; why that can't be, '' when it is done."""
+    try:
+        if path.exists():
+            return f"{path} exists already; nothing is written over."
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, text.encode())
+    except OSError as error:
+        return endings.in_a_sentence(error)
+    return ""
 
 
 def _conditions(base: KnowledgeBase, screen: Screen, prompt: Prompt) -> tuple[list[str], list[str], list[str]]:

@@ -40,6 +40,7 @@ _SPELLINGS: dict[str, str] = {
 }  # fmt: skip
 _PREFIXES = {"p": "p", "n": "n", "u": "µ", "µ": "µ", "micro": "µ", "m": "m", "k": "k", "K": "k", "M": "M", "meg": "M",
              "Meg": "M", "MEG": "M", "G": "G", "mm": "p", "": ""}  # fmt: skip
+_POWERS = {"p": -12, "n": -9, "µ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
 # What a bare prefix gives away when the unit wanted never goes with it.
 _CAPACITANCE = dict.fromkeys(("n", "p", "µ"), "a capacitance")
 _RESISTANCE = dict.fromkeys(("k", "M", "G"), "a resistance")
@@ -104,12 +105,23 @@ def show(value: float, unit: str) -> str:
     if unit == "ohm" and abs(value) < 1:
         return f"{value:.4g} Ω"  # never milliohms: too easily taken for megohms
     if entry.symbol in PREFIXED:
-        return str(quantiphy.Quantity(value * entry.scale, entry.symbol).render(prec=3, form="si")).replace(
-            "\u202f", " "
-        )
+        return _prefixed(value * entry.scale, entry.symbol)
     text = f"{value:.4g}"
     text = f"{value:.0f}" if "e+" in text else text
     return f"{text} {'min' if unit == 'minutes' else entry.symbol}".rstrip()
+
+
+def _prefixed(value: float, symbol: str) -> str:
+    """A number of SI units with the prefix that suits it, of those that can be typed back: from p to G, and for a
+    capacitance to µ, since mF is read in two ways."""
+    lowest, highest = _POWERS["p"], _POWERS["µ" if symbol == "F" else "G"]
+    power = 3 * math.floor(math.log10(float(f"{abs(value):.3e}")) / 3) if value else 0
+    if lowest <= power <= highest:
+        return str(quantiphy.Quantity(value, symbol).render(prec=3, form="si")).replace("\u202f", " ")
+    power = lowest if power < lowest else highest
+    prefix = next(prefix for prefix, its in _POWERS.items() if its == power)
+    number = f"{value / 10.0**power:.4g}"
+    return f"{float(number):.0f} {prefix}{symbol}" if "e+" in number else f"{number} {prefix}{symbol}"
 
 
 def give_or_take(value: float, error: float | None, unit: str) -> str:
@@ -201,7 +213,9 @@ def _unambiguous(typed: str, prefix: str, symbol: str) -> None:
 
 
 def _scaled(number: str, prefix: str) -> float:
-    return float(quantiphy.Quantity(f"{number}{prefix}"))
+    """In one step, so that 4.7 k is the float next to 4700; and not by quantiphy, to which 1e3k is a thousand k's."""
+    digits, _, power = number.lower().partition("e")
+    return float(f"{digits}e{int(power or 0) + _POWERS[prefix]}")
 
 
 def _sane(typed: str, value: float, unit: str) -> float:

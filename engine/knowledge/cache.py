@@ -97,9 +97,9 @@ def _terms(root: Path, layers: Sequence[Layer]) -> Mapping[str, Term]:
 
 def key(root: Path, layers: Sequence[Layer], fingerprint: str) -> str:
     """The name under which a knowledge base is kept."""
-    digest = hashlib.sha256(f"{root.resolve()}\0{fingerprint}\0".encode())
+    digest = hashlib.sha256(os.fsencode(f"{os.path.realpath(root)}\0{fingerprint}\0"))
     for layer in layers:
-        digest.update(f"{layer.kind}\0{layer.name}\0{layer.path.resolve()}\0{layer.without}\0".encode())
+        digest.update(os.fsencode(f"{layer.kind}\0{layer.name}\0{os.path.realpath(layer.path)}\0{layer.without}\0"))
     engine = Path(__file__).parents[1]
     for source in sorted(path for room in ROOMS for path in (engine / room).rglob("*.py")):
         digest.update(source.read_bytes())

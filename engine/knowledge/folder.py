@@ -27,7 +27,10 @@ def called(path: Path, root: Path) -> str:
 
 
 def files(root: Path) -> Iterator[Path]:
-    """Every file of a base, by name; the examples are not part of it."""
+    """Every file of a base, by name; the examples are not part of it. A folder without areas is no base, and might be
+    the whole disk."""
+    if not (root / "areas").is_dir():
+        return iter(())
     return (path for path in sorted(root.rglob("*.yaml")) if "examples" not in path.relative_to(root).parts)
 
 

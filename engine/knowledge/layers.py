@@ -18,7 +18,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
-from ..folders import plain_bytes
+from ..folders import named, plain_bytes
 from ..late import late
 from ..reference.errors import KnowledgeError, Problem, Where
 from ..reference.text import Document, read_file
@@ -127,7 +127,7 @@ def found(environment: Mapping[str, str], shop: Path | None = None, job: Path | 
     """
     layers = [Layer("pack", f"pack {path.name}", path) for path in packs(environment)]
     layers.append(Layer("user", "user", user_folder(environment)))
-    chosen = shop or (Path(environment[SHOP]).expanduser() if environment.get(SHOP) else None)
+    chosen = shop or (named(environment[SHOP]) if environment.get(SHOP) else None)
     if chosen is not None:
         if not chosen.is_dir():
             raise KnowledgeError([_problem(chosen, f"there is no such folder of the shop's own ({SHOP})")])
@@ -156,7 +156,7 @@ def packs_folder(environment: Mapping[str, str]) -> Path:
 def user_folder(environment: Mapping[str, str]) -> Path:
     """The user's own layer, with the packs beside its areas: CHOPSTICK_USER, else in the user's data folder."""
     if chosen := environment.get(USER):
-        return Path(chosen).expanduser()
+        return named(chosen)
 
     return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "knowledge"
 
@@ -172,11 +172,11 @@ def manifest_of(document: Document) -> Manifest:
 
 def on_trial(path: Path, layers: Sequence[Layer]) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
     """The layers without and with a file, or a folder, that is on trial: one of theirs, or a new one over them."""
-    real = path.resolve()
+    real = os.path.realpath(path)
     for number, layer in enumerate(layers):
-        if layer.path.is_dir() and real == layer.path.resolve():
+        if layer.path.is_dir() and real == os.path.realpath(layer.path):
             return (*layers[:number], *layers[number + 1 :]), tuple(layers)
-        ours = tuple(one for one in layer.files() if layer.path.is_dir() and one.resolve() == real)
+        ours = tuple(one for one in layer.files() if layer.path.is_dir() and os.path.realpath(one) == real)
         if ours:
             return (*layers[:number], replace(layer, without=ours), *layers[number + 1 :]), tuple(layers)
     return tuple(layers), (*layers, Layer("trial", f"trial {path.name}", path))

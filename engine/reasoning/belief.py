@@ -8,9 +8,11 @@ The sum. Findings that are absent multiply each cause's weight by the probabilit
 couple nothing. Findings that are present couple the groups that can show them; parts that nothing couples are summed
 apart, each over all combinations of its causes (subsets.py).
 
-Beyond MOST_WIDTH open findings the weakest links are bounded instead of summed: taken as absent for a lower and
-as always open for an upper bound of every joint probability. The result then carries `bound`, the widest half
-interval of any cause; it is zero whenever the answer is exact.
+Where that would take too long or too much memory (MOST_WIDTH, MOST_CELLS, MOST_WORK), the answer is
+an estimate (messages.py), and says so by its `bound`: how far any cause may be off; it is zero whenever the answer is
+exact. It is told from the weakest links, which are bounded instead of summed: taken as absent for a lower and as always
+open for an upper bound of every joint probability. An estimate of many scenarios at once has the bound that every
+probability has.
 """
 
 from __future__ import annotations
@@ -23,10 +25,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from .messages import estimated
 from .subsets import Array, Component, joint
+from .turns import Turns
 
-MOST_WIDTH = 15
-MOST_CELLS = 8_000_000  # of the tables kept at one time; scenarios are taken in portions that fit
+MOST_WIDTH = 20
+MOST_WORK = 60_000_000  # cells gone through in one inference, over all scenarios: a second
+WORTH_BOUNDING = 2  # findings beyond MOST_WIDTH up to which the bound may tell something
+NO_BOUND = 1.0
+MOST_CELLS = 8_000_000  # of the tables kept at one time, 64 MB; scenarios are taken in portions that fit
 
 
 @dataclass(frozen=True)
@@ -98,8 +105,8 @@ class Rows:
 @dataclass(frozen=True)
 class Posterior:
     """probability: (K, C), each cause's under each of K scenarios. log_evidence: (K,), the natural logarithm of
-    the probability of the evidence (with a scenario's factors as given). bound: half the widest interval of any
-    probability; 0 when exact."""
+    the probability of the evidence (with a scenario's factors as given). bound: the most that any probability may be
+    off; 0 when exact."""
 
     probability: Array
     log_evidence: Array
@@ -113,12 +120,13 @@ def infer(
     factors: Array | None = None,
     most_width: int = MOST_WIDTH,
     only_evidence: bool = False,
+    most_work: int = MOST_WORK,
 ) -> Posterior:
     """The posterior of every cause.
 
     factors: (K, C), one row a scenario, multiplies the odds of each cause against its absence (from rules, from
     readings, or from further absent findings); default one row of ones. only_evidence: leave the probabilities out,
-    which are more than half of the work; they are then NaN.
+    which are more than half of the work; they are then NaN. most_width, most_work: up to where it is exact.
     """
     causes = len(network.prior)
     factors = np.ones((1, causes)) if factors is None else np.atleast_2d(factors)
@@ -142,7 +150,7 @@ def infer(
         )
         distinct, back = _distinct(np.concatenate([weight[:, columns], leak[:, rows]], axis=1))
         weights, leaks = np.split(distinct.T, [len(columns)])
-        answer, logs, error = _solve(part, weights, leaks, most_width, only_evidence)
+        answer, logs, error = _solve(part, weights, leaks, most_width, only_evidence, most_work)
         probability[:, columns] = answer.T[back]
         log_evidence += logs[back]
         bound = max(bound, error)
@@ -185,25 +193,42 @@ def _numbered(groups: Sequence[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
 
 
 def _solve(
-    part: Component, weight: Array, leak: Array, most_width: int, only_evidence: bool
+    part: Component, weight: Array, leak: Array, most_width: int, only_evidence: bool, most_work: int
 ) -> tuple[Array, Array, float]:
     """The part under each scenario, with weights (causes, K) and leaks (findings, K)."""
-    width = part.order[1]
-    if width <= most_width:
-        at_once = max(1, MOST_CELLS // (2**width * max(1, len(part.groups))))
-        portions = [slice(start, start + at_once) for start in range(0, weight.shape[1], at_once)]
+    scenarios = weight.shape[1]
+    if _fits(part.turns, most_width) and part.turns.cells * scenarios <= max(most_work, part.turns.cells):
+        at_once = max(1, MOST_CELLS // max(1, part.turns.tables))
+        portions = [slice(start, start + at_once) for start in range(0, scenarios, at_once)]
         solved = [joint(part, weight[:, some], leak[:, some], only_evidence) for some in portions]
         return np.concatenate([one for one, _ in solved], axis=1), np.concatenate([log for _, log in solved]), 0.0
+    probability, logs = estimated(part, weight, leak)
+    if scenarios > 1 or part.turns.width > most_width + WORTH_BOUNDING:
+        return probability, logs, NO_BOUND
+    bottom, top, log_bottom, log_top = _bounds(part, weight, leak, most_width, only_evidence)
+    logs = np.clip(logs, log_bottom, log_top)
+    if only_evidence:
+        return bottom, logs, 0.0
+    probability = np.clip(probability, bottom, top)
+    return probability, logs, float(np.max(np.maximum(top - probability, probability - bottom)))
+
+
+def _fits(turns: Turns, most_width: int) -> bool:
+    return turns.width <= most_width and turns.tables <= MOST_CELLS
+
+
+def _bounds(
+    part: Component, weight: Array, leak: Array, most_width: int, only_evidence: bool
+) -> tuple[Array, Array, Array, Array]:
+    """The least and the most that each probability can be, and the logarithm of the evidence."""
     trimmed, open_leak = _trimmed(part, leak, most_width)
     low, low_log = joint(trimmed, weight, leak, only_evidence)
     high, high_log = joint(trimmed, weight, open_leak, only_evidence)
-    if only_evidence:
-        return low, (low_log + high_log) / 2, 0.0
     # The joint of each cause lies between; its probability is least with the most of all that it excludes.
     shift = np.exp(low_log - high_log)
     bottom = low * shift / np.maximum(low * shift + (1 - high), 1e-300)
     top = high / np.maximum(high + (1 - low) * shift, 1e-300)
-    return (bottom + top) / 2, (low_log + high_log) / 2, float(np.max(top - bottom) / 2)
+    return bottom, top, low_log, high_log
 
 
 def _trimmed(part: Component, leak: Array, most_width: int) -> tuple[Component, Array]:
@@ -217,7 +242,7 @@ def _trimmed(part: Component, leak: Array, most_width: int) -> tuple[Component, 
         shows[rows[weakest[:links]], columns[weakest[:links]]] = 0
         return Component(part.groups, part.none, shows)
 
-    links = bisect.bisect_left(range(len(rows)), True, key=lambda links: cut(links).order[1] <= most_width)
+    links = bisect.bisect_left(range(len(rows)), True, key=lambda links: _fits(cut(links).first_turns, most_width))
     open_leak = leak.copy()
     for row, column in zip(rows[weakest[:links]], columns[weakest[:links]], strict=True):
         open_leak[row] = 1 - (1 - open_leak[row]) * (1 - part.shows[row, column])

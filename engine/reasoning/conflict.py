@@ -12,6 +12,7 @@ from .facts import Facts
 from .ranking import Ranking
 
 SURPRISING = 0.02  # a statement less probable than this, given the rest, is looked into
+MOST_PAIRS = 400  # looked into at one time, of the most surprising statements
 MENDED = 5.0  # leaving the other statement out must make it this many times more probable
 
 
@@ -71,6 +72,9 @@ def _both_ways(facts: Facts) -> list[Conflict]:
 
 
 def _improbable(ranking: Ranking) -> list[Conflict]:
+    """None where the ranking is an estimate: what is so improbable in it may be the estimate's doing."""
+    if ranking.posterior.bound > 0:
+        return []
     evidence, links = ranking.evidence, [ranking.causes.link(said.finding) > 0 for said in ranking.evidence]
     expected = ranking.expected()
     # With no cause in common, neither can argue against the other.
@@ -80,6 +84,7 @@ def _improbable(ranking: Ranking) -> list[Conflict]:
         for other, said in enumerate(evidence)
         if said.finding != evidence[one].finding and (links[one] & links[other]).any()
     ]
+    pairs = sorted(pairs, key=lambda pair: (float(expected[pair[0]]), pair))[:MOST_PAIRS]
     if not pairs:
         return []
     # How probable a statement was given all the others but one, against how probable it is with that one.

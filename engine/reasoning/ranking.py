@@ -233,8 +233,16 @@ class Ranking:
 
     def unexplained(self, said: Said) -> float:
         """How probable it is that a present finding of the evidence comes from none of the known causes."""
-        alone = self.without[self.evidence.index(said)]
+        symptom = said.finding in self.causes.base.symptoms
+        alone = self._without_symptom[said] if symptom else self.leaving_out([(self.evidence.index(said),)])[0]
         return float(min(1.0, self.causes.leak(said) * np.exp(alone - self.posterior.log_evidence[0])))
+
+    @cached_property
+    def _without_symptom(self) -> Mapping[Said, float]:
+        """`without`, of the present symptoms alone."""
+        symptoms = self.causes.base.symptoms
+        asked = {said: n for n, said in enumerate(self.evidence) if said.present and said.finding in symptoms}
+        return dict(zip(asked, self.leaving_out([(n,) for n in asked.values()]).tolist(), strict=True))
 
 
 def rank(causes: Causes, facts: Facts, deduction: Deduction, off: tuple[Said, ...] = ()) -> Ranking:

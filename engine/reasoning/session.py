@@ -35,6 +35,7 @@ with late():
 Verdict = Literal["proven", "repaired", "repair", "checks", "not separable", "not explained"]
 WHY_NOT = "a reading may be wrong, or the amp is not built to this circuit; what the volts say counts for little"
 WORTH_NAMING = 0.1  # a candidate below this is not named for a complaint
+MOST_SEPARATED = 6  # complaints for which a check that would tell their causes apart is looked for
 
 
 FACTS_TO_BE_LIKE = 2  # amp facts that must be known before a circuit is called the nearest
@@ -67,7 +68,8 @@ class ComplaintStanding:
 
     verdict: proven (repaired, and the proof held), repaired (its proof is still to come), repair (do `repair` for
     `cause` now), checks (those named are worth doing, best first), not separable (`separating` names the check that
-    would tell the candidates apart, if the shop could do it, '' when none is known), not explained (by anything known).
+    would tell the candidates apart, if the shop could do it, '' when none is known, or beyond MOST_SEPARATED), not
+    explained (by anything known).
     candidates: the causes that could show it, most probable first. unexplained: how probable it is that nothing known
     explains it.
     """
@@ -151,7 +153,11 @@ class Standing:
     def complaints(self) -> tuple[ComplaintStanding, ...]:
         """Each complaint, in the order in which it was made."""
         words = {symptom: says for symptom, says, _ in self.facts.complaints}
-        return tuple(self._standing(symptom, says) for symptom, says in words.items())
+        found: list[ComplaintStanding] = []
+        for symptom, says in words.items():
+            looked_for = sum(one.verdict == "not separable" for one in found)
+            found.append(self._standing(symptom, says, looked_for < MOST_SEPARATED))
+        return tuple(found)
 
     @cached_property
     def likely(self) -> tuple[RankedCause, ...]:
@@ -173,7 +179,7 @@ class Standing:
         """Causes that stand out from what they were beforehand, most probable first."""
         return tuple(one for one in self.likely if one.probability > max(0.02, 1.5 * one.prior))
 
-    def _standing(self, symptom: str, words: str) -> ComplaintStanding:
+    def _standing(self, symptom: str, words: str, separating: bool) -> ComplaintStanding:
         last = self.facts.latest()[symptom]
         dealt = explained(self.base, self.facts, self.ranking)
         candidates = self._candidates(symptom)
@@ -206,7 +212,7 @@ class Standing:
         if unexplained >= 0.5:
             return stands("not explained", unexplained)
         if leading:
-            return stands("not separable", unexplained, separating=self._separating(symptom))
+            return stands("not separable", unexplained, separating=self._separating(symptom) if separating else "")
         if done:
             mended = max(done, key=lambda one: self.ranking.probability.get(one.cause, 0.0))
             return stands("repaired", unexplained, repair=mended.repair, cause=mended.cause)

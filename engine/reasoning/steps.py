@@ -194,7 +194,7 @@ class Plan:
         still = [hold for hold in self.holds if hold.open]
         if still:
             return Step(
-                "held", still[0].hold, why=still[0].against or "this must be put right before the work can go on"
+                "held", still[0].hold, why=still[0].against or "this must be taken care of before the work can go on"
             )
         return Step("done", why="nothing further is worth doing")
 
@@ -413,7 +413,7 @@ class Plan:
         hold = self.blocked_by(work)
         name = self.name(step)
         if hold is not None and hold.kind != "standing":
-            return Step("hold", hold.hold, why=f"stands before: {name}") if hold.to_be_asked else None
+            return Step("hold", hold.hold, why=f"comes before: {name}") if hold.to_be_asked else None
         if work.stage in ("live", "play"):
             for check in self.way_up():
                 if check.id != step.id:
@@ -423,7 +423,7 @@ class Plan:
         if hold.hold in self.base.moves and (hold.answered is None or self._too_high(hold)):
             ready = (work.id,) if prepared_first(work) and not self.facts.set_up.live else ()
             return Step("move", hold.hold, why=f"for: {name}", prepared=ready)
-        return Step("hold", hold.hold, why=f"stands before: {name}") if hold.answered is None else None
+        return Step("hold", hold.hold, why=f"comes before: {name}") if hold.answered is None else None
 
     def _too_high(self, hold: HoldState) -> bool:
         """Whether a move was answered no for its volts alone, so that it is to be tried again."""

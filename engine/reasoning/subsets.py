@@ -12,13 +12,15 @@ probable all the rest is with the finding shown already and not.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+
+from .turns import Turns, turns
 
 Array = NDArray[np.float64]
 _TINY = 1e-300
@@ -55,39 +57,19 @@ class Component:
         return lone
 
     @cached_property
-    def order(self) -> tuple[tuple[int, ...], int]:
-        """An order of the other groups that keeps few findings open, and the most that are open at once.
+    def turns(self) -> Turns:
+        """The order of the other groups, and what it costs."""
+        return turns(self.touched, tuple(len(group) for group in self.groups))
 
-        Groups that touch the same findings go together: after the first, the others open nothing.
-        """
-        waiting: dict[frozenset[int], list[int]] = {}
-        for group, rows in enumerate(self.touched):
-            if len(rows) > 1:
-                waiting.setdefault(rows, []).append(group)
-        left = Counter(row for rows in waiting for row in rows)
-        opened: set[int] = set()
-        order: list[int] = []
-        width = 0
-
-        def cost(rows: frozenset[int]) -> tuple[int, int, int]:
-            closing = sum(left[row] == 1 for row in rows)
-            opening = len(rows - opened)
-            return opening - closing, opening, waiting[rows][0]
-
-        while waiting:
-            near = [rows for rows in waiting if rows & opened] or list(waiting)
-            chosen = min(near, key=cost)
-            order += waiting.pop(chosen)
-            opened |= chosen
-            width = max(width, len(opened))
-            left.subtract(chosen)
-            opened = {row for row in opened if left[row]}
-        return tuple(order), width
+    @property
+    def first_turns(self) -> Turns:
+        """An order that is quickly found."""
+        return turns(self.touched, tuple(len(group) for group in self.groups), trying=False)
 
     @cached_property
     def steps(self) -> tuple[_Step, ...]:
         """The order, turn by turn."""
-        order = self.order[0]
+        order = self.turns.groups
         last = {row: place for place, group in enumerate(order) for row in self.touched[group]}
         opened: list[int] = []
         steps = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from ..bench.notation import show
@@ -24,6 +25,16 @@ from .steps import Step
 def cause_name(base: KnowledgeBase, cause: str) -> str:
     """A cause by its name; by its id when the knowledge base has it no longer."""
     return base.causes[cause].name if cause in base.causes else cause
+
+
+def how_exact(bound: float) -> str:
+    """How far the percentages may be off; '' where they are exact."""
+    if bound == 0:
+        return ""
+    why = "Estimated: so much that hangs together was said of this amp that it can't be summed exactly."
+    if bound < 0.5:
+        return f"{why} No percentage is off by more than {max(1, math.ceil(bound * 100))} points."
+    return f"{why} How far they are off can't be told; they get exact as complaints and doubtful answers go."
 
 
 def step_name(base: KnowledgeBase, step: Step) -> tuple[str, str]:

@@ -47,11 +47,12 @@ class CalibratedBin(Report):
 
 
 class Calibration(Report):
-    """closed: the jobs that say what they were."""
+    """closed: the jobs that say what they were; read: how many of them were read again so far, and count here."""
 
     shape: Literal["chopstick calibration 1"] = "chopstick calibration 1"
     jobs: int
     closed: int
+    read: int
     bins: tuple[CalibratedBin, ...]
 
 
@@ -76,6 +77,6 @@ def lessons(table: Learned, off: str, since: datetime | None) -> Lessons:
     )
 
 
-def calibration(found: Sequence[Bin], closed: int, jobs: int) -> Calibration:
+def calibration(found: Sequence[Bin], closed: int, jobs: int, read: int) -> Calibration:
     """How what was shown agrees with what was there."""
-    return Calibration(jobs=jobs, closed=closed, bins=tuple(CalibratedBin.made_of(one) for one in found))
+    return Calibration(jobs=jobs, closed=closed, read=read, bins=tuple(CalibratedBin.made_of(one) for one in found))

@@ -10,7 +10,7 @@ from ..caution import STANDING
 from ..jobs.shop.agreement import Agreed, agreed
 from ..jobs.shop.before_after import BeforeAfter, before_after
 from ..jobs.shop.estimate import ahead
-from ..reasoning.bands import Value
+from ..reasoning.bands import Doubt, Value
 from ..reasoning.conflict import Conflict
 from ..reasoning.facts import Said
 from ..reasoning.holds import HoldState
@@ -108,8 +108,10 @@ class StandingOfJob(Report):
     number: of the job, None for one that is not kept. fingerprint: of the knowledge base now; opened_with: of the one
     the job was opened with; learned: of what closed jobs taught, '' where that has no say. next: the step that comes
     next (kind done when nothing is worth doing, held when the work stands at a hold). ranking: every cause that can
-    exist in this amp, most probable first. steps: of a run from a file of answers, empty otherwise. circuit:
-    None when none was chosen. caution: the standing caution.
+    exist in this amp, most probable first; bound: how far any of its probabilities may be off, 0 where they are exact,
+    1 where that can't be told. doubts: values that leave findings open, or that are not there, with what would settle
+    each. steps: of a run from a file of answers, empty otherwise. circuit: None when none was chosen. caution: the
+    standing caution.
     """
 
     shape: Literal["chopstick standing 1"] = "chopstick standing 1"
@@ -124,8 +126,10 @@ class StandingOfJob(Report):
     next: StepOfJob
     complaints: tuple[ComplaintStanding, ...]
     ranking: tuple[RankedCause, ...]
+    bound: float
     findings: tuple[SettledFinding, ...]
     values: tuple[ValueOfCheck, ...]
+    doubts: tuple[Doubt, ...]
     holds: tuple[HoldState, ...]
     conflicts: tuple[Conflict, ...]
     repairs: tuple[RepairOfJob, ...]
@@ -156,8 +160,10 @@ def standing_of(now: Standing, log: Log, number: int | None = None, happened: Se
         next=step_of(base, now.next),
         complaints=now.complaints,
         ranking=now.likely,
+        bound=now.ranking.posterior.bound,
         findings=tuple(findings_of(now, log)),
         values=tuple(_value(now, key, value) for key, value in now.facts.values.items()),
+        doubts=now.facts.doubts,
         holds=now.holds,
         conflicts=now.conflicts,
         repairs=repairs_of(now),

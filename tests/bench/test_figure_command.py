@@ -58,7 +58,7 @@ def test_piped_input_may_end_where_only_optional_things_are_left() -> None:
         (["cupling"], "Did you mean 'coupling'?"),
         (["bias.plate_dissipation_percent", "plate_V=400", "cathode_mA=20", "tube=6V7"], "nearest: 6V6"),
         (["coupling.corner_Hz", "coupling_F=22n", "load_ohm=470k", "--svg", "x.svg"], "this figure has no plot"),
-        (["coupling.loss_dB", "frequency_Hz=82", "corner_Hz=20", "--svg", "/no/such/folder/x.svg"], "can't write"),
+        (["coupling.loss_dB", "frequency_Hz=82", "corner_Hz=20", "--svg", "/no/such/folder/x.svg"], "/no/such/folder/x.svg: No such file or directory."),
     ],
 )
 def test_what_can_not_be_worked_out_says_why_and_ends_with_2(words: list[str], said: str) -> None:

@@ -16,7 +16,7 @@ SAID = [
     ("parts.code_for_ohm", {"resistance_ohm": 4700.0}, ("4.7 kΩ = 4K7",)),
     ("parts.marked_F", {"code": "104K"}, ("10 x 10000 pF = 100 nF, K is 10 %",)),
     ("parts.marked_F", {"code": "479"}, ("47 x 0.1 pF = 4.7 pF",)),
-    ("parts.marked_F", {"code": "478"}, ("47 x 0.01 pF = 470 fF",)),
+    ("parts.marked_F", {"code": "478"}, ("47 x 0.01 pF = 0.47 pF",)),
     ("parts.marked_F", {"code": ".05"}, ("a bare decimal on an old capacitor is microfarads: .05 uF = 50 nF",)),
     ("parts.code_for_F", {"capacitance_F": 22.4e-9}, ("2.24e+04 pF, rounded to 22 nF, is 223",)),
     ("parts.tolerance_share_percent", {"measured_ohm": 105e3, "marked_ohm": 100e3},

@@ -77,7 +77,8 @@ def test_an_answer_file_that_does_not_fit_is_2_with_its_line(run: Run, tmp_path:
 def test_a_job_from_a_file_with_no_end_in_sight_ends_in_words(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(script, "MOST_STEPS", 2)
     ran = run("bench", "--answers", str(JOB))
-    assert ran.code == 0
+    assert ran.code == 1
+    assert script.ENDLESS in ran.err
     assert f"3. check, {script.ENDLESS}: " in " ".join(ran.out.split())
     assert "How each complaint ends" in ran.out
     last = run("bench", "--answers", str(JOB), "--json").json["steps"][-1]

@@ -1,11 +1,8 @@
 """Files from outside: whatever is in them, they load whole, or are refused with a place; nothing crashes or hangs.
 
-Hypothesis writes the files here; `fuzz_knowledge.py` lets atheris, a coverage-guided fuzzer, do it for as long as one
-likes, and a short run of it is made here too.
+Hypothesis writes the files here; tests/fuzz lets a coverage-guided fuzzer do it.
 """
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -164,12 +161,3 @@ def test_a_long_chain_of_rules_is_followed_to_its_end(base: Path, ours: Path) ->
     deducer = Deducer(load.load(base, [Layer("shop", "shop", ours)]))
     deduction = deducer.deduce(Facts(said=(Said("dc-on-pot", True, 1, "seen"),)))
     assert "g599" in {said.finding for said in deduction.findings}
-
-
-@pytest.mark.long
-def test_a_run_of_the_coverage_guided_fuzzer(tmp_path: Path) -> None:
-    script = Path(__file__).with_name("fuzz_knowledge.py")
-    command = [sys.executable, str(script), f"-runs={amount(300, 100_000)}", "-seed=1", "-timeout=300", "-max_len=1500"]
-    ran = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True)
-    assert ran.returncode == 0, ran.stderr[-3000:]
-    assert "DONE" in ran.stderr or "Done" in ran.stderr

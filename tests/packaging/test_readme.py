@@ -2,10 +2,12 @@
 
 import io
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 import yaml
+from chopstick.cli.endings import FOR_LATER_PYTHONS
 from chopstick.cli.main import app
 from chopstick.cli.screen import manual_page
 from chopstick.cli.screen.screen import Screen
@@ -87,3 +89,16 @@ def test_the_top_level_holds_what_it_should() -> None:
     assert {name for name in top if not name.startswith(".")} == {
         "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "kb", "engine", "cli", "tests",
     }  # fmt: skip
+def test_python_is_claimed_and_set_up_alike_everywhere() -> None:
+    """The setting that Python 3.13 wants stands in every command that installs, and each Python that is claimed may be
+    taken by tests/run."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    claimed = re.findall(r"Python :: (3\.\d+)", " ".join(project["classifiers"]))
+    script = (ROOT / "tests" / "run").read_text()
+    for text in (README.read_text(), (ROOT / "DEVELOPERS.md").read_text(), script):
+        assert FOR_LATER_PYTHONS.removeprefix("CPPFLAGS=") in text
+        assert all("--no-cache-dir" in line for line in text.splitlines() if "-DPyEval" in line and "install" in line)
+    low, high = claimed[0], f"3.{int(claimed[-1].partition('.')[2]) + 1}"
+    assert project["requires-python"] == f">={low},<{high}"
+    assert f"for candidate in {' '.join(f'python{one}' for one in claimed)} python3; do" in script
+    assert f"Python {', '.join(claimed[:-1])} or {claimed[-1]}" in " ".join(README.read_text().split())

@@ -61,7 +61,7 @@ def test_the_record_as_a_table(folder: Path) -> None:
         (("checklist", "9"), "there is no job 9"),
         (("check-over", "1", "--amp", "bias=fixed"), "without a job"),
         (("check-over", "--amp", "bias=warm"), "it is one of"),
-        (("record", "1", "--to", "/nowhere/at/all.md"), "can't be written"),
+        (("record", "1", "--to", "/nowhere/at/all.md"), "/nowhere/at/all.md: No such file or directory. See that the name is right."),
     ],
 )
 def test_slips_are_said_and_end_with_two(folder: Path, words: tuple[str, ...], said: str) -> None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 from pathlib import Path
 from typing import Any
 
 import pexpect
 import pytest
+from chopstick.cli.commands import take_sheet
 from chopstick.cli.papers.checklist import check_over, checklist
 from chopstick.cli.sitting.filled_sheet import Typing, given, numbered, sheet_of
 from chopstick.engine.jobs.store.store import Job, open_store
@@ -188,3 +190,12 @@ def test_at_a_terminal_line_by_line(session: Session, job: Job) -> None:
     child.wait()
     kept = open_store(job.path.parent).find(1).log[3:]
     assert [entry.kind for entry in kept] == ["answer", "hold", "reading"]
+
+
+def test_a_file_of_lines_that_is_no_plain_file_or_has_no_end_is_refused(session: Session, job: Job, tmp_path: Path) -> None:
+    """A pipe would be waited for, for ever; a device has no end."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "large").write_bytes(b"1 ok\n" * 400_000)
+    for file, why in ((tmp_path / "pipe", "not a plain file"), (Path("/dev/zero"), "not a plain file"), (tmp_path / "large", "larger than")):
+        with pytest.raises(AnswerError, match=why):
+            take_sheet._from_lines(session, job, file)

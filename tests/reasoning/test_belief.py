@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from chopstick.engine.reasoning import belief
-from chopstick.engine.reasoning.belief import BeliefNetwork, Rows, infer
+from chopstick.engine.reasoning.belief import MOST_WIDTH, BeliefNetwork, Rows, infer
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -142,16 +142,16 @@ def test_a_strong_link_that_is_cut_is_admitted() -> None:
     never, always = (infer(network, Rows(shows, leak)) for leak in (present.leak, 1 - (1 - present.leak) * [0.5, 0.4]))
     least, most = (np.exp(one.log_evidence[0]) * np.array([one.probability[0], 1 - one.probability[0]]) for one in (never, always))
     bottom, top = least[0] / (least[0] + most[1]), most[0] / (most[0] + least[1])
-    assert rough.probability[0] == pytest.approx((bottom + top) / 2)
-    assert rough.bound == pytest.approx(max(top - bottom) / 2)
-    assert rough.log_evidence[0] == pytest.approx((never.log_evidence[0] + always.log_evidence[0]) / 2)
+    assert np.all((bottom <= rough.probability[0]) & (rough.probability[0] <= top))
+    assert rough.bound == pytest.approx(max([*(top - rough.probability[0]), *(rough.probability[0] - bottom)]))
+    assert never.log_evidence[0] <= rough.log_evidence[0] <= always.log_evidence[0]
     only = infer(network, present, most_width=1, only_evidence=True)
     assert only.log_evidence == pytest.approx(rough.log_evidence)
     assert np.isnan(only.probability).all()
 
 
-@pytest.mark.parametrize(("findings", "exact"), [(15, True), (16, False)])
-def test_fifteen_findings_may_be_open_at_one_time(findings: int, exact: bool) -> None:
+@pytest.mark.parametrize(("findings", "exact"), [(MOST_WIDTH, True), (MOST_WIDTH + 1, False)])
+def test_so_many_findings_may_be_open_at_one_time(findings: int, exact: bool) -> None:
     """Two causes that can each show all of them."""
     present = Rows(np.full((findings, 2), 0.5), np.full(findings, 0.01))
     assert (infer(BeliefNetwork(np.array([0.1, 0.2]), ((0,), (1,))), present).bound == 0) is exact
@@ -163,7 +163,7 @@ def test_scenarios_in_portions_that_fit_the_memory_come_out_alike(monkeypatch: p
     present = Rows(rng.uniform(0.1, 0.9, (3, 5)), np.full(3, 0.02))
     factors = rng.uniform(0.1, 5, (7, 5))
     whole = infer(network, present, None, factors)
-    for cells in (1, 3 * 2**3 * 3, 10**9):  # one at a time; three; all
+    for cells in (3 * 2**3, 3 * 3 * 2**3, 10**9):  # one at a time; three; all
         monkeypatch.setattr(belief, "MOST_CELLS", cells)
         found = infer(network, present, None, factors)
         assert found.probability == pytest.approx(whole.probability, rel=1e-12)

@@ -62,7 +62,7 @@ def test_a_group_that_is_certain_to_show_leaves_nothing_for_the_others_to_explai
 def test_causes_of_one_finding_need_no_table() -> None:
     """Ten of them: nothing is open at one time, where a turn each would have kept the finding open throughout."""
     part = Component(tuple((n,) for n in range(10)), np.full(10, 0.9), np.full((1, 10), 0.5))
-    assert part.order == ((), 0)
+    assert (part.turns.groups, part.turns.width) == ((), 0)
     assert part.steps == ()
 
 
@@ -75,7 +75,7 @@ def test_a_chain_is_taken_from_an_end(findings: int, overlap: int, seed: int) ->
     for place, group in enumerate(np.random.default_rng(seed).permutation(groups)):
         shows[place : place + overlap + 1, group] = 0.5
     part = Component(tuple((n,) for n in range(groups)), np.full(groups, 0.9), shows)
-    assert part.order[1] == min(overlap + 1, findings)
+    assert part.turns.width == min(overlap + 1, findings)
 
 
 def test_the_order_is_the_narrowest_in_nine_of_ten() -> None:
@@ -86,7 +86,7 @@ def test_the_order_is_the_narrowest_in_nine_of_ten() -> None:
         shows = np.where(rng.random((7, 7)) < 0.35, 0.5, 0.0)
         part = Component(tuple((n,) for n in range(7)), np.full(7, 0.9), shows)
         groups = [rows for rows in part.touched if len(rows) > 1]
-        best.append(part.order[1] == min(map(most_open, itertools.permutations(groups))))
+        best.append(part.turns.width == min(map(most_open, itertools.permutations(groups))))
     assert sum(best) >= 54
 
 
@@ -111,8 +111,8 @@ def test_what_closes_findings_goes_before_what_opens_more() -> None:
         shows[[arm, 5 + arm], 1 + arm] = 0.5
         shows[5 + arm, 6 + arm] = 0.5
     part = Component(tuple((n,) for n in range(11)), np.full(11, 0.9), shows)
-    assert part.order[1] == 5
-    assert len(part.order[0]) == 6, "the causes at the ends show one finding only"
+    assert part.turns.width == 5
+    assert len(part.turns.groups) == 6, "the causes at the ends show one finding only"
 
 
 @given(parts(), st.integers(0, 10**6))

@@ -21,6 +21,8 @@ from ...reasoning.belief import infer
 from ...reasoning.ranking import DIGITS, Ranking
 
 MOST = 400  # scenarios kept at one time
+MOST_ESTIMATED = 16  # and where they can only be estimated: each costs more, and tells less
+MOST_WORK = 4_000_000  # of one inference (belief.py); there is one for each cause
 NEGLIGIBLE = 1e-9  # scenarios less probable than this are left out
 Weights = NDArray[np.float64]
 CERTAIN = 1e15  # a factor on the odds of a cause that makes it true
@@ -28,7 +30,8 @@ CERTAIN = 1e15  # a factor on the odds of a cause that makes it true
 
 @dataclass(frozen=True)
 class Scenarios:
-    """there: (S, causes) whether each of `causes` is there; weight: (S,), summing to 1. exact: nothing was thinned."""
+    """there: (S, causes) whether each of `causes` is there; weight: (S,), summing to 1. exact: nothing was thinned, and
+    nothing estimated."""
 
     causes: tuple[str, ...]
     there: NDArray[np.bool_]
@@ -48,7 +51,10 @@ def scenarios(ranking: Ranking, causes: Sequence[str], most: int = MOST) -> Scen
     weight = np.ones(1)
     exact = True
     for number, column in enumerate(columns):
-        given = np.clip(infer(all_.network, present, absent, factors).probability[:, column], 0.0, 1.0)
+        told = infer(all_.network, present, absent, factors, most_work=MOST_WORK)
+        if told.bound > 0:
+            exact, most = False, min(most, MOST_ESTIMATED)
+        given = np.clip(told.probability[:, column], 0.0, 1.0)
         yes, no = weight * given > NEGLIGIBLE, weight * (1 - given) > NEGLIGIBLE
         true, false, marked = factors[yes].copy(), factors[no].copy(), there[yes].copy()
         true[:, column] = CERTAIN

@@ -20,5 +20,5 @@ def pool(processes: int = 2) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1)
 
 
-def portions(jobs: Sequence[T]) -> list[tuple[T, ...]]:
-    return [tuple(jobs[start : start + JOBS_A_PROCESS]) for start in range(0, len(jobs), JOBS_A_PROCESS)]
+def portions(jobs: Sequence[T], each: int = JOBS_A_PROCESS) -> list[tuple[T, ...]]:
+    return [tuple(jobs[start : start + each]) for start in range(0, len(jobs), each)]

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Mapping
 from pathlib import Path
 
+from ...folders import named
 from ...late import late
 
 with late():
@@ -20,7 +21,7 @@ WAIT_S = 5.0  # how long another program may hold the database before we say so
 def default_folder(environment: Mapping[str, str]) -> Path:
     """The folder of the jobs: CHOPSTICK_JOBS where it is set, else the user's data folder."""
     if chosen := environment.get(ENVIRONMENT):
-        return Path(chosen).expanduser()
+        return named(chosen)
 
     return Path(platformdirs.user_data_dir("chopstick", appauthor=False)) / "jobs"
 

@@ -65,6 +65,7 @@ class Store:
         self.database, self._alone = database, alone
         self._ready = False
         self.untaken: dict[int, JobError] = {}  # old job files that can't be read, by number, and why
+        self.unread: dict[int, JobError] = {}  # jobs that the last `jobs` left out, by number, and why
 
     @property
     def where(self) -> str:
@@ -143,8 +144,11 @@ class Store:
         return tuple(came)
 
     def jobs(self) -> Iterator[Job]:
-        """Every job that can be read, by number. Raises JobError when the database can't be read."""
-        if not self.there():
+        """Every job that can be read, by number; what is left out is then in `unread`. Raises JobError when the
+        database can't be read."""
+        there = self.there()
+        self.unread = dict(self.untaken)
+        if not there:
             return
         with self.database.reading() as connection:
             found = connection.execute(_OF_JOB).all()
@@ -152,8 +156,8 @@ class Store:
             of_job = list(group)
             try:
                 yield self._job(number, log_of(of_job), of_job[-1].hash)
-            except JobError:
-                continue  # listed() tells it
+            except JobError as error:
+                self.unread[number] = error
 
     def listed(self) -> list[Listed]:
         """Every job by number, without reading the whole of it; one that can't be read is listed with its trouble."""

@@ -271,8 +271,11 @@ def _aside(file: Path) -> Path | None:
 
 def _sound(path: Path, to: Path) -> Store:
     """A copy of a backup that can be relied on; the backup itself is never written to. Raises JobError."""
-    if not path.is_file():
-        raise JobError(f"there is no file {path}, or it is not a plain file")
+    try:
+        with open_plain(path):
+            pass
+    except OSError as error:
+        raise JobError(f"{path} can't be read ({error.strerror}). Nothing was changed.") from error
     copy = of_file(to.parent, to)
     copy.make()
     unsound = f"{path} can't be relied on: {{}}. Nothing was changed; take another backup."
