@@ -90,9 +90,10 @@ def stands(base: KnowledgeBase, entries: Iterable[Numbered], gone: frozenset[int
         if isinstance(entry, HoldAnswered):
             if entry.hold in base.moves:
                 _moved(amp, base.moves[entry.hold], entry, number in gone, nodes)
-        elif (work := work_of(base, entry)) is not None:
+            continue
+        if (work := work_of(base, entry)) is not None:
             _worked(amp, work)
-            _steps(base, amp, entry, number in gone)
+        _steps(base, amp, entry, number in gone)
     return amp
 
 
