@@ -81,7 +81,7 @@ def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
         now = sitting.read()
         if now.facts.holds.get(hold.hold) is not True:
             raise Changed
-    due = due_before_power(now, work)
+    due = due_before_power(now, work.stage, work.id)
     if due is not None:
         sitting.face.say(due.text)
         raise Changed
