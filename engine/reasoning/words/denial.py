@@ -11,8 +11,8 @@ from .ideas import Idea
 NO = frozenset(
     re.findall(
         r"\w+",
-        """no not never without dont doesnt isnt arent wasnt werent didnt hasnt havent hadnt wont wouldnt cant couldnt aint
-    neither nor zero hardly free nothing""",
+        """no not never without dont doesnt isnt arent wasnt werent didnt hasnt havent hadnt wont wouldnt cant couldnt
+    aint neither nor zero hardly free nothing""",
     )
 )
 STOPPED = frozenset(("stopped", "stops", "quit"))
@@ -25,8 +25,8 @@ FINE = frozenset(
 ON_CONDITION = frozenset(
     re.findall(
         r"\w+",
-        """until till unless when whenever if while once before after first as sometimes only then at with cold warm later
-    touch touching turn but why how know stop just like past""",
+        """until till unless when whenever if while once before after first as sometimes only then at with cold warm
+    later touch touching turn but why how know stop just like past""",
     )
 )
 
