@@ -2,9 +2,13 @@
 
 import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning.words.ideas import words_of
 
 from ..shipped import shipped_knowledge
 from . import score, sentences
+
+# What was reached when this was written, less a little for words that are added since; see `python -m tests.words.score`.
+FIRST, IN_THREE, TAKEN, WRONG, PARTED, DENIED = 0.80, 0.91, 0.47, 4, 0.80, 0.88
 
 
 @pytest.fixture(scope="module")
@@ -22,12 +26,13 @@ def test_the_corpus_is_large_and_names_only_what_there_is(base: KnowledgeBase) -
 
 
 def test_no_sentence_is_copied_into_the_knowledge(base: KnowledgeBase) -> None:
-    known = {text.lower() for symptom in base.symptoms.values() for text in symptom.says}
-    assert not known.intersection(one.says.lower() for one in sentences.single())
+    """Three words ('it hums', 'no reverb') can hardly be said otherwise; those are left out of the figures."""
+    told = [one for one in sentences.single() if len(words_of(one.says)) > 3]
+    assert score.unseen(base, told) == told
 
 
 def test_one_complaint(base: KnowledgeBase) -> None:
-    reached = score.singles(base, [one for one in sentences.single() if one.held_out])
+    reached = score.singles(base, score.unseen(base, [one for one in sentences.single() if one.held_out]))
     assert reached.first / reached.count >= FIRST
     assert reached.in_three / reached.count >= IN_THREE
     assert reached.taken / reached.count >= TAKEN

@@ -15,7 +15,7 @@ from .denial import Denied, denials, denied
 from .ideas import Idea, words_of
 from .scoring import Match, Sayings, offered, sayings_of
 
-SURE_ENOUGH = 52.0
+SURE_ENOUGH = 46.0
 AHEAD = 15.0
 WHOLE = 30.0  # the score from which what the whole sentence may mean is offered with its parts
 LEFT_OVER = 1  # ideas that the best match does not account for
