@@ -196,7 +196,8 @@ class KnowledgeBase:
         """What `kind` makes of this base; made once and kept with it."""
         if kind not in self._made:
             self._made[kind] = kind(self)
-        return self._made[kind]
+        found: T = self._made[kind]
+        return found
 
     @cached_property
     def _made(self) -> dict[Callable[[KnowledgeBase], Any], Any]:

@@ -1,7 +1,7 @@
 """How well sentences are understood, as figures.
 
-    python -m tests.words.score            the held-out quarter
-    python -m tests.words.score --tuning   the other three, with every failure
+python -m tests.words.score            the held-out quarter
+python -m tests.words.score --tuning   the other three, with every failure
 """
 
 from __future__ import annotations
@@ -91,7 +91,9 @@ def parted(base: KnowledgeBase, told: Iterable[Sentence]) -> Score:
         score.taken += bool(taken)
         score.taken_wrong += any(one not in sentence.means for one in taken)
         if not good:
-            score.failed.append(f"{sentence.says} | {sentence.means} | {[(p.words, o[:2]) for p, o in zip(parts, offers, strict=True)]}")
+            score.failed.append(
+                f"{sentence.says} | {sentence.means} | {[(p.words, o[:2]) for p, o in zip(parts, offers, strict=True)]}"
+            )
     return score
 
 
@@ -111,7 +113,9 @@ def denials(base: KnowledgeBase, told: Iterable[Sentence]) -> Score:
         score.taken += bool(taken)
         score.taken_wrong += bool(taken.difference(sentence.means))
         if not good:
-            score.failed.append(f"{sentence.says} | {sentence.means} not {sentence.denied} | {[(p.words, p.not_there, [m.symptom for m in p.offers[:2]]) for p in understood(base, sentence.says)]}")
+            score.failed.append(
+                f"{sentence.says} | {sentence.means} not {sentence.denied} | {[(p.words, p.not_there, [m.symptom for m in p.offers[:2]]) for p in understood(base, sentence.says)]}"
+            )
     return score
 
 

@@ -20,9 +20,7 @@ DENYING = NO | STOPPED | {"gone", "fixed", "cured", "disappeared", "went", "away
 TROUBLE = "problem"
 REACH = 4  # ideas and words that a no reaches over
 OVER = (("gone",), ("went", "away"), ("go", "away"), ("no",), ("fixed",), ("is", "fixed"), ("disappeared",), ("cured",))
-FINE = frozenset(
-    re.findall(r"\w+", "fine ok okay good works work worked perfect quiet alright normal healthy great")
-)
+FINE = frozenset(re.findall(r"\w+", "fine ok okay good works work worked perfect quiet alright normal healthy great"))
 ON_CONDITION = frozenset(
     re.findall(
         r"\w+",
