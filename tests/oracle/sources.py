@@ -9,7 +9,6 @@ from pathlib import Path
 from chopstick.engine.jobs.entering import Given, taken
 from chopstick.engine.knowledge import load, model
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning import answers
 from chopstick.engine.reasoning.healthy import nothing_wrong
 from chopstick.engine.reasoning.log import CANT_TELL, LogEntry, Opened
 
