@@ -38,11 +38,11 @@ def passed(
     yes = {entry.hold: entry for entry in answered if entry.cleared}
     at_once = [entry for entry in answered if not entry.cleared or not _standing(base, entry)]
     entries: list[LogEntry] = [*first, *at_once]
-    for entry in answered if not work else ():
-        if entry not in at_once:
-            if barred := before_move(session.read([*log, *entries]), entry):
+    for answer in answered if not work else ():
+        if answer not in at_once:
+            if barred := before_move(session.read([*log, *entries]), answer):
                 return Passed((), barred)
-            entries.append(entry)
+            entries.append(answer)
     for place, entry in enumerate(work):
         for _ in range(MOST_BEFORE):
             now = session.read([*log, *entries])

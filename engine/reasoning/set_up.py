@@ -123,9 +123,9 @@ class _Reading:
         """The limiter is in, or it is out: what led to the other power holds no more, even after work out of turn."""
         for id_ in list(self.answered):
             move = self.base.moves.get(id_)
-            if move is not None and move.blocks in model.POWERED:
-                if (move.blocks == "first power") != (stage == "first power"):
-                    del self.answered[id_]
+            powered = move is not None and move.blocks in model.POWERED
+            if move is not None and powered and (move.blocks == "first power") != (stage == "first power"):
+                del self.answered[id_]
 
     def _under_power(self, stage: model.Stage) -> None:
         self.stage, self.powered = stage, True
