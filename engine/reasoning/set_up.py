@@ -118,6 +118,9 @@ class _Reading:
                 self.stage = hold.blocks
         elif hold.blocks == "cold" and self.stage == "cold":
             self.stage = "look"
+        elif hold.blocks == "look":  # the plug may be in: nothing that was bled counts
+            self._lapse(powered=False)
+            self.stage, self.answered[hold.id] = "", False
 
     def _other_power_ends(self, stage: model.Stage) -> None:
         """The limiter is in, or it is out: what led to the other power holds no more, even after work out of turn."""

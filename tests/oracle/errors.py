@@ -7,7 +7,7 @@ from typing import Any
 
 from chopstick.engine.jobs import entering
 from chopstick.engine.knowledge import hazards
-from chopstick.engine.reasoning import facts, gate, holds, nodes, set_up, steps
+from chopstick.engine.reasoning import facts, gate, holds, nodes, set_up
 from chopstick.engine.reasoning.holds import HoldState
 from chopstick.engine.reasoning.steps import Plan
 
@@ -39,7 +39,7 @@ PLANNER = (
     Error("unplugging is only asked of a bled amp", Plan.move_before, 'set_up.stage != "cold"', 'set_up.stage == "cold"'),
     Error("cold work counts as a look", Plan.move_before, 'work.stage == "cold" or hands_inside(work)', "False"),
     Error("looks count as work under power", Plan.move_before, "work.stage not in model.POWERED", 'work.stage == "cold"'),
-    Error("clips go on without bleeding", Plan.move_before, "self.base.moves and bled:\n            return bled", "False:\n            return bled"),
+    Error("clips go on without bleeding", Plan.move_before, "and self.base.moves and bled", "and False"),
     Error("hands that go in first are not named", Plan.move_before, "self.facts.set_up.prepared and not self.facts.set_up.live", "self.facts.set_up.prepared and False"),
     Error("what was prepared once is taken as prepared", Plan.move_before, "if prepared_first(work) and work.id not in self.facts.set_up.prepared and self.base.moves and bled:", "if prepared_first(work) and not self.facts.set_up.prepared and self.base.moves and bled:"),
     Error("no move leads to power", Plan.move_before, "self._leads_to(hold, work.stage) and hold.answered is not True", "False"),
@@ -104,14 +104,14 @@ SET_UP = (
     Error("a no counts as a yes", set_up.is_cleared, "return entry.cleared and low", "return low"),
     Error("power leaves the amp bled", READING._under_power, "self._lapse(powered=False)", "pass"),
     Error("work under power leaves the amp as it was", READING.take, "self._under_power(work.stage)", "pass"),
-    Error("power that was taken back never was", READING.take, "if work.stage in model.POWERED:", "if taken_back:\n            return\n        if work.stage in model.POWERED:"),
+    Error("power that was taken back never was", READING.take, "if work.stage in model.POWERED:", "if taken_back: return\n        if work.stage in model.POWERED:"),
     Error("the limiter stays in after work at full mains", READING.take, "self._other_power_ends(work.stage)", "pass"),
-    Error("bleeding leaves the power on", READING._moved, "if cleared:\n            self._lapse(powered=True)", "if cleared:"),
-    Error("a move taken back counts", READING._moved, "if taken_back:\n            return", "pass"),
+    Error("bleeding leaves the power on", READING._moved, "self._lapse(powered=True)", "pass"),
+    Error("a move taken back counts", READING._moved, "        if taken_back:\n            return\n", ""),
     Error("a move to power leaves the amp bled", READING._moved, "self._under_power(hold.blocks)", "self.stage = hold.blocks"),
     Error("the limiter and the wall at once", READING._other_power_ends, "del self.answered[id_]", "pass"),
     Error("what was prepared stays in for ever", READING._lapse, "self.prepared = frozenset()", "pass"),
-    Error("a bleeding answered no leaves it bled", READING._moved, "self.answered[hold.id] = cleared\n        if cleared:", "self.answered[hold.id] = cleared or self.answered.get(hold.id, False)\n        if cleared:"),
+    Error("a bleeding answered no leaves it bled", READING._moved, "self.volts = entry.volts or self.volts\n    self.answered[hold.id] = cleared", "self.volts = entry.volts or self.volts\n    self.answered[hold.id] = cleared or self.answered.get(hold.id, False)"),
     Error("hands are never inside", set_up.hands_inside, "return work.hands in INSIDE if work.hands is not None else work.stage == \"cold\"", "return False"),
     Error("clips are no hands", set_up.hands_inside, "work.hands in INSIDE", 'work.hands in ("inside", "iron")'),
     Error("an iron is no hands", set_up.hands_inside, "work.hands in INSIDE", 'work.hands in ("inside", "clip-on")'),
@@ -147,7 +147,7 @@ REST = (
     Error("shock forbids nothing", hazards.bars_of, '("shock", "fire")', '("fire",)'),
     Error("the least is forbidden", hazards._strictest, "if so_far >= WEIGHS * total:\n            return bars", "pass"),
     Error("answers to dangers need no reason", facts._Gathering._hold, "entry.cleared and bool(entry.reason.strip())", "entry.cleared"),
-    Error("a hold that was answered no is cleared", facts._Gathering._hold, "self.holds[entry.hold] = entry.cleared\n        elif", "self.holds[entry.hold] = True\n        elif"),
+    Error("a hold that was answered no is cleared", facts._Gathering._hold, "self.holds[entry.hold] = entry.cleared\n", "self.holds[entry.hold] = True\n"),
     Error("the line takes any volts", nodes.volts_trouble, "if high:", "if False:"),
     Error("what is read against is not told", entering._holds, "if cleared and state is not None and state.against:", "if False:"),
 )  # fmt: skip

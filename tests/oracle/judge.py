@@ -21,7 +21,6 @@ from chopstick.engine.reasoning.log import (
     taken_back,
 )
 from chopstick.engine.reasoning.session import Session, Standing
-from chopstick.engine.reasoning.steps import Step
 
 from .amp import Amp, checks_told, hands_of, move_to, power_for, stands, volts_missing, work_of
 from .danger import Danger, Dangers
@@ -138,7 +137,7 @@ class _Before:
         yield from self._before_power(id_, work.stage)
         tubes_in = work.setup.get("power-tubes") != "out"
         for danger in self.dangers:
-            if danger.bars == "power tubes" and tubes_in or danger.bars == "play" and work.stage == "play":
+            if (danger.bars == "power tubes" and tubes_in) or (danger.bars == "play" and work.stage == "play"):
                 yield self._breach(id_, "danger", f"{danger.finding}: {', '.join(danger.causes)}")
 
     def moved(self, move: model.Move, prepared: tuple[str, ...]) -> Iterator[Breach]:

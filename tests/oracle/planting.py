@@ -1,8 +1,8 @@
 """Plants an error: one piece of a function's text replaced, for as long as it is wanted, whoever imported the function."""
 
 from __future__ import annotations
-
 import __future__
+
 import inspect
 import textwrap
 from collections.abc import Callable, Iterator
