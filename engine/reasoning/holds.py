@@ -126,8 +126,8 @@ def dangers(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ra
 
 
 def _may_be_behind(base: KnowledgeBase, facts: Facts, ranking: Ranking, said: Said, cause: str) -> bool:
-    """Whether a dangerous cause is neither ruled out nor dealt with since the finding. A repair whose proof failed makes
-    its cause less probable, and not less dangerous."""
+    """Whether a dangerous cause is neither ruled out nor dealt with since the finding. A repair whose proof failed
+    makes its cause less probable, and not less dangerous."""
     of_it = [one for one in facts.repairs if one.cause == cause]
     since = [one for one in of_it if one.entry > said.entry or one.proven is False]
     if since:

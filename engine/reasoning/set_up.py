@@ -126,9 +126,10 @@ class _Reading:
         """The limiter is in, or it is out: what led to the other power holds no more, even after work out of turn."""
         for id_ in list(self.answered):
             move = self.base.moves.get(id_)
-            if move is not None and move.blocks in model.POWERED:
-                if (move.blocks == "first power") != (stage == "first power"):
-                    del self.answered[id_]
+            if move is None or move.blocks not in model.POWERED:
+                continue
+            if (move.blocks == "first power") != (stage == "first power"):
+                del self.answered[id_]
 
     def _under_power(self, stage: model.Stage) -> None:
         self.stage, self.powered = stage, True

@@ -55,9 +55,7 @@ class Cluster:
         )  # fmt: skip
 
     def start(self) -> None:
-        options = (
-            f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off -c max_connections=40"
-        )
+        options = f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off -c max_connections=40"
         self._run("pg_ctl", "start", "-w", "-D", self.data, "-l", self.folder / "log", "-o", options)
 
     def stop(self, how: str = "fast") -> None:

@@ -51,7 +51,6 @@ def test_every_cause_shown_is_counted_once(pairs: list[tuple[float, bool]]) -> N
 
 def test_a_tool_that_is_right_as_often_as_it_says_fits() -> None:
     """80 of 100 shown at 80 percent fit; 40 of 100 do not."""
-
     def at(there: int) -> Bin:
         (one,) = bins(Shown(1, str(n), 0.8, n < there) for n in range(100))
         return one
@@ -104,9 +103,7 @@ def test_the_sample_jobs_are_shown_what_they_have(tmp_path: Path) -> None:
 
 
 def closed_jobs(plain: KnowledgeBase, count: int) -> list[ClosedJob]:
-    bench = (
-        Bench("crackle").answer("look-at-cord", "yes").answer("turn-and-listen", "yes").read("control-dc", volts=2.5)
-    )
+    bench = Bench("crackle").answer("look-at-cord", "yes").answer("turn-and-listen", "yes").read("control-dc", volts=2.5)
     log = (*bench.log, Closed(at=START, was=("capacitor-leaky",)))
     return [ClosedJob(number, f"{number * 7919 % 10007:064}", log) for number in range(1, count + 1)]
 
@@ -143,23 +140,9 @@ def test_the_jobs_that_are_read_first_are_drawn_by_lot(plain: KnowledgeBase, tmp
     assert found.shown[0].probability == shown_in(Session(plain), 1, jobs[0].log)[0].probability
 
 
-@pytest.mark.parametrize(
-    "spoilt",
-    [
-        b"",
-        b"\xff\x00",
-        b"{}\n",
-        b'{"log": 1, "shown": [["x", 7]]}\n',
-        b'{"log": "a", "shown": [["x", "nan"]]}\n',
-        b"[" * 100_000,
-    ],
-)
-def test_what_is_kept_may_be_spoilt(
-    spoilt: bytes, plain: KnowledgeBase, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(
-        calibration, "_read_again", lambda jobs, *_: {job.hash: (("track-dirty", 0.5),) for job in jobs}
-    )
+@pytest.mark.parametrize("spoilt", [b"", b"\xff\x00", b"{}\n", b'{"log": 1, "shown": [["x", 7]]}\n', b'{"log": "a", "shown": [["x", "nan"]]}\n', b"[" * 100_000])
+def test_what_is_kept_may_be_spoilt(spoilt: bytes, plain: KnowledgeBase, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(calibration, "_read_again", lambda jobs, *_: {job.hash: (("track-dirty", 0.5),) for job in jobs})
     file = tmp_path / f"{verdicts_kept.key(plain.fingerprint)}.jsonl"
     file.write_bytes(spoilt)
     file.chmod(0o600)

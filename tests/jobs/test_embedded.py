@@ -53,9 +53,7 @@ def test_closed_jobs_teach_the_same_either_way(folder: Path) -> None:
     assert Nearby(folder).marked("learning") == store.marked("learning") == AT
 
 
-def test_what_is_out_of_the_ordinary_is_left_to_the_store(
-    folder: Path, tmp_path_factory: pytest.TempPathFactory
-) -> None:
+def test_what_is_out_of_the_ordinary_is_left_to_the_store(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     for number in (9, 0, -1, 10**30):
         with pytest.raises(JobError, match=f"there is no job {number} in"):
             Nearby(folder).find(number)
@@ -86,7 +84,6 @@ def test_a_server_is_asked_where_one_is_named(cluster: Cluster, folder: Path) ->
     url = cluster.new()
     job = open_store(folder, url).create(opened("on the server"))
     assert Nearby(folder, url).find(1).log == job.log
-
 
 # a module that is imported late is there, but has not been run
 HAS_RUN = "{name for name, module in list(sys.modules.items()) if type(module).__name__ != '_LazyModule'}"

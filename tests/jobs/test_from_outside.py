@@ -253,9 +253,7 @@ def raw(store: Store, statement: str) -> None:
 
 def forged_more(store: Store, body: str) -> None:
     last = store.find(1).hash
-    values = (
-        f"(1, 2, '2026-01-01T09:30:00.000000+00:00', '{json.loads(body)['kind']}', '{body}', '{hashed(last, body)}')"
-    )
+    values = f"(1, 2, '2026-01-01T09:30:00.000000+00:00', '{json.loads(body)['kind']}', '{body}', '{hashed(last, body)}')"
     raw(store, f"INSERT INTO entries (job, number, at, kind, body, hash) VALUES {values}")
 
 
@@ -384,12 +382,7 @@ def test_a_backup_with_a_bad_byte_in_its_tables_is_told(tmp_path: Path) -> None:
     store.create(opened())
     backup(store, tmp_path / "backup")
     content = (tmp_path / "backup").read_bytes()
-    for word in (
-        b"TABLE entries",
-        b"entries_UPDATE_refused BEFORE",
-        b"sqlite_autoindex_entries_1",
-        b"are never changed",
-    ):
+    for word in (b"TABLE entries", b"entries_UPDATE_refused BEFORE", b"sqlite_autoindex_entries_1", b"are never changed"):
         (tmp_path / "backup").write_bytes(content.replace(word, b"\xff" + word[1:]))
         with pytest.raises(JobError, match="can't be relied on"):
             restore(store, tmp_path / "backup")

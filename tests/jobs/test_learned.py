@@ -56,9 +56,7 @@ def test_the_posterior_is_the_conjugate_one(p: float, weight: float, amps: int, 
     assert after.mean() == pytest.approx((weight * p + found) / (weight + amps))
     at = after.mean() * np.array([0.4, 0.8, 1.0, 1.3, 2.0])
     log = prior.logpdf(at) + stats.poisson.logpmf(found, amps * at) - after.logpdf(at)
-    assert log == pytest.approx(
-        np.full(5, log[0]), abs=1e-6
-    )  # prior times likelihood is the posterior but for a constant
+    assert log == pytest.approx(np.full(5, log[0]), abs=1e-6)  # prior times likelihood is the posterior but for a constant
 
 
 def test_the_posterior_mean_by_quadrature() -> None:
@@ -222,8 +220,5 @@ def test_the_same_lessons_make_the_same_table_and_the_same_ranking() -> None:
     first, second = (Session(base, experience=table).read(bench.log) for table in (one, other))
     assert first.ranking.probability == second.ranking.probability
     assert first.learned == one.fingerprint
-    assert (
-        first.ranking.probability["capacitor-leaky"]
-        > Session(base).read(bench.log).ranking.probability["capacitor-leaky"]
-    )
+    assert first.ranking.probability["capacitor-leaky"] > Session(base).read(bench.log).ranking.probability["capacitor-leaky"]
     assert Session(base).read(bench.log).learned == ""

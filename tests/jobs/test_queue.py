@@ -54,9 +54,7 @@ def test_with_nothing_promised_the_average_wait_is_the_shortest_of_all_orders(mi
     def waits(order: list[float]) -> float:
         return sum(itertools.accumulate(order))
 
-    ours = waits(
-        [one.minutes or 0.0 for one in in_order(Queued(n, "", minutes=float(m)) for n, m in enumerate(minutes))]
-    )
+    ours = waits([one.minutes or 0.0 for one in in_order(Queued(n, "", minutes=float(m)) for n, m in enumerate(minutes))])
     assert ours == min(waits([float(m) for m in order]) for order in itertools.permutations(minutes))
 
 

@@ -32,9 +32,7 @@ def run(*words: str, code: int = 0) -> str:
 
 
 def test_a_job_from_intake_to_backup(shop: str, tmp_path: Path) -> None:
-    told = json.loads(
-        run("intake", "--title", "Small combo", "--complaint", "crackle=scratchy", "--json", "--kb", SMALL)
-    )
+    told = json.loads(run("intake", "--title", "Small combo", "--complaint", "crackle=scratchy", "--json", "--kb", SMALL))
     assert told["number"] == 1
     assert told["path"].startswith("postgresql://")
     run("take", "1", "sweep-ohms=rough", "--hold", "discharged=yes", "--kb", SMALL)

@@ -45,10 +45,9 @@ Model = dict[int, list[LogEntry]]  # by job, all that was confirmed
 
 ENTRIES: st.SearchStrategy[LogEntry] = st.one_of(
     st.sampled_from(["crackle", "runs-hot"]).map(lambda one: Complaint(at=AT, says="it does", symptom=one)),
-    st.tuples(
-        st.sampled_from(["look-at-cord", "turn-and-listen", "sweep-ohms"]),
-        st.sampled_from(["yes", "no", "smooth", "rough", "can't tell", "gone"]),
-    ).map(lambda one: Answer(at=AT, check=one[0], answer=one[1])),
+    st.tuples(st.sampled_from(["look-at-cord", "turn-and-listen", "sweep-ohms"]), st.sampled_from(["yes", "no", "smooth", "rough", "can't tell", "gone"])).map(
+        lambda one: Answer(at=AT, check=one[0], answer=one[1])
+    ),
     st.floats(-1e6, 1e6).map(lambda volts: Reading(at=AT, check="control-dc", values={"volts": volts})),
     st.tuples(st.sampled_from(["discharged", "ready-for-live"]), st.booleans()).map(
         lambda one: HoldAnswered(at=AT, hold=one[0], cleared=one[1])

@@ -95,11 +95,7 @@ def test_words_that_only_sound_like_a_part_are_not_taken_for_one() -> None:
 
 def test_what_is_sold_agrees_with_the_ratings_that_the_figures_know() -> None:
     """kb/parts says which ratings are sold; the figures of ratings have the same ones."""
-    for part, ratings in (
-        ("film-capacitor", FILM_V),
-        ("electrolytic-capacitor", ELECTROLYTIC_V),
-        ("resistor", RESISTOR_W),
-    ):
+    for part, ratings in (("film-capacitor", FILM_V), ("electrolytic-capacitor", ELECTROLYTIC_V), ("resistor", RESISTOR_W)):
         rule = BASE.parts_list.stand_in(BASE.parts[part])
         assert rule is not None
         assert rule.rating is not None

@@ -167,7 +167,7 @@ class _Before:
 
     def _before_power(self, id_: str, stage: model.Stage) -> Iterator[Breach]:
         """What stands before power of that stage, whoever asks for it."""
-        for check in self._untold(stage):
+        for check in self._untold():
             yield self._breach(id_, "untold", check)
         if stage != "first power":
             for check in self._way():
@@ -184,8 +184,8 @@ class _Before:
                 if check not in self.amp.stepped and not taken_on:
                     yield check
 
-    def _untold(self, stage: model.Stage) -> Iterator[str]:
-        """The safety checks that are due before power of a stage and have told nothing."""
+    def _untold(self) -> Iterator[str]:
+        """The safety checks that are due before power and have told nothing."""
         amp, known = self.facts.amp, set(self.facts.latest())
         for one in self.base.checks.values():
             if (

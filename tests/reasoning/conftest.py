@@ -120,9 +120,7 @@ def session(base: KnowledgeBase) -> Session:
 def job(base: KnowledgeBase) -> Callable[..., list[LogEntry]]:
     """A log in short: complaints by symptom, then `check=typed`, `hold:id=True`, `repair:id=cause` in order."""
 
-    def write(
-        *symptoms: str, amp: dict[str, object] | None = None, then: list[tuple[str, object]] = []
-    ) -> list[LogEntry]:  # noqa: B006
+    def write(*symptoms: str, amp: dict[str, object] | None = None, then: list[tuple[str, object]] = []) -> list[LogEntry]:  # noqa: B006
         log: list[LogEntry] = [Opened(at=AT, title="job", fingerprint=base.fingerprint, amp=amp or {})]
         log += [Complaint(at=AT, says=f"it does {symptom}", symptom=symptom) for symptom in symptoms]
         for what, value in then:

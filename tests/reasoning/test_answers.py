@@ -45,14 +45,14 @@ def test_an_impossible_reading_is_questioned_before_it_is_believed(base: Knowled
         ("idle", {"plte": "398"}, "Did you mean 'plate'"),
     ],
 )
-def test_what_can_not_be_taken_is_said_with_the_typed_text(
-    base: KnowledgeBase, check: str, typed: object, words: str
-) -> None:
+def test_what_can_not_be_taken_is_said_with_the_typed_text(base: KnowledgeBase, check: str, typed: object, words: str) -> None:
     with pytest.raises(AnswerError, match=words):
         entry(base.checks[check], typed, AT)
 
 
-@pytest.mark.parametrize(("mV", "believed"), [(-500.0, True), (20000.0, True), (-500.1, False), (20000.1, False)])
+@pytest.mark.parametrize(
+    ("mV", "believed"), [(-500.0, True), (20000.0, True), (-500.1, False), (20000.1, False)]
+)
 def test_the_ends_of_what_is_plausible_are_plausible(base: KnowledgeBase, mV: float, believed: bool) -> None:
     if believed:
         assert entry(base.checks["pot-dc"], {"pot": mV}, AT) == Reading(at=AT, check="pot-dc", values={"pot": mV})

@@ -111,9 +111,7 @@ def test_a_network_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match=r"the priors of a group sum to 1\.2, above 1"):
         BeliefNetwork(np.array([0.6, 0.6]), ((0, 1),))
     certain = BeliefNetwork(np.array([0.4, 0.6, 0.1]), ((0, 1), (2,)))
-    assert infer(certain, Rows.none(3)).probability[0].tolist() == pytest.approx([0.4, 0.6, 0.1]), (
-        "one of two for certain"
-    )
+    assert infer(certain, Rows.none(3)).probability[0].tolist() == pytest.approx([0.4, 0.6, 0.1]), "one of two for certain"
 
 
 def test_cutting_the_weakest_links_costs_next_to_nothing() -> None:
@@ -142,9 +140,7 @@ def test_a_strong_link_that_is_cut_is_admitted() -> None:
     # By hand: the two weaker links, 0.5 and 0.6, are the ones to go.
     shows = np.array([[0.9, 0.0], [0.0, 0.8]])
     never, always = (infer(network, Rows(shows, leak)) for leak in (present.leak, 1 - (1 - present.leak) * [0.5, 0.4]))
-    least, most = (
-        np.exp(one.log_evidence[0]) * np.array([one.probability[0], 1 - one.probability[0]]) for one in (never, always)
-    )
+    least, most = (np.exp(one.log_evidence[0]) * np.array([one.probability[0], 1 - one.probability[0]]) for one in (never, always))
     bottom, top = least[0] / (least[0] + most[1]), most[0] / (most[0] + least[1])
     assert np.all((bottom <= rough.probability[0]) & (rough.probability[0] <= top))
     assert rough.bound == pytest.approx(max([*(top - rough.probability[0]), *(rough.probability[0] - bottom)]))
@@ -196,9 +192,7 @@ def test_a_chain_next_to_impossible_agrees_with_forward_and_backward_sums() -> N
     shows = np.zeros((count - 1, count))
     for row in range(count - 1):
         shows[row, row : row + 2] = often
-    found = infer(
-        BeliefNetwork(np.full(count, prior), tuple((n,) for n in range(count))), Rows(shows, np.full(count - 1, leak))
-    )
+    found = infer(BeliefNetwork(np.full(count, prior), tuple((n,) for n in range(count))), Rows(shows, np.full(count - 1, leak)))
     there = 1 - (1 - leak) * (1 - often) ** np.add.outer([0, 1], [0, 1])  # by the cause before and the one after
     weight = np.array([1 - prior, prior])
     log, forward = 0.0, [weight]

@@ -132,11 +132,7 @@ def test_where_the_links_make_no_circle_the_estimate_is_exact() -> None:
     for row in range(6):
         shows[row, row : row + 2] = 0.7, 0.4
     network = BeliefNetwork(np.linspace(0.01, 0.3, 7), tuple((n,) for n in range(7)))
-    part, weight, leak = (
-        component(network, Rows(shows, np.full(6, 0.02))),
-        network.prior[:, None],
-        np.full((6, 1), 0.02),
-    )
+    part, weight, leak = component(network, Rows(shows, np.full(6, 0.02))), network.prior[:, None], np.full((6, 1), 0.02)
     found, logs = messages.estimated(part, weight, leak)
     exact, exact_logs = joint(part, weight, leak)
     assert found == pytest.approx(exact, abs=1e-4)

@@ -26,9 +26,7 @@ def said_both_ways(session: Session, log: list[LogEntry]) -> list[str]:
 
 def test_the_two_statements_are_told_as_they_were_made(session: Session, job: Job) -> None:
     one = said_both_ways(session, job("knob-crackle", then=[("pot-ohms", "yes"), ("pot-dc", "2 mV")]))
-    assert one == [
-        "said both ways: 'Sweep the pot with the ohmmeter: yes', and 'DC on the pot 2 mV: in no band of note'"
-    ]
+    assert one == ["said both ways: 'Sweep the pot with the ohmmeter: yes', and 'DC on the pot 2 mV: in no band of note'"]
     player = said_both_ways(session, job("knob-crackle", then=[("turn-it", "no")]))
     assert player == ["said both ways: 'the player says: it does knob-crackle', and 'Turn the knob and listen: no'"]
 
@@ -59,9 +57,7 @@ def test_what_can_not_be_true_together(session: Session, job: Job) -> None:
 
 
 def test_an_ordinary_job_has_none(session: Session, job: Job) -> None:
-    standing = session.read(
-        job("knob-crackle", then=[("look-at-plug", "yes"), ("pot-dc", "900 mV"), ("turn-it", "yes")])
-    )
+    standing = session.read(job("knob-crackle", then=[("look-at-plug", "yes"), ("pot-dc", "900 mV"), ("turn-it", "yes")]))
     assert standing.conflicts == ()
 
 

@@ -87,7 +87,9 @@ def test_undo_is_an_entry_that_takes_another_back(base: KnowledgeBase, job: Job)
 
 
 def test_gone_after_a_repair_keeps_what_was_there_before(base: KnowledgeBase, job: Job) -> None:
-    facts = gather(base, job("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("turn-it", "no")]))
+    facts = gather(
+        base, job("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("turn-it", "no")])
+    )
     said = [(one.present, sorted(one.repaired)) for one in facts.evidence() if one.finding == "knob-crackle"]
     assert said == [(True, []), (False, ["track-dirty"])]
     assert facts.repairs[0].proven is True
@@ -105,9 +107,7 @@ def test_power_charges_the_capacitors_again(base: KnowledgeBase, job: Job) -> No
     assert gather(base, job(then=cold)).holds == {"discharged": True}
     powered = [*cold, ("hold:ready-for-power", True), ("turn-it", "yes")]
     assert gather(base, job(then=powered)).holds == {"ready-for-power": True}
-    assert gather(base, job(then=[*powered, ("hold:discharged", True), ("pot-ohms", "no")])).holds == {
-        "discharged": True
-    }
+    assert gather(base, job(then=[*powered, ("hold:discharged", True), ("pot-ohms", "no")])).holds == {"discharged": True}
 
 
 def test_entries_survive_the_file(base: KnowledgeBase, job: Job) -> None:
@@ -133,23 +133,13 @@ ON: list[tuple[str, object]] = [*BLED, ("hold:ready-for-power", True)]
         (ON, ("pot-dc", "2 mV"), "live", {"ready-for-power"}),
         (ON, ("turn-it", CANT_TELL), "play", {"ready-for-power"}),  # it was tried
         (ON, ("turn-it", NOT_THIS_AMP), "first power", {"ready-for-power"}),  # nobody touched anything
-        (
-            ON,
-            ("pot-ohms", "no"),
-            "first power",
-            set(),
-        ),  # hands went in: to be made ready anew, and not known to be bled
+        (ON, ("pot-ohms", "no"), "first power", set()),  # hands went in: to be made ready anew, and not known to be bled
         (ON, ("hold:discharged", True), "cold", {"discharged"}),  # it was unplugged for that
         (ON, ("hold:discharged", False), "first power", {"ready-for-power", "discharged"}),
     ],
 )
 def test_a_standing_hold_lapses_with_what_undoes_it(
-    base: KnowledgeBase,
-    job: Job,
-    before: list[tuple[str, object]],
-    done: tuple[str, object],
-    stage: str,
-    stands: set[str],
+    base: KnowledgeBase, job: Job, before: list[tuple[str, object]], done: tuple[str, object], stage: str, stands: set[str]
 ) -> None:
     """Power charges the capacitors; work inside may leave a tool or a wire. An earth that was fitted stays fitted."""
     facts = gather(base, job("knob-crackle", then=[*before, done]))
@@ -181,10 +171,7 @@ def test_what_this_knowledge_base_no_longer_has_is_passed_over(base: KnowledgeBa
     ]  # fmt: skip
     with_gone, without = gather(base, [*log, *gone]), gather(base, log)
     assert replace(with_gone, minutes_since={}) == replace(without, minutes_since={})
-    odd = gather(
-        base,
-        [*log, Answer(at=AT, check="pot-ohms", answer="gone"), Reading(at=AT, check="pot-dc", values={"gone": 9.0})],
-    )
+    odd = gather(base, [*log, Answer(at=AT, check="pot-ohms", answer="gone"), Reading(at=AT, check="pot-dc", values={"gone": 9.0})])
     assert odd.latest() == without.latest()
     assert odd.values == {}
 
@@ -214,11 +201,7 @@ def test_what_was_read_before_a_repair_proves_nothing_after_it(base: KnowledgeBa
     for before, first in (("60mA", True), ("20mA", False)):
         log = job(
             amp={"power-tube": "6V6GT"},
-            then=[
-                ("idle", {"plate": "300V", "cathode": before}),
-                ("repair:mend-bias", "bias-off"),
-                ("idle", {"plate": "300V"}),
-            ],
+            then=[("idle", {"plate": "300V", "cathode": before}), ("repair:mend-bias", "bias-off"), ("idle", {"plate": "300V"})],
         )
         facts = gather(base, log)
         assert [said.present for said in facts.said] == [first]
@@ -311,10 +294,7 @@ def test_what_a_limit_names_and_is_not_known_leaves_all_open_and_says_why(
     check = base.checks["idle"]
     given = {"plate_V": source, "cathode_mA": "cathode", "screen_mA": 0, "rating_W": 10}
     compute = "bias.plate_dissipation_percent"
-    figures = {
-        "odd": model.FigureOf(compute=compute, given=given),
-        "own": model.FigureOf(compute=compute, given=given, unit="percent"),
-    }
+    figures = {"odd": model.FigureOf(compute=compute, given=given), "own": model.FigureOf(compute=compute, given=given, unit="percent")}
     bands = (model.Band(of="plate", above=source, findings=("idle-over-rating",), text="over"),)
     area = base.areas["small"]
     odd = check.model_copy(update={"figures": figures, "bands": bands})

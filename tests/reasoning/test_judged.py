@@ -55,9 +55,7 @@ LEAVES: list[tuple[dict[str, object], Situation, str, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("when", "now", "text", "known"), LEAVES, ids=[f"{n}-{one[2][:40]}" for n, one in enumerate(LEAVES)]
-)
+@pytest.mark.parametrize(("when", "now", "text", "known"), LEAVES, ids=[f"{n}-{one[2][:40]}" for n, one in enumerate(LEAVES)])
 def test_a_condition_says_what_it_asks_and_what_is_known_instead(
     base: KnowledgeBase, when: dict[str, object], now: Situation, text: str, known: str
 ) -> None:
@@ -69,10 +67,7 @@ def test_a_condition_says_what_it_asks_and_what_is_known_instead(
 
 def test_open_is_told_from_not_met(base: KnowledgeBase) -> None:
     condition = model.Condition.model_validate({"value": "idle/plate", "above": 400})
-    verdicts = [
-        judged(base, condition, Situation(values=values)).verdict
-        for values in ({}, {"idle/plate": 380.0}, {"idle/plate": 420.0})
-    ]
+    verdicts = [judged(base, condition, Situation(values=values)).verdict for values in ({}, {"idle/plate": 380.0}, {"idle/plate": 420.0})]
     assert verdicts == ["open", "not met", "met"]
 
 
@@ -100,10 +95,7 @@ def test_what_combines_says_how_many_of_its_parts(
 
 def test_only_the_plain_conditions_that_stand_in_the_way_are_told(base: KnowledgeBase) -> None:
     found = judged(base, model.Condition.model_validate({"all": [{"all": PARTS[:2]}, PARTS[2]]}), YES)
-    assert [one.text for one in found.failing()] == [
-        f"the player complains of: {CRACKLE}",
-        "not so: There is DC on the pot",
-    ]
+    assert [one.text for one in found.failing()] == [f"the player complains of: {CRACKLE}", "not so: There is DC on the pot"]
     met = judged(base, model.Condition.model_validate({"any": PARTS}), YES)
     assert list(met.failing()) == [], "one is enough"
 

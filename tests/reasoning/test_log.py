@@ -58,13 +58,7 @@ def test_the_circuit_is_the_one_chosen_last_that_still_stands() -> None:
 
 @pytest.mark.parametrize(
     ("closed", "says"),
-    [
-        ({}, False),
-        ({"minutes": 30.0}, False),
-        ({"was": ("a",)}, True),
-        ({"other": "nothing wrong"}, True),
-        ({"left": ("a",)}, True),
-    ],
+    [({}, False), ({"minutes": 30.0}, False), ({"was": ("a",)}, True), ({"other": "nothing wrong"}, True), ({"left": ("a",)}, True)],
 )
 def test_a_close_that_says_nothing_of_the_causes_teaches_nothing(closed: dict[str, object], says: bool) -> None:
     assert Closed.model_validate({"at": AT, **closed}).verdict is says

@@ -61,9 +61,7 @@ def test_a_hand_built_amp_asks_for_few_looks_before_power(shipped: Session) -> N
     ]
     due = shipped.read(log).plan.safety_checks()
     assert len(due) <= 8
-    assert {"polarity-against-drawing", "power-transformer-leads-ohms", "measure-protective-earth"} <= {
-        c.id for c in due
-    }
+    assert {"polarity-against-drawing", "power-transformer-leads-ohms", "measure-protective-earth"} <= {c.id for c in due}
 
 
 LEAKY = [
@@ -80,11 +78,7 @@ LEAKY = [
 def test_after_the_proof_the_complaint_is_asked_again_in_its_own_words(session: Session, job: Job) -> None:
     """The DC is gone, which says nothing of the crackle: so the crackle is asked about."""
     standing = session.read(job("knob-crackle", then=LEAKY))
-    assert (standing.next.kind, standing.next.id, standing.next.cause) == (
-        "proof",
-        "again-knob-crackle",
-        "capacitor-leaky",
-    )
+    assert (standing.next.kind, standing.next.id, standing.next.cause) == ("proof", "again-knob-crackle", "capacitor-leaky")
     assert standing.base.checks["again-knob-crackle"].ask == "Does it crackle?"
     gone = session.read(job("knob-crackle", then=[*LEAKY, ("again-knob-crackle", "no")]))
     assert gone.complaints[0].verdict == "proven"

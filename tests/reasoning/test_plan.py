@@ -71,9 +71,7 @@ def test_one_sure_cause_costs_its_repair_and_what_is_left_of_doubt() -> None:
     sure, hunch = remaining_minutes(np.array([[0.9], [0.6]]), [target], costs)
     assert sure == pytest.approx(30 + 0.1 * 120 + 0.1 * 40)
     assert hunch == pytest.approx(30 + 0.4 * 120 + 0.4 * 40 + 40)
-    assert remaining_minutes(np.array([[0.8]]), [target], costs)[0] == pytest.approx(30 + 24 + 8), (
-        "sure from 80 percent on"
-    )
+    assert remaining_minutes(np.array([[0.8]]), [target], costs)[0] == pytest.approx(30 + 24 + 8), "sure from 80 percent on"
 
 
 def test_a_repair_that_serves_two_complaints_is_paid_once() -> None:
@@ -185,10 +183,7 @@ def test_a_repair_costs_its_minutes_and_those_of_its_proof(session: Session, bas
     scale = session.base.scale
     assert (now.ahead.costs.unexplained, now.ahead.costs.hunch) == (scale.unexplained_minutes, scale.hunch_minutes)
     ours = with_rule(
-        base,
-        {"complaint": "knob-crackle"},
-        {"repair_minutes": "clean-pot", "times": 3},
-        {"check_minutes": "turn-it", "add": 2},
+        base, {"complaint": "knob-crackle"}, {"repair_minutes": "clean-pot", "times": 3}, {"check_minutes": "turn-it", "add": 2}
     )
     changed = read(ours, job("knob-crackle")).ahead.costs.repair.tolist()
     assert changed == [5 * 3 + 1 + 2, 20 + 1 + 2, 18, 46, 31]
@@ -212,9 +207,7 @@ def test_what_is_to_be_explained_is_what_is_there_and_not_dealt_with(session: Se
     assert asked("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("turn-it", "no")]) == {}
 
 
-@pytest.mark.parametrize(
-    "symptoms", [("hum-constant", "knob-crackle"), ("power-tubes-glow-red", "weak-output", "crackle-random")]
-)
+@pytest.mark.parametrize("symptoms", [("hum-constant", "knob-crackle"), ("power-tubes-glow-red", "weak-output", "crackle-random")])
 def test_outcomes_are_as_probable_as_the_ranking_would_have_them(symptoms: tuple[str, ...]) -> None:
     """Worked through at once and without what is negligible, each outcome comes within one in a hundred of what a
     ranking of its own says, causes that explain no complaint counted in."""

@@ -61,9 +61,7 @@ def by_hand(base: KnowledgeBase, said: Sequence[Said]) -> tuple[float, dict[str,
 
 FINDINGS = ("knob-crackle", "dc-on-pot", "no-earth", "tubes-run-hot", "idle-over-rating")
 STATEMENTS = st.dictionaries(
-    st.sampled_from(FINDINGS),
-    st.tuples(st.booleans(), st.frozensets(st.sampled_from(["track-dirty", "bias-off"]))),
-    max_size=5,
+    st.sampled_from(FINDINGS), st.tuples(st.booleans(), st.frozensets(st.sampled_from(["track-dirty", "bias-off"]))), max_size=5
 )
 
 
@@ -103,9 +101,7 @@ def test_rules_multiply_odds_and_rule_out(base: KnowledgeBase) -> None:
     raised = rank(causes, Facts(), Deduction(factors={"bias-off": 10.0, "not-of-this-base": 2.0}))
     odds = 10 * 0.02 / 0.98
     assert raised.probability["bias-off"] == pytest.approx(odds / (1 + odds))
-    out = rank(
-        causes, Facts(), Deduction(factors={"bias-off": 10.0}, ruled_out={"bias-off": "r", "not-of-this-base": "r"})
-    )
+    out = rank(causes, Facts(), Deduction(factors={"bias-off": 10.0}, ruled_out={"bias-off": "r", "not-of-this-base": "r"}))
     assert out.probability["bias-off"] == 0
     assert {id_: p for id_, p in out.probability.items() if id_ != "bias-off"} == pytest.approx(
         {id_: p for id_, p in raised.probability.items() if id_ != "bias-off"}
@@ -130,9 +126,7 @@ def shifted(base: KnowledgeBase, **update: object) -> model.Cause:
 def test_what_the_amp_is_shifts_the_odds_of_a_cause(base: KnowledgeBase) -> None:
     """20 of 1,000 amps: odds of 1 to 49; clearly more on a fixed bias, strongly less on a cathode bias."""
     cause = shifted(
-        base,
-        more=[{"when": {"bias": "fixed"}, "by": "clearly"}],
-        less=[{"when": {"bias": "cathode"}, "by": "strongly"}],
+        base, more=[{"when": {"bias": "fixed"}, "by": "clearly"}], less=[{"when": {"bias": "cathode"}, "by": "strongly"}]
     )
     assert prior_of(base, cause, {}) == pytest.approx(0.02), "nothing is known, nothing is shifted"
     assert prior_of(base, cause, {"bias": "fixed"}) == pytest.approx((3 / 49) / (1 + 3 / 49))

@@ -107,7 +107,9 @@ def test_conclusions_chain_and_each_names_its_rule_and_facts() -> None:
 def test_an_absence_counts_only_when_nothing_more_can_conclude_the_atom() -> None:
     chainer = Chainer(CRACKLE)
     (clean,) = chainer.run(["finding:crackles"]).firings
-    assert clean == Firing("clean-first", ("absent:finding:pot-dc", "finding:crackles"), ("advice:clean-track",))
+    assert clean == Firing(
+        "clean-first", ("absent:finding:pot-dc", "finding:crackles"), ("advice:clean-track",)
+    )
     *_, ask = chainer.run(["finding:crackles", "above:pot-volts:0.1"]).firings
     assert ask == Firing(
         "ask-more",
@@ -365,7 +367,9 @@ def test_more_rules_of_one_shape_than_a_rule_set_holds(size: int) -> None:
 
 
 def test_rules_of_sixteen_conditions_each_with_its_own_atoms() -> None:
-    rules = [rule(f"r{i}", " ".join(f"finding:{i}.{j}" for j in range(16)), gives=f"c:{i}") for i in range(65)]
+    rules = [
+        rule(f"r{i}", " ".join(f"finding:{i}.{j}" for j in range(16)), gives=f"c:{i}") for i in range(65)
+    ]
     facts = [f"finding:{i}.{j}" for i in range(65) for j in range(16)]
     assert len(Chainer(rules).run(facts).firings) == 65
 
@@ -418,7 +422,9 @@ def test_a_clash_is_borne_wherever_it_happens(monkeypatch: pytest.MonkeyPatch, a
 
 
 @pytest.mark.parametrize("atom", ["link:0", "link:1"])
-@pytest.mark.parametrize("error", [MessageObservedException, MessageNotHandledException, MemoryError, RuntimeError])
+@pytest.mark.parametrize(
+    "error", [MessageObservedException, MessageNotHandledException, MemoryError, RuntimeError]
+)
 def test_a_fact_the_library_will_not_take_is_an_error_and_the_next_run_starts_afresh(
     atom: str, error: type[Exception]
 ) -> None:
@@ -455,7 +461,9 @@ def test_a_rule_the_library_fires_for_nothing_is_noticed_even_in_a_circle(
 
     monkeypatch.setattr(Ruleset, "assert_fact", mishears)
     rules = [*chain(3), rule("back", "link:3", gives="link:0"), rule("mute", "said:nothing", gives="amp:any")]
-    with pytest.raises(RuleError, match="fired other rules than it should: back, mute, step-0, step-1, step-2"):
+    with pytest.raises(
+        RuleError, match="fired other rules than it should: back, mute, step-0, step-1, step-2"
+    ):
         Chainer(rules).run(["said:nothing"])
 
 

@@ -57,9 +57,7 @@ def test_a_repair_that_the_file_has_is_done_and_changes_what_is_shown(tmp_path: 
     assert done.standing.next.kind == "done"
 
 
-@pytest.mark.parametrize(
-    ("said", "cleared"), [('"yes"', True), ("true", True), ("Yes", True), ('"no"', False), ("maybe", False)]
-)
+@pytest.mark.parametrize(("said", "cleared"), [('"yes"', True), ("true", True), ("Yes", True), ('"no"', False), ("maybe", False)])
 def test_only_yes_clears_a_hold(tmp_path: Path, session: Session, said: str, cleared: bool) -> None:
     done = run(tmp_path, session, LEAKY.replace('ready-for-power: "yes"', f"ready-for-power: {said}"))
     answered = next(entry for entry in done.log if isinstance(entry, HoldAnswered))
@@ -67,9 +65,7 @@ def test_only_yes_clears_a_hold(tmp_path: Path, session: Session, said: str, cle
 
 
 def test_a_hold_the_file_does_not_name_is_not_cleared(tmp_path: Path, session: Session) -> None:
-    done = run(
-        tmp_path, session, "job: A\ncomplaints: [{says: x, symptom: knob-crackle}]\nchecks: {look-at-plug: 'yes'}\n"
-    )
+    done = run(tmp_path, session, "job: A\ncomplaints: [{says: x, symptom: knob-crackle}]\nchecks: {look-at-plug: 'yes'}\n")
     assert done.standing.next.kind == "held"
     assert steps(done) == [("check", "look-at-plug"), ("hold", "ready-for-power"), ("hold", "discharged")]
 

@@ -115,9 +115,7 @@ def test_of_several_repairs_the_first_is_proposed_or_the_one_that_a_rule_prefers
     """A new capacitor takes 15 minutes and 3 for its proof, a new pot 20 and 1. What is proposed, what it costs and what
     the complaint says are one and the same."""
     area = base.areas["small"]
-    leaky = area.causes["capacitor-leaky"].model_copy(
-        update={"repairs": ("change-capacitor", "change-pot", "clean-pot")}
-    )
+    leaky = area.causes["capacitor-leaky"].model_copy(update={"repairs": ("change-capacitor", "change-pot", "clean-pot")})
     two = replace(base, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
     log = job("knob-crackle", then=[*READY, ("pot-ohms", "yes")])
     for ours, repair, minutes in (
@@ -141,12 +139,7 @@ def test_what_was_mended_and_may_well_have_been_it_is_told_while_the_complaint_w
     update = {"shows": {"tubes-run-hot": "usually", "dc-on-pot": "almost always"}, "needs": {"reverb": "present"}}
     leaky = area.causes["capacitor-leaky"].model_copy(update=update)
     ours = replace(ours, areas={"small": area.model_copy(update={"causes": {**area.causes, leaky.id: leaky}})})
-    then = [
-        *READY,
-        ("repair:mend-bias", "bias-off"),
-        ("repair:change-capacitor", "capacitor-leaky"),
-        ("pot-dc", "2 mV"),
-    ]
+    then = [*READY, ("repair:mend-bias", "bias-off"), ("repair:change-capacitor", "capacitor-leaky"), ("pot-dc", "2 mV")]
     then.append(("idle", {"plate": "300V", "cathode": "20mA"}))
     log = job("tubes-run-hot", amp={"power-tube": "6V6GT", "reverb": "absent"}, then=then)
     told = complaint(Session(ours).read(log))

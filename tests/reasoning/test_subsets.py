@@ -17,9 +17,7 @@ def every_combination(part: Component, weight: np.ndarray, leak: np.ndarray) -> 
     for chosen in itertools.product(*((None, *group) for group in part.groups)):
         true = [cause for cause in chosen if cause is not None]
         nothing = [part.none[group] for group, cause in enumerate(chosen) if cause is None]
-        with np.errstate(
-            divide="ignore"
-        ):  # by logarithms, so that a leak of one in a thousand million keeps its digits
+        with np.errstate(divide="ignore"):  # by logarithms, so that a leak of one in a thousand million keeps its digits
             shown = -np.expm1(np.log1p(-leak) + np.log1p(-part.shows[:, true]).sum(axis=1))
         chance = np.prod(nothing) * np.prod(weight[true]) * np.prod(shown)
         total += chance

@@ -200,10 +200,7 @@ def test_a_circuit_is_called_the_nearest_when_half_of_two_known_facts_agree(sess
     assert nearest(power_tube="6V6GT") is None, "one fact tells too little"
     assert nearest(power_tube="9ZZ9", bias="cathode") == ("cathode-biased-2x6v6gt-paraphase", 0.5)
     assert nearest(power_tube="9ZZ9", bias="none") is None, "nothing agrees"
-    assert (
-        session.read(opened("weak-output", circuit="")).expected(session.base.checks["look-at-mains-plug"]).circuit
-        == ""
-    )
+    assert session.read(opened("weak-output", circuit="")).expected(session.base.checks["look-at-mains-plug"]).circuit == ""
 
 
 def test_a_reading_with_an_area_of_its_own_is_expected_by_its_own_check(session: Session) -> None:
@@ -399,9 +396,7 @@ def test_before_any_volts_both_tubes_may_be_the_dead_one_and_a_plate_at_the_supp
     """So V1b's plate is worth a look at first, and worth next to nothing once V1a's sits at the supply."""
 
     def saves(log: list[LogEntry]) -> float:
-        return max(
-            (one.saves for one in session.read(log).worths if one.check == point_check("v1b.plate")), default=0.0
-        )
+        return max((one.saves for one in session.read(log).worths if one.check == point_check("v1b.plate")), default=0.0)
 
     before, after = opened("one-channel-dead"), [*opened("one-channel-dead"), *read(v1a_plate=245, bplus_3=248)]
     assert saves(after) < saves(before) / 2
@@ -414,9 +409,7 @@ def test_a_point_is_said_to_read_otherwise_with_the_leading_causes(session: Sess
     assert told["cathode-resistor-open"] == pytest.approx(5.6, abs=0.5)
 
 
-def test_before_any_volts_are_read_a_cause_stands_for_the_middle_degree_of_its_commonest_fault(
-    session: Session,
-) -> None:
+def test_before_any_volts_are_read_a_cause_stands_for_the_middle_degree_of_its_commonest_fault(session: Session) -> None:
     """V1a's cathode is sound at 1.23 V. With no current it reads nothing; a weak tube takes it anywhere from 0.95 to 0.2 V,
     and a tube of the other stage, as common a fault, does not move it at all: that one does not stand for the cause."""
     now = session.read(opened("one-channel-dead"))
@@ -447,9 +440,7 @@ def test_every_fault_that_the_volts_show_is_a_cause_of_the_knowledge_base(sessio
     known = session.known(name)
     assert not isinstance(known, str)
     book, owned = known.book, {number for ours in known.shares.values() for number, _ in ours}
-    away = np.abs(book.expected.mean - book.expected.mean[0]) > BAND * np.array(
-        [known.chart[point][1] for point in book.points]
-    )
+    away = np.abs(book.expected.mean - book.expected.mean[0]) > BAND * np.array([known.chart[point][1] for point in book.points])
     seen = set(book.row_fault[away.any(axis=1) & book.expected.converged].tolist()) - {-1}
     assert len(seen) > 50
     assert [book.faults[number].id for number in seen - owned] == []

@@ -131,9 +131,7 @@ def test_a_rule_changes_the_price_of_a_repair_s_parts_but_never_below_nothing(ba
 
 
 def test_what_a_rule_concludes_rests_on_the_latest_of_what_it_was_told(base: KnowledgeBase, job: Job) -> None:
-    ours = with_rule(
-        base, {"all": [{"finding": "knob-crackle"}, {"finding": "dc-on-pot"}]}, {"conclude": "plates-dark"}
-    )
+    ours = with_rule(base, {"all": [{"finding": "knob-crackle"}, {"finding": "dc-on-pot"}]}, {"conclude": "plates-dark"})
     log = job("knob-crackle", then=[("repair:clean-pot", "track-dirty"), ("pot-dc", "900 mV"), ("look-at-plug", "yes")])
     (found,) = read(ours, log).deduction.findings
     assert (found.finding, found.present, found.entry, found.how) == ("plates-dark", True, 4, "we have seen it")
@@ -153,11 +151,7 @@ def test_a_rule_against_an_answer_is_a_clash_and_does_not_overrule_it(base: Know
 
 
 def test_two_rules_on_one_cause_multiply_and_lower_divides(base: KnowledgeBase, job: Job) -> None:
-    then = [
-        {"raise": "bias-off", "by": "strongly"},
-        {"lower": "bias-off", "by": "clearly"},
-        {"lower": "track-worn", "by": "clearly"},
-    ]
+    then = [{"raise": "bias-off", "by": "strongly"}, {"lower": "bias-off", "by": "clearly"}, {"lower": "track-worn", "by": "clearly"}]
     deduction = read(with_rule(base, {"complaint": "knob-crackle"}, *then), job("knob-crackle")).deduction
     assert deduction.factors == pytest.approx({"bias-off": 10 / 3, "track-worn": 1 / 3})
 
