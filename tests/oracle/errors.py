@@ -7,7 +7,7 @@ from typing import Any
 
 from chopstick.engine.jobs import entering
 from chopstick.engine.knowledge import hazards
-from chopstick.engine.reasoning import facts, gate, holds, nodes, set_up
+from chopstick.engine.reasoning import gate, holds, set_up
 from chopstick.engine.reasoning.holds import HoldState
 from chopstick.engine.reasoning.steps import Plan
 
