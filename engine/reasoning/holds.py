@@ -76,9 +76,7 @@ def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: R
     stage of work that it bars."""
     said = {one.finding: one for one in (*deduction.findings, *facts.latest().values())}
     raised = [
-        HoldState.of(
-            base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because, _measured(base, said, rule)
-        )
+        HoldState.of(base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because, _measured(base, said, rule))
         for id_, rule in deduction.holds.items()
     ]
     raised += dangers(base, facts, deduction, ranking)

@@ -118,13 +118,17 @@ class _Reading:
                 self.stage = hold.blocks
         elif hold.blocks == "cold" and self.stage == "cold":
             self.stage = "look"
+        elif hold.blocks == "look":  # the plug may be in: nothing that was bled counts
+            self._lapse(powered=False)
+            self.stage, self.answered[hold.id] = "", False
 
     def _other_power_ends(self, stage: model.Stage) -> None:
         """The limiter is in, or it is out: what led to the other power holds no more, even after work out of turn."""
         for id_ in list(self.answered):
             move = self.base.moves.get(id_)
-            powered = move is not None and move.blocks in model.POWERED
-            if move is not None and powered and (move.blocks == "first power") != (stage == "first power"):
+            if move is None or move.blocks not in model.POWERED:
+                continue
+            if (move.blocks == "first power") != (stage == "first power"):
                 del self.answered[id_]
 
     def _under_power(self, stage: model.Stage) -> None:

@@ -3,7 +3,7 @@ its most dangerous: an amp that nothing is said of is plugged in and charged."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -65,15 +65,20 @@ def power_for(stage: model.Stage) -> Mains:
     return "limited" if stage == "first power" else "full"
 
 
-def move_to(base: KnowledgeBase, stage: str) -> model.Move:
+def moves_of(base: KnowledgeBase) -> Mapping[str, model.Hold]:
+    """What says how the amp stands: its moves or, on a small base without any, its standing holds."""
+    return base.moves or {hold.id: hold for hold in base.holds.values() if hold.standing}
+
+
+def move_to(base: KnowledgeBase, stage: str) -> model.Hold | None:
     """The move that leads to a stage of work; that to play is the one to live."""
     stage = "live" if stage == "play" else stage
-    return next(move for move in base.moves.values() if move.blocks == stage)
+    return next((move for move in moves_of(base).values() if move.blocks == stage), None)
 
 
-def volts_missing(move: model.Move, entry: HoldAnswered, nodes: Iterable[str]) -> str:
+def volts_missing(move: model.Hold, entry: HoldAnswered, nodes: Iterable[str]) -> str:
     """What is wrong with the volts typed at a move; '' where they let hands in."""
-    if move.volts is None:
+    if not isinstance(move, model.Move) or move.volts is None:
         return ""
     unread = [node for node in nodes if node not in entry.volts]
     if unread or not entry.volts:
@@ -88,8 +93,8 @@ def stands(base: KnowledgeBase, entries: Iterable[Numbered], gone: frozenset[int
     amp, nodes = Amp(), tuple(nodes)
     for number, entry in entries:
         if isinstance(entry, HoldAnswered):
-            if entry.hold in base.moves:
-                _moved(amp, base.moves[entry.hold], entry, number in gone, nodes)
+            if entry.hold in moves_of(base):
+                _moved(amp, moves_of(base)[entry.hold], entry, number in gone, nodes)
             continue
         if (work := work_of(base, entry)) is not None:
             _worked(amp, work)
@@ -97,7 +102,7 @@ def stands(base: KnowledgeBase, entries: Iterable[Numbered], gone: frozenset[int
     return amp
 
 
-def _moved(amp: Amp, move: model.Move, entry: HoldAnswered, gone: bool, nodes: tuple[str, ...]) -> None:
+def _moved(amp: Amp, move: model.Hold, entry: HoldAnswered, gone: bool, nodes: tuple[str, ...]) -> None:
     if move.blocks in model.POWERED:
         if not entry.cleared:
             amp.led = "none"
@@ -126,8 +131,8 @@ def _worked(amp: Amp, work: model.Work) -> None:
         amp.hot = True
         if amp.led != power_for(work.stage):
             amp.led = "none"  # out of turn: nobody knows whether the limiter is in
-    elif not amp.unplugged:
-        amp.unknown()  # somebody worked where nobody had made it safe: nobody knows now how it stands
+    elif not amp.unplugged and hands_of(work) != "outside":
+        amp.unknown()  # hands were in where nobody had made it safe: nobody knows now how it stands
 
 
 def _steps(base: KnowledgeBase, amp: Amp, entry: LogEntry, gone: bool) -> None:

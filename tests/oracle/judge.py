@@ -121,18 +121,18 @@ class _Before:
         if work.stage in model.POWERED:
             yield from self._powered(work, id_, hands)
         elif hands != "outside" or work.stage == "cold":
-            if not self.amp.safe_inside:
+            if not self.amp.safe_inside and move_to(self.base, "cold"):
                 kind = "hands in" if self.amp.unplugged else "hands in, plugged in"
                 yield self._breach(id_, kind, f"hands {hands}, the amp not unplugged, bled and measured")
-        elif not self.amp.unplugged:
+        elif not self.amp.unplugged and move_to(self.base, "look"):
             yield self._breach(id_, "plugged in", "a look at an amp that is not unplugged")
 
     def _powered(self, work: model.Work, id_: str, hands: str) -> Iterator[Breach]:
-        if self.amp.led != power_for(work.stage):
+        if self.amp.led != power_for(work.stage) and move_to(self.base, work.stage):
             yield self._breach(id_, "no move", f"{work.stage} work, the amp led to power: {self.amp.led}")
         if hands != "outside" and work.prepare is None:
             yield self._breach(id_, "hands in, plugged in", f"hands {hands} under power, and nothing prepared")
-        elif hands != "outside" and id_ not in self.amp.prepared:
+        elif hands != "outside" and id_ not in self.amp.prepared and self.base.moves:
             yield self._breach(id_, "not prepared", f"hands {hands}, not in before this power")
         yield from self._before_power(id_, work.stage)
         tubes_in = work.setup.get("power-tubes") != "out"
@@ -153,6 +153,8 @@ class _Before:
     def confirmed(self, entry: HoldAnswered) -> Iterator[Breach]:
         """What is wrong with a yes."""
         move, hold = self.base.moves.get(entry.hold), self.base.holds.get(entry.hold)
+        if move is None and hold is not None and hold.standing:
+            return
         if move is not None:
             yield from self.moved(move, entry.prepared)
             if wrong := volts_missing(move, entry, self.nodes):
@@ -175,7 +177,8 @@ class _Before:
                 yield self._breach(id_, "danger", f"{danger.finding}: {', '.join(danger.causes)}")
 
     def _way(self) -> Iterator[str]:
-        for check in move_to(self.base, "live").through:
+        move = move_to(self.base, "live")
+        for check in move.through if isinstance(move, model.Move) else ():
             if check in self.base.checks and holds_true(self.base.checks[check].needs, self.facts.amp) is not False:
                 taken_on = self._taken_on(f"untold/{check}") or self._taken_on(BEFORE_POWER)
                 if check not in self.amp.stepped and not taken_on:

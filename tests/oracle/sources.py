@@ -24,12 +24,12 @@ def small_base() -> KnowledgeBase:
     return load.load(SMALL)
 
 
-def random_job(session: Watching, seed: int, willing: float = 1.0) -> list[Breach]:
+def random_job(session: Watching, seed: int) -> list[Breach]:
     """The first breaches in what a job offers that is answered at random; none when it comes to its end."""
     session.wrong.clear()
     draw = random.Random(seed)
     bench = Bench(session.base, draw, hostile=seed % 3 == 2, healthy=draw.choice([0.5, 0.8, 0.95]))
-    bench.willing = willing
+    bench.willing = draw.choice([1.0, 1.0, 0.8])
     for _ in range(MOST_STEPS):
         now = session.read(bench.log)
         if session.wrong or now.next.kind in ("done", "held"):
@@ -46,7 +46,7 @@ def taken_anyhow(session: Watching, seed: int) -> list[Breach]:
     draw.shuffle(wanted)
     for _ in range(3):  # what was barred may be let through later
         for start in range(0, len(wanted), 4):
-            given = _given(session.base, draw, healthy, wanted[start : start + draw.choice([1, 4])])
+            given = _given(session.base, draw, healthy, wanted[start : start + draw.choice([0, 1, 4])])
             got = taken(session, log, given, AT)
             if breaches := session.oracle.walk([*log, *got.entries], start=len(log)):
                 return breaches
@@ -61,10 +61,10 @@ def _every(base: KnowledgeBase) -> Iterator[model.Work]:
 
 def _given(base: KnowledgeBase, draw: random.Random, healthy: float, wanted: list[model.Work]) -> Given:
     """One line of `take`: some work, and now and then the moves and holds, the volts right or wrong."""
-    moves = [(id_, True) for id_ in base.holds if draw.random() < 0.7]
+    moves = [(id_, draw.random() < 0.95) for id_ in base.holds if draw.random() < 0.7]
     return Given(
         holds=moves if draw.random() < 0.8 else [],
-        volts=[draw.choice([2.0, 2.0, 2.0, 300.0])],
+        volts=draw.choice([[2.0], [2.0], [2.0], [300.0], [2.0, 300.0], []]),
         repairs=[(one.id, _cause(base, one.id)) for one in wanted if isinstance(one, model.Repair)],
         values=[(one.id, _shown(base, draw, healthy, one)) for one in wanted if isinstance(one, model.Check)],
         undo=draw.random() < 0.1,

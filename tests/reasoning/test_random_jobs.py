@@ -6,10 +6,10 @@ import pytest
 from chopstick.engine.knowledge import load
 from chopstick.engine.reasoning.session import Session
 
-from ..amount import amount
+from ..amount import LONG, amount
 from ..oracle import Watching
 from ..shipped import shipped_knowledge
-from .random_jobs import play
+from .random_jobs import main, play
 
 SMALL = Path(__file__).parent.parent / "cli" / "kb"
 
@@ -23,6 +23,13 @@ def session() -> Watching:
 @pytest.mark.parametrize("seed", range(1, amount(3, 150)))
 def test_a_random_job(session: Watching, seed: int) -> None:
     play(session, seed)
+
+
+@pytest.mark.long
+def test_many_in_recycled_processes() -> None:
+    """Ten thousand on the shipped knowledge base in the long run, which takes hours; CHOPSTICK_TIMES=0.1 plays a
+    thousand."""
+    main(amount(2, 10_000), None if LONG else SMALL)
 
 
 @pytest.mark.long

@@ -88,7 +88,7 @@ def test_no_complaint_is_called_unexplained_when_what_was_mended_explains_it(job
 
 def test_nothing_unsafe_was_offered(job: Job) -> None:
     """At no step: no cold work before the amp is known to be discharged; nothing under power while a hold that bars it is
-    open or a look or cold check that bears on safety is still to be done. What the oracle would notice: test_wrong_orders."""
+    open or a look or cold check that bears on safety is still to be done. What the oracle would notice: tests/oracle/errors.py."""
     assert job.wrong == ()
 
 
