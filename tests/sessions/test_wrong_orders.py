@@ -131,7 +131,11 @@ def cold_while_charged(base: KnowledgeBase, _: Log, log: Log) -> bool:
     """Cold work after work under power, with nobody asked in between whether the amp is discharged."""
     charged = False
     for place, entry in enumerate(log):
-        if isinstance(entry, HoldAnswered) and base.holds[entry.hold].standing and base.holds[entry.hold].blocks == "cold":
+        if (
+            isinstance(entry, HoldAnswered)
+            and base.holds[entry.hold].standing
+            and base.holds[entry.hold].blocks == "cold"
+        ):
             charged = False
         for at, stage, _ in work(base, log[: place + 1]):
             if at == place and charged and stage == "cold":
