@@ -85,7 +85,8 @@ def _run(words: list[str], environment: dict[str, str], folder: str, *files: str
         os.chdir(folder)
         for number, (name, how) in enumerate(zip(files, (os.O_RDONLY, *2 * (os.O_WRONLY | os.O_CREAT,)), strict=True)):
             os.dup2(os.open(name, how, 0o600), number)
-        sys.stdin, sys.stdout, sys.stderr = open(0), open(1, "w"), open(2, "w")  # noqa: SIM115
+        # as at a real start: the descriptors stay open when the program puts streams of its own in their place
+        sys.stdin, sys.stdout, sys.stderr = (open(n, mode, closefd=False) for n, mode in enumerate("rww"))  # noqa: SIM115
         sys.argv = ["chopstick", *words]
         main()
         code = 0

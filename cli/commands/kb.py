@@ -12,6 +12,7 @@ from .. import exits
 from ..desk import Json, KnowledgeFolder, knowledge
 from ..knowledge_in_force import layers
 from ..screen.screen import Screen
+from .kb_dangers import list_dangers
 from .kb_report import report
 
 if TYPE_CHECKING:
@@ -35,8 +36,9 @@ app = typer.Typer(
 )
 app.command()(report)
 Section = Literal[
-    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms"
-]
+    "symptoms", "findings", "checks", "causes", "repairs", "holds", "rules", "parts", "prices", "inseparable", "terms",
+    "dangers",
+]  # fmt: skip
 
 
 @app.command()
@@ -109,13 +111,18 @@ def list_(
 ) -> None:
     """List the entries, by area.
 
-    Of parts also how many entries name them, and what they cost.
+    Of parts also how many entries name them, and what they cost. Dangers are the causes that can do harm: what each
+    bars while it is likely, and the findings by which it does.
 
     \b
     chopstick kb list causes --word capacitor
+    chopstick kb list dangers --word cord
     chopstick kb list parts --word capacitor
     """
     base = knowledge(kb)
+    if section == "dangers":
+        list_dangers(Screen(), base, word, as_json)
+        return
     terms = base.terms.values() if section in (None, "terms") else ()
     of_parts = _of_parts(base) if section in (None, "parts") else {}
     found = [

@@ -63,5 +63,5 @@ def _left(now: Standing) -> list[str]:
         for one in repairs_of(now)
         if one.state == "proposed" and one.cause not in told
     ]
-    left += [f"Not safe to use until this is fixed: {hold.text}" for hold in now.holds if hold.open]
+    left += [f"Not safe to use until this is taken care of: {hold.text}" for hold in now.holds if hold.open]
     return left

@@ -29,8 +29,8 @@ with late():
     from ...engine.jobs.shop import estimate
 
 STAGE = {
-    "look": "look (unplugged, eyes and fingers)",
-    "cold": "cold (unplugged, discharged)",
+    "look": "look (unplugged, still charged: hands stay outside)",
+    "cold": "cold (unplugged, bled and measured)",
     "first power": "first power (current limited)",
     "live": "live (high voltage present)",
     "play": "play (signal in)",

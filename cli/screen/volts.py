@@ -13,7 +13,7 @@ from ...engine.reasoning.session import FACTS_TO_BE_LIKE, LIKE_ENOUGH, Standing
 from .screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.reasoning.voltages import Suspect
+    from ...engine.reasoning.suspects import Suspect
     from ...engine.reports.volts import VoltsOfJob
 
 MOST_OFFERED = 4

@@ -81,7 +81,7 @@ def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
         now = sitting.read()
         if now.facts.holds.get(hold.hold) is not True:
             raise Changed
-    due = due_before_power(now, work)
+    due = due_before_power(now, work.stage, work.id)
     if due is not None:
         sitting.face.say(due.text)
         raise Changed
@@ -124,5 +124,7 @@ def amp_fact(sitting: AtTheBench, wanted: str) -> None:
     if not told:
         sitting.face.say("What of the amp? Type: amp FACT=VALUE, as in amp rectifier=5Y3GT")
         return
-    sitting.keep(AmpFactsTold(at=desk.now(), amp=told))
+    entry = AmpFactsTold(at=desk.now(), amp=told)
+    sitting.keep(entry)
+    sitting.face.say(f"Kept of the amp: {wording.entry_said(sitting.base, entry)}")
     raise Changed

@@ -23,7 +23,7 @@ def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
         if hold.answered and hold.kind == "standing":
-            step = Step("hold", hold.hold, why="it was so in an earlier sitting; is it still?")
+            step = Step("hold", hold.hold, why="it was so in an earlier sitting; is it still so?")
             if hold.hold in now.base.moves:
                 sitting.move(now, replace(step, kind="move", prepared=tuple(now.facts.set_up.prepared)))
             else:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from ...engine.bench.notation import show
 from ...engine.jobs.shop.minutes_left import expected
 from ...engine.knowledge import model
 from ...engine.knowledge.base import KnowledgeBase
@@ -16,7 +15,7 @@ from ...engine.reasoning.nodes import filter_nodes
 from ...engine.reasoning.outcomes import meanings
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.steps import Step
-from ...engine.reasoning.wording import percent, proof_wants
+from ...engine.reasoning.wording import percent, proof_wants, volts_said
 from ..screen import volts
 from ..screen.page import Page, PageBlock, Strip
 from ..screen.views import HAZARD, STAGE, minutes, parts_and_proof, range_name
@@ -128,8 +127,7 @@ def move(now: Standing, step: Step, above: Strip) -> Page:
         name: volts for name, volts in now.facts.set_up.volts.items() if found.volts and abs(volts) >= found.volts.below
     }
     if found.volts and high:
-        read = ", ".join(f"{name} {show(value, 'V')}" for name, value in high.items())
-        blocks.insert(0, PageBlock("not yet", f"{read}. {found.volts.high}"))
+        blocks.insert(0, PageBlock("not yet", f"{volts_said(high)}. {found.volts.high}"))
     blocks.append(PageBlock("why now", step.why))
     cautions = tuple(dict.fromkeys((found.text, *_cautions(now.base, found.cautions))))
     if found.volts:
@@ -150,7 +148,7 @@ def hold(now: Standing, step: Step, above: Strip, level: str) -> Page:
     blocks.append(PageBlock("bars", what))
     question, words = f"{state.ask} [yes, no]", ("yes", "no")
     if step.kind == "held":
-        blocks.insert(0, PageBlock("", "Nothing more is offered until this is fixed."))
+        blocks.insert(0, PageBlock("", "Nothing more is offered until this is taken care of."))
         if state.kind in ("danger", "untold") or state.against:
             on = "To do a check: check NAME. To enter a repair: repair."
             senior = (

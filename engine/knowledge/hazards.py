@@ -83,7 +83,10 @@ def _strictest(base: Knowledge, grave: Mapping[str, float]) -> model.Bars:
 
 
 def betrayed_by(base: Knowledge, cause: model.Cause) -> Mapping[str, model.Bars]:
-    """The findings by which a dangerous cause is betrayed: it shows them usually, and they forbid what it forbids."""
+    """The findings by which a dangerous cause is betrayed: it shows them usually, and they forbid what it forbids. None
+    for a cause that forbids nothing."""
+    if bars_of(cause) == "nothing":
+        return {}
     wanted = STRICTER.index(bars_of(cause))
     return {
         id_: forbids.bars

@@ -74,6 +74,7 @@ class Score:
 def unsafe_in(now: Standing, work: model.Work, what: str) -> Unsafe | None:
     """Why a check or repair would be unsafe now; None when it would not be."""
     due = now.plan.safety_checks() if work.stage in model.POWERED else []
+    due += [check for check in now.plan.way_up() if work.stage in ("live", "play") and check.id != work.id]
     if due:
         return Unsafe(what, f"nothing goes under power before: {'; '.join(check.name for check in due)}")
     hold = now.plan.blocked_by(work)

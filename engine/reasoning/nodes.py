@@ -8,6 +8,7 @@ from ..bench.notation import show
 from ..knowledge import model
 from .log import HoldAnswered
 from .session import Standing
+from .wording import volts_said
 
 
 def filter_nodes(standing: Standing) -> tuple[str, ...]:
@@ -35,6 +36,5 @@ def volts_trouble(standing: Standing, move: model.Move, entry: HoldAnswered) -> 
         return f"'{move.id}' wants the volts read at each filter node{named}, as {move.id}=3V,1V"
     high = {name: volts for name, volts in entry.volts.items() if abs(volts) >= wanted.below}
     if high:
-        read = ", ".join(f"{name} {show(volts, 'V')}" for name, volts in high.items())
-        return f"not below {show(wanted.below, 'V')} yet: {read}. {wanted.high}"
+        return f"not below {show(wanted.below, 'V')} yet: {volts_said(high)}. {wanted.high}"
     return ""

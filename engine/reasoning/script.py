@@ -66,10 +66,10 @@ class Expect(_Strict):
 
 
 class AnswerFile(_Strict):
-    """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name, or a list of these for
-    one that is taken again, each in its turn; with a circuit (its name), also volts by test point. otherwise: what is
-    answered where the file names no answer to what must be told before power, or passed before the amp goes back:
-    can't tell, or what a healthy amp shows."""
+    """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
+    name), also volts by test point; a list where it is taken again, each in its turn. otherwise: what is answered where
+    the file names no answer to what must be told before power, or passed before the amp goes back: can't tell, or what
+    a healthy amp shows."""
 
     job: str
     amp: dict[str, AmpValue] = {}

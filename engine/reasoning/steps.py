@@ -228,7 +228,7 @@ class Plan:
             checks = list(self._checks(worthwhile(found())))
             yield from filter(self.here, (*checks, *sure))
             yield from sure
-            first = [step for step in checks if step.worth is None]  # a rule put it first in its stage: before proofs
+            first = [step for step in checks if step.worth is None]  # by a rule: at its stage before proofs
             due = (*first, *proofs, *self._read_again())
             yield from sorted(due, key=lambda step: reach(self.work(step).stage))
             yield from checks

@@ -30,6 +30,7 @@ from .expected_readings import WouldRead, points_of
 from .facts import Facts, Said, VoltsRead
 from .ranking import Causes, Volts
 from .subsets import Array
+from .suspects import Suspect
 
 ACCOUNTS = 0.1  # a cause repaired accounts for a stage that was off when it explains it at least this well
 LIKELY = 0.05  # faults less probable than this are not named
@@ -127,21 +128,6 @@ class Epoch:
     entry: int
     check: str
     repaired: frozenset[str]
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """A fault of the circuit that the volts point to. predicted: {test point: volts} with it, at the points read. same:
-    faults that no reading at any test point tells from it, itself first; checks: what would. causes: it may be."""
-
-    fault: str
-    text: str
-    stage: str
-    probability: float
-    predicted: Mapping[str, float]
-    same: tuple[str, ...]
-    checks: tuple[str, ...]
-    causes: tuple[str, ...]
 
 
 @dataclass(frozen=True)

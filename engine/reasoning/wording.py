@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from ..bench.notation import show
 from ..knowledge import model
@@ -91,11 +91,16 @@ def _said(base: KnowledgeBase, entry: LogEntry) -> str:
         said = {name: show(value, readings[name].unit) for name, value in entry.values.items() if name in readings}
         return ", ".join(f"{name} {value}" for name, value in said.items()) if len(said) > 1 else "".join(said.values())
     if isinstance(entry, HoldAnswered):
-        volts = ", ".join(f"{name} {show(value, 'V')}" for name, value in entry.volts.items())
-        told = [volts or ("yes" if entry.cleared else "no")]
-        told += [f"made ready: {base.checks[id_].name}" for id_ in entry.prepared if id_ in base.checks]
+        told = [volts_said(entry.volts) or ("yes" if entry.cleared else "no")]
+        ready = [base.checks[id_].name for id_ in entry.prepared if id_ in base.checks]
+        told += [f"made ready: {', '.join(ready)}"] if ready else []
         return "; ".join((*told, entry.reason) if entry.reason else told)
     return "done" if isinstance(entry, RepairDone) else ""
+
+
+def volts_said(volts: Mapping[str, float]) -> str:
+    """What was read at the filter nodes; those without a name of a circuit by their number."""
+    return ", ".join(f"{name.replace('node_', 'filter node ')} {show(value, 'V')}" for name, value in volts.items())
 
 
 def proof_wants(base: KnowledgeBase, proof: model.Proof) -> str:

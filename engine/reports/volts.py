@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..reasoning.session import Standing
-from ..reasoning.voltages import Suspect
+from ..reasoning.suspects import Suspect
 from ..report import Report
 
 

@@ -42,12 +42,13 @@ def test_what_can_not_be_taken_is_told_and_nothing_is_kept(run: Run, opened: int
 
 def test_what_bears_on_safety_is_asked_before_the_complaints(process: Run) -> None:
     """By hand over the shipped knowledge: the mains come before any talk of tone, and what is left open stays open."""
-    ran = process("intake", typed="Old combo\n117 V\n230\ntwo-wire\nit crackles when I turn the volume\n1\n\n")
+    ran = process("intake", typed="Old combo\n117 V\n230\ntwo-wire\n\nit crackles when I turn the volume\n1\n\n")
     assert ran.code == 0, ran.err
     asked = [line for line in ran.out.splitlines() if line.startswith("> ")]
     player = next(number for number, line in enumerate(asked) if "player say" in line)
     assert "Mains voltage" in asked[1]
-    assert player == 4
+    assert "power transformer" in asked[4]
+    assert player == 5
     assert not [line for line in asked[player:] if "ains" in line]
     amp = process("show", "1", "--json").json["amp"]
     assert amp == {"mains-cord": "two-wire", "mains-designed": 117.0, "mains-here": 230.0}

@@ -60,8 +60,10 @@ def test_an_unknown_word_is_no_entry(run: Run) -> None:
 
 def test_the_bench_explains_the_words_on_the_screen_or_one(run: Run) -> None:
     run("intake", "--title", "Combo", "--complaint", "knob-crackle=scratchy volume knob", kb=None)
-    ran = run("bench", "1", typed="?\n? red plates\n? motrboating\n? xylophone\nstop\n", kb=None)
-    assert "A power resistor of the speaker's impedance" in ran.out
+    ran = run("bench", "1", typed="?\nyes\n?\n? red plates\n? motrboating\n? xylophone\nstop\n", kb=None)
+    told = " ".join(ran.out.split())
+    assert "Those in the supply store enough to kill" in told  # of the move, unplug
+    assert "A power resistor of the speaker's impedance" in told  # of the first look, at the load
     assert "A power tube draws so much" in ran.out
     assert "'motrboating' is not in the glossary. What comes near:" in ran.out
     assert "'xylophone' is not in the glossary." in ran.out

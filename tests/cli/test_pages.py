@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -12,9 +13,12 @@ import pytest
 from chopstick.cli.screen.page import Page, headline
 from chopstick.cli.screen.terminal_pages import layout
 from chopstick.cli.sitting import steering_words, step_page
+from chopstick.engine.knowledge.model import POWERED
+from chopstick.engine.reasoning.holds import HoldState
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session, Standing
-from chopstick.engine.reasoning.steps import Step
+from chopstick.engine.reasoning.set_up import prepared_first
+from chopstick.engine.reasoning.steps import MOST_CLIPS, Step
 from chopstick.engine.reports.repairs import repair_of
 
 from ..amount import amount
@@ -36,7 +40,7 @@ def now() -> Standing:
 
 @pytest.fixture(scope="module")
 def pages(now: Standing) -> list[Page]:
-    """A page of every seventh check for a junior (of some for a senior too), of every hold, and of every fifteenth cause's
+    """A page of every seventh check for a junior (of some for a senior too), of every move and hold, and of every fifteenth cause's
     repair; in the long run, of all."""
     base, above = now.base, step_page.strip(now, [], 12)
     found = []
@@ -46,7 +50,16 @@ def pages(now: Standing) -> list[Page]:
         asked = f"{check.ask} [{', '.join(check.answers)}]" if check.answers else f"Reading 1 of 6. {longest} (-10 to 800 V):"
         for level in ("junior", "senior") if number % 5 == 0 else ("junior",):
             found.append(step_page.check(now, step, above, level).asking(asked, tuple(check.answers)))
-    found += [step_page.hold(now, Step("hold", id_, why="stands before the plates"), above) for id_ in base.holds]
+    moves = [Step("move", id_, why="for: plates") for id_ in base.moves]
+    found += [step_page.move(now, step, above) for step in moves]
+    prepared = tuple(id_ for id_, check in base.checks.items() if prepared_first(check))[:MOST_CLIPS]
+    found += [step_page.move(now, replace(step, prepared=prepared), above) for step in moves if base.moves[step.id].blocks in POWERED]
+    held = replace(now, holds=tuple(HoldState.of(hold, None) for hold in base.holds.values()))
+    why = "stands before the plates"
+    found += [step_page.hold(held, Step("hold", id_, why=why), above, "junior") for id_ in base.holds if id_ not in base.moves]
+    for kind in ("danger", "untold"):
+        of_kind = replace(now, holds=tuple(replace(hold, kind=kind) for hold in held.holds))
+        found += [step_page.hold(of_kind, Step("held", hold.hold, why=why), above, "senior") for hold in of_kind.holds[:5]]
     for cause in list(base.causes.values())[:: amount(15, 1)]:
         if cause.id in now.ranking.probability:
             repair = repair_of(now, cause.repairs[0], cause.id, "proposed")
@@ -124,7 +137,7 @@ def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, 
     """The caution is confirmed before the first live check, after a look at what the safety checks found."""
     terminal = Terminal(jobs, "bench", str(opened), size=size, level="junior")
     lines = terminal.shows("CHECK: Look at the mains cord", "CAUTION", "Amp unplugged at the wall", CORD)
-    assert lines[0].startswith(f"job {opened} | stage: look")  # the strip is on top, the line to type on at the bottom
+    assert lines[0].startswith(f"job {opened} | amp: not known to be unplugged")  # the strip is on top, the line to type on at the bottom
     assert lines[-1].startswith(">")
     terminal.says("yes", "HOLD: stop here first", "Chassis propped", LIVE)
     terminal.says("yes", "BEFORE POWER: the safety checks so far", "Look at the mains cord", "Is each of these still so?")
@@ -136,7 +149,7 @@ def test_a_juniors_first_steps_on_every_size(size: tuple[int, int], jobs: Path, 
     terminal.type("stop")
     assert "Everything entered is kept" in terminal.end()
     resumed = Terminal(jobs, "bench", str(opened), size=size, level="junior")
-    resumed.shows("it was cleared in an earlier sitting; is it still so?", LIVE)
+    resumed.shows("it was so in an earlier sitting; is it still so?", LIVE)
     resumed.close()
 
 
@@ -169,7 +182,7 @@ def test_a_screen_reader_gets_sentences_in_reading_order(jobs: Path, opened: int
     terminal = Terminal(jobs, "bench", str(opened), "--plain", size=(200, 60))
     terminal.shows(CORD)
     told = terminal.scrolled
-    order = ["stage: look", "CHECK: Look at the mains cord", "caution: Amp unplugged", "normal: Three wires", CORD]
+    order = ["amp: not known to be unplugged", "CHECK: Look at the mains cord", "caution: Amp unplugged", "normal: Three wires", CORD]
     assert sorted(order, key=told.index) == order
     terminal.says("yes", "Look at the mains cord: yes", LIVE)
     terminal.says("where", "69%, Dirty control track", LIVE)

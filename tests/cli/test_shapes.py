@@ -13,6 +13,7 @@ import yaml
 from chopstick.engine import reports
 from chopstick.engine.report import Report
 from chopstick.engine.reports.coverage import Coverage
+from chopstick.engine.reports.dangers import Dangers
 from chopstick.engine.reports.knowledge import EntriesListed, KnowledgeCheck, LintManual, WholeEntry
 from chopstick.engine.reports.reasons import Reasons
 from chopstick.engine.reports.standing import StandingOfJob
@@ -133,6 +134,22 @@ def test_kb_commands(run: Run) -> None:
     shaped(WholeEntry, whole)
     assert {"set-bias", "fit-rectifier"} <= set(whole["used_by"])
     shaped(LintManual, run("kb", "check", "--explain", "unreachable-cause", "--json").json)
+
+
+def test_each_danger_is_listed_with_what_it_bars_and_by_which_findings(run: Run) -> None:
+    ran = run("kb", "list", "dangers", "--json")
+    shaped(Dangers, ran.json)
+    told = {one["cause"]: one for one in ran.json["dangers"]}
+    assert set(told) == {"bias-too-hot", "supply-too-high", "earth-lost"}
+    assert (told["earth-lost"]["hazard"], told["earth-lost"]["bars"]) == ("shock", "power")
+    assert {one["finding"]: one["bars"] for one in told["earth-lost"]["by"]} == {
+        "cord-two-wire": "power", "chassis-unearthed": "power",
+    }  # fmt: skip
+    assert (told["bias-too-hot"]["bars"], told["bias-too-hot"]["by"]) == ("nothing", [])
+    text = " ".join(run("kb", "list", "dangers", "--word", "earth").out.split())
+    assert "Protective earth missing (earth-lost): shock, bars power" in text
+    assert "(cord-two-wire: bars power)" in text
+    assert "bias-too-hot" not in text
 
 
 def test_kb_report(run: Run, tmp_path: Path) -> None:

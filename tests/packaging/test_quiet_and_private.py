@@ -23,7 +23,7 @@ AMP = ("--title", "a combo", "--complaint", "knob-crackle=it crackles", "--amp",
 COMMANDS = [
     ("demo",),
     ("intake", *AMP),
-    ("take", "1", "sweep-pot-ohms=jumps", "--hold", "discharged=yes", "--note", "rough"),
+    ("take", "1", "sweep-pot-ohms=jumps", "--hold", "discharged=2V", "--note", "rough"),
     ("show", "1"),
     ("jobs",),
     ("kb", "check"),

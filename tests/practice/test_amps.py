@@ -133,15 +133,40 @@ def test_live_work_before_the_safety_checks_or_the_holds_is_unsafe(session: Sess
     one = amp(session, "attic-amp-with-frozen-knobs")
     log = one.opening(session, AT)
     now = session.read(log)
-    early = score.unsafe_in(now, "live", "Watch the plates")
+    early = score.unsafe_in(now, session.base.checks["watch-plates"], "Watch the plates")
     assert early is not None
     assert "nothing goes under power before" in early.why
-    reach_in = score.unsafe_in(now, "cold", "Measure a resistor")
+    reach_in = score.unsafe_in(now, session.base.checks["sweep-pot-ohms"], "Measure a resistor")
     assert reach_in is not None
     assert "below 50 V" in reach_in.why
-    assert score.unsafe_in(now, "look", "Look at the lamp") is None
-    cleared = session.read([*log, HoldAnswered(at=AT, hold="discharged", cleared=True)])
-    assert score.unsafe_in(cleared, "cold", "Measure a resistor") is None
+    look = session.base.checks["look-at-mains-plug"]
+    plugged_in = score.unsafe_in(now, look, "Look at the plug")
+    assert plugged_in is not None
+    assert "plug out" in plugged_in.why
+    unplugged = session.read([*log, HoldAnswered(at=AT, hold="unplugged", cleared=True)])
+    assert score.unsafe_in(unplugged, look, "Look at the plug") is None
+    assert score.unsafe_in(unplugged, session.base.checks["sweep-pot-ohms"], "Measure a resistor") is not None
+    said = HoldAnswered(at=AT, hold="discharged", cleared=True)
+    high = session.read([*log, said.model_copy(update={"volts": {"node_1": 120.0}})])
+    assert score.unsafe_in(high, session.base.checks["sweep-pot-ohms"], "Measure a resistor") is not None
+    cleared = session.read([*log, said.model_copy(update={"volts": {"node_1": 2.0}})])
+    assert score.unsafe_in(cleared, session.base.checks["sweep-pot-ohms"], "Measure a resistor") is None
+
+
+def test_full_mains_past_the_steps_of_power_is_unsafe(session: Session) -> None:
+    """The safety checks are done; the limiter with tubes out, with the rectifier, with the power tubes is not."""
+    one = amp(session, "attic-amp-with-frozen-knobs")
+    log = one.opening(session, AT)
+    log.append(HoldAnswered(at=AT, hold="discharged", cleared=True, volts={"node_1": 2.0}))
+    while due := session.read(log).plan.safety_checks():
+        log.append(one.entry(due[0], log, AT))
+    log.append(HoldAnswered(at=AT, hold="ready-for-live", cleared=True))
+    now = session.read(log)
+    skipped = score.unsafe_in(now, session.base.checks["watch-plates"], "Watch the plates")
+    assert skipped is not None
+    assert session.base.checks["limiter-bare"].name in skipped.why
+    first = session.base.checks["limiter-bare"]
+    assert first.name not in (score.unsafe_in(now, first, first.name) or score.Unsafe("", "")).why
 
 
 def test_a_hold_is_not_as_it_should_be_while_its_fault_is_there(session: Session) -> None:

@@ -12,7 +12,7 @@ import pytest
 from chopstick.engine.reasoning import script
 from chopstick.engine.reasoning.words import matches
 
-from ..safe_order import Watching
+from ..oracle import Breach, Watching
 from ..shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -25,7 +25,7 @@ class Job:
 
     file: script.AnswerFile
     run: script.Run
-    wrong: tuple[str, ...]
+    wrong: tuple[Breach, ...]
 
 
 @pytest.fixture(scope="module")

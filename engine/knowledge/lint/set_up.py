@@ -48,7 +48,7 @@ def hands_where_they_kill(look: Look) -> Iterator[Problem]:
 
 @lint("error", always=True)
 def words_of_hands_under_power(look: Look) -> Iterator[Problem]:
-    """The text of work under power names clipping, lifting, soldering or tugging (the words in kb/moves.yaml), but
+    """The text of work under power tells of clipping, lifting, soldering or tugging (the words in kb/moves.yaml), but
     its hands are said to be outside. Say where the hands go, and move that part of the text to `prepare`.
     """
     if not look.base.words_of_hands:
@@ -58,7 +58,7 @@ def words_of_hands_under_power(look: Look) -> Iterator[Problem]:
         text = work.do if isinstance(work, model.Check) else " ".join(work.steps)
         found = words.search(text)
         if work.stage in POWERED and work.hands == "outside" and found:
-            message = f"names '{found[0]}' under power, with the hands outside"
+            message = f"tells of '{found[0]}' under power, with the hands outside"
             yield look.problem(section, work, (), message, key=True)
 
 
@@ -74,7 +74,7 @@ def danger_unsaid(look: Look) -> Iterator[Problem]:
 def danger_not_barred(look: Look) -> Iterator[Problem]:
     """A cause that can shock, burn or ruin, and that no finding would bar: power would go on with the fault in plain
     sight. It must usually show a finding of a check that mostly means danger; where that can't be counted from the
-    odds, say `bars: true` on the finding. What bars what: chopstick kb list dangers.
+    odds, say `bars: true` on the finding. The list of dangers tells what bars what.
     """
     for cause in look.base.causes.values() if look.base.moves else ():
         if bars_of(cause) != "nothing" and not betrayed_by(look.base, cause):
