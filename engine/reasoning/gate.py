@@ -42,8 +42,8 @@ def passed(
             now = session.read([*log, *entries])
             wanted = work_of(now.base, entry) if not _skipped(entry) else None
             hold = now.plan.blocked_by(wanted) if wanted is not None else None
-            if hold is None and wanted is not None:
-                hold = due_before_power(now, wanted)
+            if wanted is not None and (hold is None or hold.kind == "standing"):
+                hold = due_before_power(now, wanted) or hold
             if hold is None:
                 break
             if hold.hold not in yes or hold.against or not is_cleared_by(now.base, yes[hold.hold]):
