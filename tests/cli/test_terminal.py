@@ -46,7 +46,7 @@ def test_a_whole_session_with_a_slip_a_step_back_a_why_a_hold_a_stop_and_a_resum
     bench.says("yes", "HOLD: stop here first", LIVE, "Look at the mains cord -> yes")
     bench.says("maybe", "whole word", LIVE)  # a hold takes nothing but yes
     bench.says("yes", "CHECK: Measure DC across the control", "Lethal voltage is present", VOLTS)
-    bench.says("why", "It takes 7 min with moving the work to its stage", "Lethal voltage is present", VOLTS)
+    bench.says("why", "It takes 4 min with moving the work to its stage", "Lethal voltage is present", VOLTS)
     bench.says("back", "Taken back: Are you set up", LIVE)
     bench.says("yes", "CHECK: Measure DC across the control", VOLTS)
     bench.says("2,5", "a comma may mean", VOLTS)  # refused with the reason
@@ -165,7 +165,7 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("", "power transformer")
     terminal.says("", "What does the player say")
     terminal.says("the knob is all scratchy", "Crackles when a knob is turned", "Which is meant")
-    terminal.says("9", "Type a number from 1 to", "Which is meant")
+    terminal.says("9", "Type numbers from 1 to", "Which is meant")
     terminal.says("1", "What else")
     terminal.says("", "About the amp", "How was it kept")
     terminal.says("damp", "About the job", "Serial number")
