@@ -7,7 +7,7 @@ from ...engine.knowledge import model
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
 from ...engine.reasoning.gate import stands_before
-from ...engine.reasoning.log import AmpFactsTold, Answer
+from ...engine.reasoning.log import AmpFactsTold, Answer, HoldAnswered
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.set_up import prepared_first
 from ...engine.reasoning.steps import Step
@@ -78,8 +78,9 @@ def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
         else:
             sitting.face.say(hold.text if hold.kind == "untold" else f"{hold.text} {hold.against or hold.ask}")
             raise Changed
-        now = sitting.read()
-        if now.facts.holds.get(hold.hold) is not True:
+        now, said = sitting.read(), sitting.job.log[-1]
+        too_high = isinstance(said, HoldAnswered) and said.cleared  # bled and read again, the move opens the way
+        if now.facts.holds.get(hold.hold) is not True and not too_high:
             raise Changed
 
 

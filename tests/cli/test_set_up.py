@@ -171,6 +171,7 @@ def test_another_check_a_complaint_that_is_gone_and_a_word_on_the_amp(
     bench.says("check no-such-thing", "No check has 'no-such-thing' in its name.")
     bench.says("check plate", "Which? Type: check NAME", "plate-dissipation")
     bench.says("check sweep-pot-ohms", "MOVE: Unplug, bleed and measure", VOLTS)
+    bench.says("120", "Not below 50 V yet: filter node 1 120 V", "MOVE: Unplug, bleed and measure", VOLTS)
     bench.says("2 1", "CHECK: Sweep the control slowly on an ohmmeter")
     bench.says("amp reverb=absent", "Kept of the amp: reverb absent")
     bench.says("amp reverb=loud", "reverb", "present")
