@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,7 +18,7 @@ from ..desk import Json
 from ..screen.screen import Screen
 
 if TYPE_CHECKING:
-    from ...engine.circuit.chart import Chart
+    from ...engine.circuit.chart import Chart, Signals
     from ...engine.circuit.dictionary import Dictionary
     from ...engine.circuit.expected import Meter
     from ...engine.circuit.files import CircuitFile
@@ -32,13 +32,27 @@ with late():
 
     from ...engine.bench import notation
     from ...engine.circuit import chart as circuit_chart
-    from ...engine.circuit import collection, dictionary_files, expected, files, network, solve
+    from ...engine.circuit import (
+        collection,
+        dictionary_files,
+        expected,
+        files,
+        inferred,
+        network,
+        quantities,
+        schematic,
+        solve,
+        spice_netlist,
+    )  # fmt: skip
     from ...engine.circuit import rank as circuit_rank
     from ...engine.circuit import readings as circuit_readings
     from ...engine.circuit import response as circuit_response
     from ...engine.reference import errors, text
     from ...engine.reports import circuit
     from .. import knowledge_in_force, written
+
+#: A first ranking of so few readings is not worth solving every two faults for.
+FEW_READINGS = 3
 
 circuit_app = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
@@ -71,9 +85,13 @@ def _told() -> Iterator[None]:
 
 
 def _load(name: str) -> CircuitFile:
+    """A circuit by file or name; what looks like a slip in a file of one's own is told on standard error."""
     path = Path(name)
     if path.suffix in (".yaml", ".yml") or path.exists():
-        return files.load_circuit(path)
+        found = files.load_circuit(path)
+        for problem in found.warnings:
+            Screen().trouble(str(problem))
+        return found
     return collection.Circuits(None, knowledge_in_force.layers(None)).find(name)
 
 
@@ -106,6 +124,9 @@ def volts(
     ] = None,
     meter: MeterOption = "10M",
     plot: Annotated[bool, typer.Option("--plot", help="Draw the bands beside the figures.")] = False,
+    signals: Annotated[
+        bool, typer.Option("--signals", help="Show what AC reads too: signal levels, gains, ripple, hum.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Print the voltage chart of a circuit.
@@ -114,6 +135,7 @@ def volts(
 
     \b
     chopstick circuit volts fixed-bias-2x6v6gt-split-load
+    chopstick circuit volts fixed-bias-2x6v6gt-split-load --signals --fault C3.open
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --fault R3.open
     chopstick circuit volts fixed-bias-2x6v6gt-split-load --change main=5AR4 --change R17=47k
     """
@@ -122,14 +144,41 @@ def volts(
         changes = _changes(list(change or ()))
         sound = circuit_chart.chart(loaded.circuit, taken)
         other = None
+        heard: tuple[Signals, Signals | None] | None = None
+        if signals or as_json:
+            heard = circuit_chart.signals(loaded.circuit), None
         if fault or changes:
-            other = circuit_chart.chart(
-                circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit, taken, fault
-            )
-    if as_json:
-        Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes))
-    else:
-        _chart_text(loaded, sound, other, plot)
+            changed = circuit_chart.changed(loaded.circuit, changes) if changes else loaded.circuit
+            other = circuit_chart.chart(changed, taken, fault)
+            if heard:
+                heard = heard[0], circuit_chart.signals(changed, fault, loaded.circuit)
+    if as_json and heard:
+        Screen().json(circuit.voltage_chart(loaded, sound, other, fault, changes, heard))
+        return
+    _chart_text(loaded, sound, other, plot)
+    if heard:
+        _signals_text(*heard)
+
+
+def _signals_text(sound: Signals, other: Signals | None) -> None:
+    screen = Screen()
+    screen.heading("Signals")
+    screen.line(
+        f"Levels: a sine of {notation.show(sound.driven_V, 'V')} RMS from a generator at the input, the controls as "
+        "the circuit file has them, reverb and tremolo off, a dummy load. Ripple and hum: no signal, the input "
+        "shorted. A gain: the generator at that tube's grid. All in AC volts RMS."
+    )
+    screen.line(
+        "CAUTION: put a blocking capacitor (100 nF, 630 V) between instrument and any plate, grid or supply node, "
+        "with 1 megohm to the chassis behind it; clip it on with the power off and the capacitors below 50 V. "
+        "Without it the B+ goes into the instrument, and into you."
+    )
+    rows = [["reading", "good", "band", *(["changed"] if other else [])]]
+    for k, row in enumerate(sound.rows):
+        good, low, high = (quantities.in_words(one, row.unit) for one in (row.reading, row.low, row.high))
+        changed = [quantities.in_words(other.rows[k].reading, row.unit)] if other else []
+        rows.append([row.name, good, f"{low} to {high}", *changed])
+    screen.table(rows)
 
 
 def _chart_text(loaded: CircuitFile, sound: Chart, other: Chart | None, plot: bool) -> None:
@@ -199,17 +248,22 @@ def rank(
     A readings file is a mapping, volts in trade notation:
       v1a.plate: 288
       bias_feed: -38V
+      v1b.plate at 1kHz: 2.7V     the generator at the input, as `circuit volts --signals` says
+      bplus_2 ripple: 0.4V
+      across R15: 17.2V           or: v1a.plate to v1b.plate, through R15, ohms across R3
     or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
     """
     with _told():
         loaded, taken = _load(file), _meter(meter)
-        all_read = [circuit_readings.load_readings(path, loaded.circuit.test_points) for path in readings]
+        all_read = [circuit_readings.load_readings(path, loaded.circuit) for path in readings]
         built: dict[tuple[float, float], Dictionary] = {}
         told: list[tuple[Readings, FaultRanking, Dictionary]] = []
         for one in all_read:
             key = (one.meter_ohm or taken.ohm, one.mains_V or loaded.circuit.mains.volts)
             if key not in built:
-                built[key] = dictionary_files.dictionary(_at_mains(loaded, key[1]), _with_ohm(taken, key[0]))
+                built[key] = dictionary_files.dictionary(
+                    _at_mains(loaded, key[1]), _with_ohm(taken, key[0]), pairs=len(one.values) > FEW_READINGS
+                )
             told.append((one, circuit_rank.rank(built[key], one.values), built[key]))
     made = circuit.ranking_of_circuit(loaded, told, most)
     screen = Screen()
@@ -218,7 +272,7 @@ def rank(
         return
     screen.line(f"CAUTION: {made.caution}")
     for result in made.results:
-        _rank_text(screen, result)
+        _rank_text(screen, result, {name: told[0][2].quantity(name).unit for name in result.readings})
 
 
 def _at_mains(loaded: CircuitFile, mains_V: float) -> Circuit:
@@ -233,7 +287,7 @@ def _with_ohm(meter: Meter, ohm: float) -> Meter:
     return dataclasses.replace(meter, ohm=ohm)
 
 
-def _rank_text(screen: Screen, told: RankedReadings) -> None:
+def _rank_text(screen: Screen, told: RankedReadings, units: Mapping[str, str]) -> None:
     screen.heading(told.file)
     if not told.explained:
         screen.line(
@@ -245,7 +299,12 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
             [n.fault, f"{n.text}{'' if n.severity in n.text else ' (' + n.severity + ')'}", f"again at {n.read_again}"]
             for n in told.nearest[:3]
         )
-    screen.line(f"Nothing wrong: {told.healthy:.0%}.")
+    if told.unread:
+        screen.line(f"Nothing that was read shows a fault ({told.healthy:.0%}); that is too early for 'nothing wrong'.")
+        screen.line("Not read yet, and what it would show:")
+        screen.table([one.reading, ", ".join(one.faults[:4])] for one in told.unread[:4])
+    else:
+        screen.line(f"Nothing wrong: {told.healthy:.0%}.")
     screen.table(
         [f"{f.probability:.0%}", f.fault, f"{f.text}{'' if f.severity in f.text else ' (' + f.severity + ')'}"]
         for f in told.faults
@@ -255,7 +314,8 @@ def _rank_text(screen: Screen, told: RankedReadings) -> None:
         screen.line()
         screen.line(f"Read and predicted with {first.fault}:")
         screen.table(
-            [point, f"{value:.1f} V", f"{first.predicted[point]:.1f} V"] for point, value in told.readings.items()
+            [name, *(quantities.in_words(one, units[name]) for one in (value, first.predicted[name]))]
+            for name, value in told.readings.items()
         )
         if len(first.same_readings) > 1:
             screen.line(f"The same readings: {', '.join(first.same_readings)}. To tell them apart:")
@@ -328,6 +388,68 @@ def new(
             raise FileNotFoundError(f"{out} is there already; name another file")
         written.write(out, starter.encode(), over=False)
     Screen().line(f"Written to {out}. Try it: chopstick circuit volts {out}")
+
+
+@circuit_app.command(name="from")
+def from_netlist(
+    file: Annotated[Path, typer.Argument(metavar="NETLIST", help="A SPICE netlist, or a KiCad netlist.")],
+    supply: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--supply", metavar="NODE=VOLTS", help="Where the B+ (or bias) is fed, if the netlist has no source."
+        ),
+    ] = None,
+    output: Annotated[
+        str,
+        typer.Option(
+            "--output", metavar="'PLATE B+ PLATE 8k'", help="The output transformer: its nodes and impedance."
+        ),
+    ] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Write to a file instead of the screen.")] = None,
+) -> None:
+    """Make a circuit file from a schematic editor's netlist.
+
+    Parts, values, nodes and tubes are taken over; plate loads, cathode resistors, coupling capacitors and stages are
+    told from how they are joined. What a netlist can't say is asked for at the top of the file.
+
+    \b
+    chopstick circuit from amp.net --supply bplus_1=310 --output 'v3.plate bplus_1 v4.plate 8k' --out our-amp.yaml
+    """
+    with _told():
+        told = inferred.OutputGiven(*_output(output)) if output else None
+        supplies = {node: float(volts.rstrip("vV")) for node, volts in _changes(list(supply or ())).items()}
+        found = inferred.drawn(schematic.read(file), file.stem, supplies, told)
+        text = inferred.written(found)
+        if out is None:
+            sys.stdout.write(text)
+            return
+        if out.exists():
+            raise FileNotFoundError(f"{out} is there already; name another file")
+        out.write_text(text, encoding="utf-8")
+    screen = Screen()
+    screen.line(f"Written to {out}. To be settled by you:")
+    screen.bullets(found.asked)
+    screen.line(f"Then try it: chopstick circuit volts {out}")
+
+
+def _output(text: str) -> tuple[tuple[str, ...], float]:
+    *nodes, ohm = text.split()
+    if len(nodes) not in (2, 3):
+        raise ValueError(f"'{text}' is not an output transformer: write plate, B+ and (push-pull) plate, then its ohms")
+    return tuple(nodes), notation.parse(ohm, "ohm").value
+
+
+@circuit_app.command()
+def netlist(file: File) -> None:
+    """Write a circuit as a SPICE netlist.
+
+    With the tube laws that chopstick uses, and each supply held at the volts it gives.
+
+    \b
+    chopstick circuit netlist single-ended-6v6gt > amp.cir
+    """
+    with _told():
+        sys.stdout.write(spice_netlist.netlist(_load(file).circuit))
 
 
 STARTER = """\

@@ -10,7 +10,7 @@ from ...engine.reports.repairs import RepairOfJob, repairs_of
 from ...engine.reports.verdict import outcome
 from . import heads
 from .models import HandBack, HowItEnded
-from .readings import compared
+from .readings import compared, last_tests
 
 
 def hand_back(now: Standing, log: Log, job: int) -> HandBack:
@@ -21,6 +21,7 @@ def hand_back(now: Standing, log: Log, job: int) -> HandBack:
         head=heads.owners_head("Hand-back report", now, log, job),
         endings=tuple(HowItEnded(one.says, outcome(now, one), one.verdict == "proven") for one in now.complaints),
         compared=tuple(compared(now, log)),
+        tested=tuple(last_tests(now, log)),
         found=tuple(_found(now, id_) for id_ in found),
         done=tuple(f"{one.name}{_parts(one)}: {_DONE[one.state]}" for one in done),
         left=tuple(_left(now)),

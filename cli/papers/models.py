@@ -200,12 +200,22 @@ class SideBySide:
 
 
 @dataclass(frozen=True)
+class Tested:
+    """One test that the finished amp had to pass: what was tested, what it showed, and what it should be."""
+
+    what: str
+    showed: str
+    limit: str
+
+
+@dataclass(frozen=True)
 class HandBack:
     """The report for the owner."""
 
     head: Head
     endings: tuple[HowItEnded, ...]
     compared: tuple[SideBySide, ...]
+    tested: tuple[Tested, ...]
     found: tuple[str, ...]
     done: tuple[str, ...]
     left: tuple[str, ...]

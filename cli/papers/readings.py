@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from ...engine.bench.notation import show
 from ...engine.jobs.shop.before_after import before_after
-from ...engine.reasoning.log import Log, Reading, standing
+from ...engine.reasoning import wording
+from ...engine.reasoning.log import Answer, Log, Reading, standing
 from ...engine.reasoning.session import Standing
-from .models import ReadingRow, SideBySide
+from .models import ReadingRow, SideBySide, Tested
 
 
 def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
@@ -27,6 +28,22 @@ def rows(now: Standing, log: Log) -> Iterator[ReadingRow]:
                 number, f"{entry.at:%Y-%m-%d %H:%M}", check.name, check.readings[name].ask, value, unit,
                 show(value, unit), meaning.get((number, name), ""),
             )  # fmt: skip
+
+
+def last_tests(now: Standing, log: Log) -> Iterator[Tested]:
+    """The electrical safety test of the finished amp, as far as it was done since the last repair, with its figures."""
+    last_repair = max((one.entry for one in now.facts.repairs), default=0)
+    entries = dict(standing(log))
+    for check in now.base.written.values():
+        number = now.facts.done_at.get(check.id, 0)
+        entry = entries.get(number)
+        if check.last is None or check.last.areas or number <= last_repair or entry is None:
+            continue
+        said = wording.said_of(now.base, [entry])
+        if isinstance(entry, Answer) and entry.answer in check.answers:
+            said = check.answers[entry.answer].text or said
+        told = [one.meaning for one in now.facts.said if one.entry == number and one.meaning]
+        yield Tested(check.name, f"{said}: {told[-1]}" if told else said, check.normal)
 
 
 def compared(now: Standing, log: Log) -> Iterator[SideBySide]:

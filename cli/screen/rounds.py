@@ -6,6 +6,7 @@ from ...engine.late import late
 from ...engine.reasoning import wording
 from ...engine.reasoning.log import Answer, HoldAnswered, Log, LogEntry, Reading, RepairDone
 from ...engine.reasoning.minutes_spent import minutes_spent
+from ...engine.reasoning.outcomes import MOVES_WORTH_NAMING
 from ...engine.reasoning.script import Run
 from ...engine.reasoning.session import Session, Standing
 from . import report, views
@@ -15,7 +16,7 @@ from .story import SKIPPED, opening
 with late():
     from ...engine.reports import repairs
 
-MOST_SHIFTS = 1  # of the ranking, told of a check
+LIKELY = 0.5  # a cause that a check brings to this share is told
 
 
 def rounds(screen: Screen, session: Session, run: Run) -> None:
@@ -43,9 +44,7 @@ def rounds(screen: Screen, session: Session, run: Run) -> None:
 def _move(screen: Screen, now: Standing, entry: HoldAnswered, number: int) -> None:
     said = wording.said_of(now.base, [entry])
     if number:
-        move = now.base.moves[entry.hold]
-        screen.heading(f"MOVE {number}: {move.name} -> {said}")
-        screen.line(" ".join(move.confirm.values()), "dim", indent=2)
+        screen.heading(f"MOVE {number}: {now.base.moves[entry.hold].name} -> {said}")
     else:
         screen.line(f"HOLD: {wording.hold_asks(now.base, entry.hold)[0]} -> {said}", "bold", indent=2)
 
@@ -70,11 +69,21 @@ def _check(screen: Screen, before: Standing, after: Standing, entry: LogEntry, n
             meaning = next((band for band in _words(after, check.id, name)), value.figure.verdict or "")
             screen.line(f"{value.figure}{f': {meaning}' if meaning else ''}", indent=4)
     for told in after.facts.said:
-        if told.entry == number and told.present:
+        if told.entry == number and told.present and after.base.causes_showing.get(told.finding):
             screen.line(f"found: {after.base.text(told.finding)}", indent=4)
     views.proofs(screen, before, after)
     if not proof:
-        views.moves(screen, before, after, MOST_SHIFTS)
+        _shift(screen, before, after)
+
+
+def _shift(screen: Screen, before: Standing, after: Standing) -> None:
+    """The cause that a check made likely, if it did."""
+    was = before.ranking.probability
+    risen = [(p - was.get(id_, 0.0), id_, p) for id_, p in after.ranking.probability.items() if p >= LIKELY]
+    gained, cause, p = max(risen, default=(0.0, "", 0.0))
+    if gained >= MOVES_WORTH_NAMING:
+        name = after.base.causes[cause].name
+        screen.line(f"{name}: {wording.percent(was.get(cause, 0.0))} -> {wording.percent(p)}", indent=4)
 
 
 def _words(now: Standing, check: str, quantity: str) -> list[str]:

@@ -71,7 +71,7 @@ def agreed(screen: Screen, base: KnowledgeBase, told: Agreed) -> None:
         rows += [("closed", day(told.closed.at)), ("it was", "; ".join([*names, *filter(None, [told.closed.other])]))]
         left = [cause_name(base, id_) for id_ in told.closed.left]
         rows += [("left as it is", "; ".join(left)), ("charged", money(told.closed.charged, told.closed.currency))]
-        rows.append(("warranty until", day(told.closed.warranty_until)))
+        rows += [("warranty until", day(told.closed.warranty_until)), ("went back, because", told.closed.reason)]
     screen.pairs([(label, text) for label, text in rows if text])
 
 

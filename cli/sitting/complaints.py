@@ -56,9 +56,7 @@ def _offers(parts: Sequence[reasoning_words.Part]) -> list[Offer]:
     ]
 
 
-def _tell(
-    screen: Screen, base: KnowledgeBase, parts: Sequence[reasoning_words.Part], offers: Sequence[Offer]
-) -> None:
+def _tell(screen: Screen, base: KnowledgeBase, parts: Sequence[reasoning_words.Part], offers: Sequence[Offer]) -> None:
     """The parts in their order, the offers numbered through."""
     number = 0
     for part in parts:

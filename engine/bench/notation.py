@@ -207,7 +207,8 @@ def _unambiguous(typed: str, prefix: str, symbol: str) -> None:
     if symbol == "Ω" and prefix == "m":
         raise NotationError(f"'{typed}': a milliohm or a megohm? Write 1M for a megohm, 0.001 for a milliohm")
     if symbol == "F" and prefix in ("m", "M"):
-        raise NotationError(f"'{typed}': old parts print mF for a microfarad. Write 40u for 40 microfarads")
+        number = typed[: len(typed) - len(typed.lstrip("0123456789.+-"))] or "40"
+        raise NotationError(f"'{typed}': old parts print mF for a microfarad. Write {number}u for {number} microfarads")
     if symbol in ("V", "A", "W") and prefix == "M":
         raise NotationError(f"'{typed}': M is a million. Write a small m for a thousandth, as in 60mA")
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..devices.tubes import Array
 from .dictionary import Dictionary
+from .quantities import offered
 from .rank import FaultRanking
 
 _GRID = 160
@@ -49,6 +50,46 @@ def next_points(dictionary: Dictionary, ranking: FaultRanking, measured: Collect
         width = float(np.sqrt(weight @ (s**2 + (m - centre) ** 2)))
         found.append(NextPoint(point, information_bits(weight, m, s), centre - 2 * width, centre + 2 * width))
     return sorted(found, key=lambda worth: -worth.bits)
+
+
+@dataclass(frozen=True)
+class Unread:
+    """What has not been read, and the faults, common ones first, that it would show and nothing read so far does."""
+
+    reading: str
+    faults: tuple[str, ...]
+
+
+#: A fault is shown by a reading that it moves by so many standard deviations, and has been when what was read has left
+#: it this share of the odds it had.
+SHOWN, LEFT = 4.0, 0.02
+
+
+def unread(dictionary: Dictionary, ranking: FaultRanking, measured: Collection[str]) -> list[Unread]:
+    """Why 'nothing wrong' is too early: readings not taken, with the faults that each would show and none taken has
+    spoken against. Those that show most come first; each fault stands once. Volts first, and AC when all are read."""
+    left = {name for name, gain in ranking.beside.items() if gain > np.log(LEFT)}
+    circuit = dictionary.network.circuit
+    names = [point for point in dictionary.points if point not in measured]
+    shown = {name: _shown_by(dictionary, name) & left for name in names}
+    if not any(shown.values()):
+        shown = {name: _shown_by(dictionary, name) & left for name in offered(circuit) if name not in measured}
+    weight = {fault.id: fault.weight for fault in dictionary.faults}
+    found: list[Unread] = []
+    while shown:
+        name = max(shown, key=lambda one: sum(weight[fault] for fault in shown[one]))
+        faults = shown.pop(name)
+        if not faults:
+            break
+        found.append(Unread(name, tuple(sorted(faults, key=lambda fault: (-weight[fault], fault)))))
+        shown = {other: more - faults for other, more in shown.items()}
+    return found
+
+
+def _shown_by(dictionary: Dictionary, name: str) -> set[str]:
+    mean, sigma = dictionary.readout(name)
+    far = (np.abs(mean - mean[0]) > SHOWN * sigma[0]) & (dictionary.row_fault >= 0) & dictionary.expected.converged
+    return {dictionary.faults[owner].id for owner in dictionary.row_fault[far].tolist()}
 
 
 def information_bits(weight: Array, mean: Array, sigma: Array) -> float:

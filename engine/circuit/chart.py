@@ -12,8 +12,10 @@ import numpy as np
 from ..late import late
 from .expected import HEALTHY, Meter, expect
 from .faults import single_faults
+from .logged import Bench
 from .netlist import Circuit, Supply
 from .network import Network, compile_circuit
+from .quantities import SWEEP_Hz, gains, offered, quantity
 from .response import ripple
 from .solve import Solver, Variant
 
@@ -58,6 +60,25 @@ class Chart:
     limits: tuple[Limit, ...]
 
 
+@dataclass(frozen=True)
+class SignalRow:
+    """One AC reading, volts RMS or a ratio (no unit): what it should be, and the band that good parts give."""
+
+    name: str
+    unit: str
+    reading: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Signals:
+    """AC readings, with what the generator at the input is set to (V RMS)."""
+
+    driven_V: float
+    rows: tuple[SignalRow, ...]
+
+
 class NoOperatingPoint(ArithmeticError):
     """The solver found no operating point; no numbers can be given."""
 
@@ -91,6 +112,30 @@ def chart(circuit: Circuit, meter: Meter | None = None, fault: str = "", severit
     )
     tubes, supplies = _tubes(solver, chosen.variant), _supplies(solver, chosen.variant)
     return Chart(rows, tubes, supplies, tuple(_limits(circuit, tubes, supplies)))
+
+
+def signals(circuit: Circuit, fault: str = "", like: Circuit | None = None) -> Signals:
+    """Ripple, hum, levels at three frequencies and gains, sound or with one fault at its middle degree. like: the
+    circuit whose generator's setting holds, where this one is a changed one. Raises as `chart` does."""
+    network = compile_circuit(circuit)
+    try:
+        solver = Solver(network)
+    except ArithmeticError as error:
+        raise NoOperatingPoint(str(error)) from error
+    variants = [HEALTHY.variant]
+    if fault:
+        degrees = next(f.severities for f in single_faults(network) if f.id == fault)
+        variants.append(degrees[len(degrees) // 2].variant)
+    bench = Bench(solver, variants, solver.solve(variants).port_V)
+    driven = signals(like).driven_V if like is not None else bench.drive_V(circuit.input) if circuit.input else 0.0
+    own = bench.drive_V(circuit.input) if circuit.input else 1.0
+    rows = []
+    for name in (*offered(circuit, SWEEP_Hz), *gains(circuit)):
+        wanted = quantity(circuit, name)
+        reading, low, high = bench.column(wanted).band(len(variants) - 1)
+        scale = driven / own if wanted.kind == "level" and not wanted.over else 1.0
+        rows.append(SignalRow(name, wanted.unit, reading * scale, low * scale, high * scale))
+    return Signals(driven, tuple(rows))
 
 
 def _tubes(solver: Solver, variant: Variant) -> dict[str, dict[str, float]]:

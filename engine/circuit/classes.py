@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,9 +23,10 @@ class FaultClass:
     checks: tuple[str, ...]
 
 
-def fault_class(dictionary: Dictionary, row: int) -> FaultClass:
-    """The class of one dictionary row, with a check for each of its faults."""
-    names = alike(dictionary, row)
+def fault_class(dictionary: Dictionary, row: int, read: Collection[str] = ()) -> FaultClass:
+    """The class of one dictionary row, with a check for each of its faults. read: what was read, of which signals,
+    ripple and ohms tell faults apart that volts do not."""
+    names = alike(dictionary, row, read)
     owner = int(dictionary.row_fault[row])
     first = dictionary.faults[owner].id if owner >= 0 else ""
     ordered = tuple(dict.fromkeys([name for name in (first, *names) if name]))
@@ -32,14 +34,16 @@ def fault_class(dictionary: Dictionary, row: int) -> FaultClass:
     return FaultClass(ordered, tuple(dict.fromkeys(text for text in checks if text)))
 
 
-def alike(dictionary: Dictionary, row: int) -> tuple[str, ...]:
-    """The faults that no reading at any test point can tell from the one of dictionary row `row`, nearest first."""
-    far = distances(dictionary, row)
+def alike(dictionary: Dictionary, row: int, read: Collection[str] = ()) -> tuple[str, ...]:
+    """The faults that no reading at any test point can tell from the one of dictionary row `row`, nor any of `read`,
+    nearest first."""
+    far = distances(dictionary, row, read)
     return tuple(sorted((name for name in far if far[name] < SEPARABLE), key=lambda name: far[name]))
 
 
-def distances(dictionary: Dictionary, row: int) -> dict[str, float]:
-    """How far each fault at its nearest degree is from one dictionary row, in standard deviations, all points read.
+def distances(dictionary: Dictionary, row: int, read: Collection[str] = ()) -> dict[str, float]:
+    """How far each fault at its nearest degree is from one dictionary row, in standard deviations, all points read, and
+    what else was read.
 
     Between two neighboring degrees of a fault its readings are taken to lie on the straight line between theirs.
     """
@@ -47,6 +51,10 @@ def distances(dictionary: Dictionary, row: int) -> dict[str, float]:
     noise = dictionary.meter.variance(expected.mean[row])
     shift = expected.mean - expected.mean[row]
     weighed = shift @ np.linalg.inv(expected.covariance[row] + np.diag(noise))
+    other = dictionary.logged({name: dictionary.predicted(row, name) for name in read if not dictionary.direct(name)})
+    if other is not None:
+        more = other.mean - other.mean[row]
+        shift, weighed = np.hstack([shift, more]), np.hstack([weighed, more @ other.precision])
     square = np.einsum("ri,ri->r", weighed, shift)
     cross = np.einsum("ri,ri->r", weighed[:-1], shift[1:])
     # Nearest point of the segment between rows k and k+1: |s0 + t (s1 - s0)|^2 at its least over 0 <= t <= 1.

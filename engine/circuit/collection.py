@@ -112,7 +112,7 @@ def unmet(base: KnowledgeBase, circuits: Circuits) -> Iterator[Problem]:
 def manuals() -> dict[str, tuple[str, str]]:
     """Severity and manual of each check on circuits, by its id."""
     found = {lint.__name__.replace("_", "-"): ("error", lint.__doc__ or "") for lint in circuit_lint.LINTS}
-    found["preferred-value"] = ("warning", found["preferred-value"][1])
+    found |= {name: ("warning", found[name][1]) for name in ("preferred-value", "unusual-value")}
     return found | {"no-such-fault": ("warning", unmet.__doc__ or "")}
 
 

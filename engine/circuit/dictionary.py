@@ -16,9 +16,11 @@ from ..late import late
 from .calibration import deviations
 from .expected import HEALTHY, Expected, Meter, expect, guessed
 from .faults import Fault, Severity, single_faults
+from .logged import Bench, Logged, logged
 from .netlist import Circuit
 from .network import Ints, Network, compile_circuit
 from .pairs import Pairs, solve_pairs
+from .quantities import Quantity, quantity
 from .solve import Solver
 
 with late():
@@ -58,6 +60,68 @@ class Dictionary:
             self.solver, self.meter, self.points, self.faults, self.severities, self.row_fault, self.expected
         )
 
+    @property
+    def has_pairs(self) -> bool:
+        """Whether what two faults give is known, or would have to be solved."""
+        return self.known_pairs is not None or "pairs" in self.__dict__
+
+    @cached_property
+    def bench(self) -> Bench:
+        """What else than volts can be read, solved when first asked for."""
+        port_V = np.where(self.expected.converged[:, None], self.expected.port_V, np.nan)
+        return Bench(self.solver, [severity.variant for severity in self.severities], port_V)
+
+    def quantity(self, name: str) -> Quantity:
+        """What a reading's name means; raises KeyError, in words, for what this circuit does not have."""
+        return quantity(self.network.circuit, name)
+
+    def direct(self, name: str) -> bool:
+        """Whether a reading is of DC, so that the volts of the test points say all of it."""
+        return self.quantity(name).kind == "volts"
+
+    def logged(self, readings: Mapping[str, float]) -> Logged | None:
+        """Readings of signals, ripple and ohms against every row; None without any."""
+        columns = [self.bench.column(self.quantity(name)) for name in readings]
+        return logged(columns, tuple(readings.values()), self.row_fault) if columns else None
+
+    def readout(self, name: str) -> tuple[Array, Array]:
+        """What one reading gives under every row, and its standard deviation, the meter's error taken in; on the scale
+        on which its error is even (logged.py)."""
+        one = self.quantity(name)
+        if one.kind != "volts":
+            column = self.bench.column(one)
+            return column.mean, column.sigma
+        mix = self.mixed([one])
+        mean = (self.expected.mean @ mix)[:, 0]
+        variance = ((self.expected.covariance @ mix) * mix).sum(axis=1)[:, 0]
+        return mean, np.sqrt(variance + self.meter.variance(mean / one.scale) * one.scale**2)
+
+    def predicted(self, row: int, name: str) -> float:
+        """What a reading shows under one row, in its own unit."""
+        one = self.quantity(name)
+        if one.kind != "volts":
+            column = self.bench.column(one)
+            return column.read(float(column.mean[row]))
+        return float((self.expected.mean[row] @ self.mixed([one]))[0])
+
+    def mixed(self, quantities: Sequence[Quantity]) -> Array:
+        """What DC readings are made of, (test points, readings): a point alone, or one less another, of which a meter
+        across both takes no more than it does of each."""
+        found = np.zeros((len(self.points), len(quantities)))
+        for column, one in enumerate(quantities):
+            if one.plain:
+                found[self.points.index(one.a), column] = 1.0
+                continue
+            ends = [
+                (self.points.index(node), sign) for node, sign in ((one.a, 1.0), (one.b, -1.0)) if node in self.points
+            ]
+            load = self.expected.load[0]
+            source_ohm = sum(self.meter.ohm * (1.0 / load[at] - 1.0) for at, _ in ends)
+            for at, sign in ends:
+                share = self.meter.ohm / (self.meter.ohm + source_ohm) / load[at]
+                found[at, column] += sign * one.scale * share
+        return found
+
     @cached_property
     def row_stage(self) -> Ints:
         """A number for the stage of each row's fault; -1 for the healthy circuit."""
@@ -72,8 +136,9 @@ class Dictionary:
             most = max(len(rows) for rows in fresh)
             padded = np.array([[*rows, *[0] * (most - len(rows))] for rows in fresh], dtype=np.intp)
             near, load = guessed(self.expected, padded)
-            for one, other in combinations(self.row_fault[padded].T, 2):
-                near += self.pairs.between[self._pair_of[one, other]]
+            if self.has_pairs:
+                for one, other in combinations(self.row_fault[padded].T, 2):
+                    near += self.pairs.between[self._pair_of[one, other]]
             severities = [self._all_of(rows) for rows in fresh]
             found = expect(self.solver, severities, self.points, self.meter, near, load, self.shift)
             for k, rows in enumerate(fresh):
@@ -167,6 +232,12 @@ def _supplies(network: Network, faults: Sequence[Fault]) -> tuple[SupplySpec, ..
     """Every supply that the healthy circuit and its faults have, each once."""
     changed = (spec for fault in faults for one in fault.severities for _, spec in one.variant.supplies)
     return tuple(dict.fromkeys([*(port.spec for port in network.supplies), *changed]))
+
+
+def sound_signals(circuit: Circuit) -> Bench:
+    """The signals of the good circuit alone, without the faults, which take longer. Raises ArithmeticError."""
+    solver = Solver(compile_circuit(circuit))
+    return Bench(solver, [HEALTHY.variant], solver.healthy.port_V)
 
 
 def sound_chart(circuit: Circuit, meter: Meter | None = None) -> Mapping[str, tuple[float, float]]:

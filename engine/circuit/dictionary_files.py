@@ -35,15 +35,19 @@ def default_folder() -> Path:
     return Path(platformdirs.user_cache_dir("chopstick", appauthor=False)) / "circuits"
 
 
-def dictionary(circuit: Circuit, meter: Meter | None = None, folder: Path | None = None) -> Dictionary:
+def dictionary(
+    circuit: Circuit, meter: Meter | None = None, folder: Path | None = None, pairs: bool = True
+) -> Dictionary:
     """The fault dictionary of a circuit, from `folder` if it is kept there. A folder that can't be used costs time and
-    nothing else. Raises ArithmeticError when the healthy circuit has no operating point."""
+    nothing else. pairs: with what two faults give, which takes longer than all the rest and which a single ranking of
+    few readings can do without. Raises ArithmeticError when the healthy circuit has no operating point."""
     meter = meter or Meter()
     path = (folder or default_folder()) / f"{key(circuit, meter)}.npz"
-    found = build_dictionary(circuit, meter, *_read(path))
-    if found.known_pairs is None:
+    kept = _read(path)
+    found = build_dictionary(circuit, meter, *kept)
+    if found.known_pairs is None and (pairs or kept[0] is None):
         with suppress(OSError):
-            _write(path, found)
+            _write(path, found, pairs)
     return found
 
 
@@ -66,15 +70,16 @@ def _read(path: Path) -> tuple[Expected | None, Pairs | None, list[SupplyCurve]]
             expected = Expected(**{field.name: kept[field.name] for field in fields(Expected)})
             tables = [kept[f"curve_{field.name}"] for field in fields(SupplyCurve)]
             curves = [SupplyCurve(*one) for one in zip(*tables, strict=True)]
-            pairs = Pairs(**{field.name: kept[f"pair_{field.name}"] for field in fields(Pairs)})
-            return expected, pairs, curves
+            if "pair_rows" not in kept:
+                return expected, None, curves
+            return expected, Pairs(**{field.name: kept[f"pair_{field.name}"] for field in fields(Pairs)}), curves
     except (OSError, ValueError, KeyError, EOFError, BadZipFile):
         return None, None, []
 
 
-def _write(path: Path, found: Dictionary) -> None:
+def _write(path: Path, found: Dictionary, pairs: bool) -> None:
     """Keep it, whole or not at all; readable by its owner only."""
-    tables: dict[str, Any] = {f"pair_{name}": table for name, table in vars(found.pairs).items()}
+    tables: dict[str, Any] = {f"pair_{name}": table for name, table in vars(found.pairs).items()} if pairs else {}
     for field in fields(SupplyCurve):
         tables[f"curve_{field.name}"] = np.array([getattr(one, field.name) for one in found.curves])
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)

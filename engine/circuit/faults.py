@@ -105,6 +105,13 @@ def _fault(part: str, kind: str, text: str, severities: list[Severity], weight: 
 
 #: The least capacitor that filters a supply.
 LEAST_FILTER_F = 1e-6
+#: What is left of a dried-out electrolytic (common practice, no source: from half to next to nothing).
+DRIED = (0.4, 0.2, 0.08, 0.02)
+#: What the wiring around an open capacitor still couples.
+STRAY_F = (0.2e-12, 1.5e-12)
+#: A shorted turn loads the transformer like a resistance of so many times the speaker's across the secondary (common
+#: practice, no source).
+SHORTED_TURNS_LOAD = (0.12, 0.05, 0.02)
 #: A short is anything from a tenth of an ohm to some ohms (common practice, no source): standard deviation of its
 #: logarithm.
 SHORT_SPREAD = 0.8
@@ -163,16 +170,27 @@ def _capacitor(network: Network, name: str, part: Capacitor, supply: str | None)
         name, "leaky", "leaking direct current", [_to(network, name, ohm, _rounded(ohm), 0.17) for ohm in leaks]
     )
     yield _fault(name, "shorted", "shorted", [_short(network, name)])
+    at = network.element(name)
+
+    def farads(share: float) -> Severity:
+        return Severity("open" if share == 0.0 else f"x {share:g}", Variant(farads=((at, share),)))
+
     if supply is None:
-        yield _fault(name, "open", "open", [Severity("open", Variant())], 0.5, ac=True)
+        opened = [farads(stray / part.farad) for stray in STRAY_F if stray < part.farad / 10]
+        opened = [replace(degree, label="open") for degree in opened] or [farads(0.0)]
+        yield _fault(name, "open", "open", opened, 0.5, ac=True)
         if part.kind == "electrolytic":
-            yield _fault(name, "dried", "dried out", [Severity("dried", Variant())], ac=True)
+            yield _fault(name, "dried", "dried out", [farads(share) for share in DRIED], ac=True)
+        else:
+            yield _fault(name, "wrong-value-high", "ten times too high", [farads(10.0)], ac=True)
+            yield _fault(name, "wrong-value-low", "ten times too low", [farads(0.1)], ac=True)
         return
     index = [port.name for port in network.supplies].index(supply)
     spec = network.supplies[index].spec
     for kind, text, share in (("dried", "dried out", 0.2), ("open", "open", 0.002)):
         changed = replace(spec, reservoir_F=spec.reservoir_F * share, next_ohm=_next_ohm(network, index))
-        yield _fault(name, kind, text, [Severity(f"x {share:g}", Variant(supplies=((index, changed),)))])
+        variant = Variant(supplies=((index, changed),), farads=((at, share),))
+        yield _fault(name, kind, text, [Severity(f"x {share:g}", variant)])
 
 
 def _next_ohm(network: Network, supply: int) -> float:
@@ -287,7 +305,13 @@ def _output(network: Network) -> Iterator[Fault]:
         yield replace(fault, id=f"{part}.{name.replace('_', '-')}-open")
     for name in halves:
         ohm = 1.0 / network.elements[network.element(name)].siemens
-        fault = _fault(part, "shorted-turns", "turns shorted", [_to(network, name, 0.7 * ohm, "x 0.7")], ac=True)
+        less = _to(network, name, 0.7 * ohm, "x 0.7")
+        loads = [
+            Variant(((network.node(output.secondary), -1, 1.0 / (share * output.load_ohm)),))
+            for share in SHORTED_TURNS_LOAD
+        ]
+        degrees = [replace(less, variant=less.variant | load) for load in loads]
+        fault = _fault(part, "shorted-turns", "turns shorted", degrees, ac=True)
         yield replace(fault, id=f"{part}.{name.replace('_', '-')}-shorted-turns")
     yield _fault(part, "no-load", "no load on the secondary", [_to(network, "load", INSULATION_OHM, "open")], ac=True)
 

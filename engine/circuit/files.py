@@ -11,7 +11,7 @@ from ..knowledge.validate import validate
 from ..late import late
 from ..reference.errors import KnowledgeError, Problem
 from ..reference.text import Document, Place, read_file
-from .netlist import PART_KINDS, Circuit
+from .netlist import PART_KINDS, SUPPLY_KINDS, Circuit
 
 with late():
     from ..reference import errors as reference_errors
@@ -51,9 +51,11 @@ def from_document(name: str, document: Document) -> CircuitFile:
 
 
 def _untagged(problem: Problem, document: Document) -> Problem:
-    """A part's kind is no level of the file: `parts.R3.resistor.ohm` is `parts.R3.ohm`, with the place of its value."""
+    """A part's or supply's kind is no level of the file: `parts.R3.resistor.ohm` is `parts.R3.ohm`, with the place of
+    its value."""
     section, *rest = problem.entry.split(".")
-    if section != "parts" or len(rest) < 3 or rest[1] not in PART_KINDS:
+    kinds = {"parts": PART_KINDS, "supplies": SUPPLY_KINDS}.get(section, ())
+    if len(rest) < 3 or rest[1] not in kinds:
         return problem
     place: Place = (section, rest[0], *rest[2:])
     return replace(problem, where=document.where(place), entry=".".join(map(str, place)))

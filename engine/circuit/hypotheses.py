@@ -36,6 +36,8 @@ POOR = 3.0
 VERY_POOR = 6.0
 #: Rows whose worst single reading is this far out (log-likelihood) are not scored in full.
 HOPELESS = 120.0
+#: With so few readings what two faults give together is not solved for; they can't tell them apart.
+FEW = 3
 #: Single faults so far below the likeliest are left out of the sum.
 NEGLIGIBLE = 40.0
 _LOG_2PI = float(np.log(2.0 * np.pi))
@@ -58,11 +60,16 @@ class Scorer:
 
     def __init__(self, dictionary: Dictionary, readings: Mapping[str, float], priors: Mapping[str, float]) -> None:
         self.dictionary = dictionary
-        self.points = tuple(readings)
-        self.columns = dictionary.columns(self.points)
+        meant = {name: dictionary.quantity(name) for name in readings}
+        self.points = tuple(name for name, one in meant.items() if one.kind == "volts")
+        self.other = dictionary.logged({name: readings[name] for name, one in meant.items() if one.kind != "volts"})
+        direct = [meant[name] for name in self.points]
+        self.mix = None if all(one.plain for one in direct) else dictionary.mixed(direct)
+        self.columns = dictionary.columns([one.a for one in direct]) if self.mix is None else np.zeros(0, dtype=np.intp)
         self.values = np.array([float(readings[p]) for p in self.points])
-        self.mean = dictionary.expected.mean[:, self.columns]
-        self.noise = dictionary.meter.variance(self.values)
+        self.mean = self._seen(dictionary.expected.mean)
+        scale = np.array([one.scale for one in direct])
+        self.noise = dictionary.meter.variance(self.values / scale) * scale**2
         faults = dictionary.faults
         self.owner = dictionary.row_fault
         self.stage = dictionary.row_stage
@@ -71,13 +78,40 @@ class Scorer:
         self.log_prior = np.log(np.maximum(odds, 1e-300)[self.owner + 1] / count[self.owner + 1])
         shift = np.abs(self.mean - self.mean[0])
         self.active = (self.owner >= 0) & (shift > 3.0 * np.sqrt(self.noise)).any(axis=1)
+        if self.other is not None:
+            moved = np.abs(self.other.mean - self.other.mean[0]) > 3.0 * np.sqrt(self.other.noise)
+            self.active |= (self.owner >= 0) & moved.any(axis=1)
         self.active &= dictionary.expected.converged
         self.single = self._score_singles()
+        if self.other is not None:
+            self.single += self.other.likelihood(self.other.mean, slice(None))
         self.posterior = self.single + self.log_prior
         self.known: dict[Rows, Hypothesis] = {}
         self.joint: dict[Rows, Array] = {}  # what the sets that were solved together predict
         for row in np.flatnonzero(self.posterior > self.posterior.max() - NEGLIGIBLE).tolist():
             self._keep((row,) if row else (), float(self.single[row]), float(self.posterior[row]))
+
+    def _seen(self, mean: NDArray[Any]) -> NDArray[Any]:
+        """What is read, from what every test point shows: (rows, points) to (rows, readings)."""
+        found: NDArray[Any] = mean[..., self.columns] if self.mix is None else mean @ self.mix
+        return found
+
+    def _seen_together(self, covariance: Array) -> Array:
+        """The same of covariances."""
+        if self.mix is None:
+            found: Array = covariance[:, self.columns[:, None], self.columns[None, :]]
+            return found
+        return np.asarray(self.mix.T @ covariance @ self.mix)
+
+    def _others(self, rows: Rows, more: Ints | None = None) -> Array:
+        """Log-likelihood of the readings beside volts: of a set of rows, or of it with each of `more` besides."""
+        other = self.other
+        if other is None:
+            return np.zeros(1 if more is None else len(more))
+        mean = other.mean[0] + (other.mean[list(rows)] - other.mean[0]).sum(axis=0)
+        if more is None:
+            return other.likelihood(mean[None], np.array(rows[-1:] or (0,), dtype=np.intp))
+        return other.likelihood(mean + other.mean[more] - other.mean[0], more)
 
     def _score_singles(self) -> Array:
         """Log-likelihood of every row. Rows that shift no reading share the healthy circuit's covariance; rows with a
@@ -89,7 +123,7 @@ class Scorer:
         self.sound_variance = 1.0 / np.diagonal(self.sound_precision) + self.noise
         found = _normal(miss, self.sound_precision, self.sound_log_det)
         if len(self.points):
-            diagonal = cov[:, self.columns, self.columns] + self.noise
+            diagonal = self._spread_of_each(cov) + self.noise
             bound = -0.5 * (miss**2 / diagonal).max(axis=1)
             full = np.flatnonzero(self.active & (bound > max(bound.max(), -0.25 * HOPELESS) - 0.5 * HOPELESS))
             precision, log_det = self._precision(cov[full])
@@ -98,10 +132,15 @@ class Scorer:
         found[~self.dictionary.expected.converged] = -np.inf
         return found
 
+    def _spread_of_each(self, cov: Array) -> Array:
+        if self.mix is None:
+            found: Array = cov[:, self.columns, self.columns]
+            return found
+        return np.asarray(((cov @ self.mix) * self.mix).sum(axis=1))
+
     def _precision(self, covariance: Array) -> tuple[Array, Array]:
         """Inverse of covariance plus the meter's, and its log-determinant, for each row."""
-        picked = covariance[:, self.columns[:, None], self.columns[None, :]]
-        full = picked + np.eye(len(self.noise)) * self.noise
+        full = self._seen_together(covariance) + np.eye(len(self.noise)) * self.noise
         if not len(self.noise):
             return full, np.zeros(len(full))
         lower = np.diagonal(np.linalg.cholesky(full), axis1=1, axis2=2)
@@ -118,15 +157,21 @@ class Scorer:
 
     def fit(self, hypothesis: Hypothesis) -> float:
         """Squared distance of the readings from a hypothesis, in standard deviations above what tolerances give."""
-        count = len(self.points)
-        ideal = -0.5 * (self.sound_log_det + count * _LOG_2PI)
+        count, log_det = len(self.points), self.sound_log_det
+        if self.other is not None:
+            count, log_det = count + len(self.other.values), log_det + self.other.log_det
+        ideal = -0.5 * (log_det + count * _LOG_2PI)
         return float((2.0 * (ideal - hypothesis.log_likelihood) - count) / np.sqrt(2.0 * max(count, 1)))
 
-    def farthest(self, row: int) -> int:
+    def farthest(self, row: int) -> str:
         """Which reading, left out, would bring the others nearest to a row."""
         precision, _ = self._precision(self.dictionary.expected.covariance[row : row + 1])
         push = precision[0] @ (self.values - self.mean[row])
-        return int(np.argmax(push**2 / np.diagonal(precision[0])))
+        gain = dict(zip(self.points, push**2 / np.diagonal(precision[0]), strict=True))
+        if (other := self.other) is not None:
+            push = other.precision @ (other.values - other.mean[row])
+            gain |= dict(zip(other.names, push**2 / np.diagonal(other.precision), strict=True))
+        return max(gain, key=lambda name: float(gain[name]))
 
     def hypothesis(self, rows: Rows) -> Hypothesis:
         """A set of faults, solved if it must be; without an operating point it is as unlikely as can be."""
@@ -152,6 +197,7 @@ class Scorer:
         precision, log_det = self._precision(self.dictionary.expected.covariance[lead : lead + 1])
         joined = np.where(self.active[:, None], self._joined(mean, slice(None)), mean)
         found = _normal(self.values - joined, precision[0], float(log_det[0]))
+        found += self._others(rest.rows, np.arange(len(found)))
         start = rest.log_posterior if np.isfinite(rest.log_posterior) else found[0]
         moved: Array = start + found - found[0]
         moved[~self.dictionary.expected.converged] = -np.inf
@@ -181,7 +227,7 @@ class Scorer:
         for start, (precision, log_det) in zip(starts, spreads, strict=True):
             rows = list(start)
             joined = self._joined(self._together(start), active)
-            likelihood = _normal(self.values - joined, precision, float(log_det))
+            likelihood = _normal(self.values - joined, precision, float(log_det)) + self._others(start, active)
             score = likelihood + prior + self.log_prior[rows].sum()
             score[np.isin(stage, self.stage[rows])] = -np.inf
             for k in _largest(score, most):
@@ -196,7 +242,7 @@ class Scorer:
         best = self.best(1)[0]
         mean = self.dictionary.expected.mean
         moved = (np.abs(mean[list(best.rows)] - mean[0]) > 0.3 * np.abs(mean[0]) + 0.1).mean(axis=1)
-        if (moved > 0.5).any():
+        if (moved > 0.5).any() and (self.dictionary.has_pairs or len(self.points) > FEW):
             self._guess_by_pairs(best, best.rows[int(moved.argmax())])
             return
         for hypothesis in self.screen([h.rows for h in self.best(2)]):
@@ -209,9 +255,11 @@ class Scorer:
         rows = pairs.rows[here]
         leads = self.owner[rows] == self.owner[lead]
         mean = self._together(best.rows)
-        more = _carried(pairs.mean[here][:, self.columns], self.mean[rows[leads]], mean)
+        more = _carried(self._seen(pairs.mean[here]), self.mean[rows[leads]], mean)
         precision, log_det = self._precision(self.dictionary.expected.covariance[lead : lead + 1])
         found = _normal(self.values - np.concatenate([mean[None], more]), precision[0], float(log_det[0]))
+        found[0] += self._others(best.rows)[0]
+        found[1:] += self._others(best.rows, rows[~leads])
         for row, gain in zip(rows[~leads].tolist(), (found[1:] - found[0]).tolist(), strict=True):
             if self.active[row] and self.stage[row] not in self.stage[list(best.rows)]:
                 both = tuple(sorted((*best.rows, row)))
@@ -235,7 +283,8 @@ class Scorer:
         rows, mean = self.dictionary.pairs.rows, self.dictionary.pairs.mean
         best = self.best(1)[0].rows
         prior = self.log_prior[rows[:, 0]] + self.log_prior[rows[:, 1]]
-        score = prior - 0.5 * self._missed(mean.T[self.columns].T)  # its columns lie together
+        seen = mean.T[self.columns].T if self.mix is None else mean @ self.mix  # its columns lie together
+        score = prior - 0.5 * self._missed(seen)
         least = self.log_prior[list(best)].sum() - 0.5 * self._missed(self._together(best)[None])[0] - CONTENDS
         top = _largest(score, PAIRED)
         return [(a, b) for a, b in rows[top[score[top] > least]].tolist()]
@@ -250,6 +299,7 @@ class Scorer:
         """For each stage the faults that explain most of the readings, what they don't explain set aside."""
         active = np.flatnonzero(self.active)
         gain = self._missed(self.mean[:1]) - self._missed(self.mean[active])
+        gain += 2.0 * (self._others((), active) - self._others(()))
         found: list[int] = []
         for stage in np.unique(self.stage[active]):
             here = np.flatnonzero(self.stage[active] == stage)
@@ -265,9 +315,10 @@ class Scorer:
         solved = [(rows, one) for rows, one in found_together if one is not None]
         if not solved:
             return
-        mean = np.array([one[0][self.columns] for _, one in solved])
+        mean = self._seen(np.array([one[0] for _, one in solved]))
         precision, log_det = self._precision(np.array([one[1] for _, one in solved]))
         found = _normal(self.values - mean, precision, log_det)
+        found += np.array([self._others(rows)[0] for rows, _ in solved])
         for k, (rows, _) in enumerate(solved):
             self.joint[rows] = mean[k]
             self._keep(rows, float(found[k]), float(found[k] + self.log_prior[list(rows)].sum()))

@@ -155,6 +155,39 @@ def preferred_value(look: CircuitLook) -> Iterator[Problem]:
             yield look.problem("preferred-value", ("parts", name, key), message, severity="warning")
 
 
+#: Between which values a part of a role is found in guitar amplifiers (common practice, no source), with room to spare.
+USUAL: dict[str, tuple[float, float]] = {
+    "plate load": (3e3, 2e6), "cathode resistor": (10.0, 1e5), "grid leak": (2e4, 2.3e7), "grid stopper": (100.0, 2e6),
+    "coupling capacitor": (5e-11, 2e-6), "cathode bypass": (5e-8, 1e-3), "filter capacitor": (1e-6, 1e-3),
+    "first filter capacitor": (2e-6, 1e-3), "dropping resistor": (20.0, 3e5),
+}  # fmt: skip
+USUAL_SECONDARY_V = (120.0, 750.0)  # of a supply that feeds plates
+
+
+def unusual_value(look: CircuitLook) -> Iterator[Problem]:
+    """A value far outside what its role has in any guitar amplifier, or a secondary that no such transformer has, is
+    most often a factor of ten or a thousand. A part of the circuit that has it nevertheless says so with `quiet`."""
+    for stage in look.circuit.stages.values():
+        for name, role in stage.parts.items():
+            part = look.circuit.parts.get(name)
+            value = getattr(part, "ohm", None) or getattr(part, "farad", None)
+            low, high = USUAL.get(role, (0.0, float("inf")))
+            if part is None or value is None or low <= value <= high:
+                continue
+            key = "ohm" if hasattr(part, "ohm") else "farad"
+            written = look.document.value["parts"][name][key]
+            message = f"{written} is far from what a {role} has; check the decimal point and the prefix"
+            yield look.problem("unusual-value", ("parts", name, key), message, severity="warning")
+    for name, supply in look.circuit.supplies.items():
+        if isinstance(supply, Supply) and supply.polarity == "positive":
+            low, high = USUAL_SECONDARY_V
+            if not low <= supply.secondary_V <= high:
+                message = (
+                    f"{supply.secondary_V:g} V a side is no plate winding of an amplifier; check the decimal point"
+                )
+                yield look.problem("unusual-value", ("supplies", name, "secondary_V"), message, severity="warning")
+
+
 def _mantissa(value: float) -> float:
     return float(f"{value:.6e}".split("e")[0])
 
@@ -181,7 +214,7 @@ def one_stage(look: CircuitLook) -> Iterator[Problem]:
 
 
 LINTS: tuple[Callable[[CircuitLook], Iterator[Problem]], ...] = (
-    known_type, known_node, floating_node, dc_path, tube_conducts, preferred_value, one_stage,
+    known_type, known_node, floating_node, dc_path, tube_conducts, preferred_value, unusual_value, one_stage,
 )  # fmt: skip
 
 

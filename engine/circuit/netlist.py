@@ -5,10 +5,11 @@ The prose of these models is the manual of the file format: it becomes kb/schema
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from ..late import late
 
@@ -18,7 +19,19 @@ with late():
 CHASSIS = "chassis"
 # What one circuit may hold: over twice the largest shipped one. A ranking of so many parts takes some 1 GB.
 MOST_PARTS, MOST_TUBES, MOST_SUPPLIES, MOST_STAGES, MOST_POINTS = 200, 40, 12, 60, 200
-Node = Annotated[str, Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
+#: What schematics call the return.
+_RETURN = frozenset({"gnd", "ground", "earth", "0", "0v"})
+
+
+def _node(value: Any) -> Any:
+    """A node as schematics write it: in capitals, with a dash, as a number; the return by any of its names."""
+    if isinstance(value, bool) or not isinstance(value, (str, int)):
+        return value
+    name = str(value).strip().lower().replace("-", "_")
+    return CHASSIS if name in _RETURN else f"n{name}" if name.isdigit() else name
+
+
+Node = Annotated[str, BeforeValidator(_node), Field(pattern=r"^[a-z0-9_]+(\.[a-z0-9_]+)*$", max_length=40)]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$", max_length=24)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
@@ -26,6 +39,8 @@ SourceId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=
 
 def _notation(unit: str) -> Any:
     def read(value: Any) -> Any:
+        if unit == "F" and isinstance(value, str):  # mfd is what old schematics print for a microfarad
+            value = re.sub(r"(?i)\s*mfd$", "u", re.sub(r"(?i)\s*mmfd?$", "p", value.strip()))
         return notation.parse(str(value), unit).value if isinstance(value, (str, int, float)) else value
 
     return BeforeValidator(read)
@@ -39,6 +54,16 @@ Percent = Annotated[float, Field(ge=0, le=90)]
 Volts = Annotated[float, _notation("V"), _TRADE]
 Watts = Annotated[float, _notation("W"), Field(gt=0), _TRADE]
 Rated = Annotated[float, Field(gt=0, le=1e6)]
+
+
+def _as_text(value: Any) -> Any:
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def _rectifier(value: Any) -> Any:
+    """Any solid-state rectifier is a silicon one, unless it says otherwise."""
+    found = _as_text(value)
+    return "silicon" if isinstance(found, str) and found.lower() in ("solid-state", "solid state", "diodes") else found
 
 
 class Strict(BaseModel):
@@ -101,7 +126,7 @@ Part = Annotated[Resistor | Capacitor | Choke | Potentiometer, Field(discriminat
 class TubeInCircuit(Strict):
     """One section of a tube. `screen` only for pentodes and beam tubes."""
 
-    type: Annotated[str, Field(min_length=2, max_length=24)]
+    type: Annotated[str, BeforeValidator(_as_text), Field(min_length=2, max_length=24)]
     grid: Node
     plate: Node
     cathode: Node
@@ -114,7 +139,9 @@ class Supply(Strict):
     """A rectifier supply: open-circuit volts behind a resistance, a rectifier, the first filter capacitor."""
 
     node: Node = Field(description="Node of the first filter capacitor, or after the input choke.")
-    rectifier: str = Field(description="Rectifier tube type, or silicon, or selenium.")
+    rectifier: Annotated[str, BeforeValidator(_rectifier)] = Field(
+        description="Rectifier tube type, or silicon, or selenium."
+    )
     connection: Literal["full wave", "bridge", "half wave"] = "full wave"
     secondary_V: Volts = Field(gt=0, description="Open-circuit RMS volts, each side of the center tap.")
     source_ohm: Ohm = Field(description="Resistance per side: winding, reflected primary, any series resistor.")
@@ -134,6 +161,18 @@ class FixedSupply(Strict):
     node: Node
     volts: Volts
     source_ohm: Ohm = 1.0
+
+
+def _kind_of_supply(value: Any) -> str:
+    if isinstance(value, FixedSupply):
+        return "fixed"
+    return "fixed" if isinstance(value, dict) and "volts" in value and "rectifier" not in value else "rectified"
+
+
+SUPPLY_KINDS = ("rectified", "fixed")
+AnySupply = Annotated[
+    Annotated[Supply, Tag("rectified")] | Annotated[FixedSupply, Tag("fixed")], Discriminator(_kind_of_supply)
+]
 
 
 class OutputTransformer(Strict):
@@ -190,7 +229,7 @@ class Circuit(Strict):
         default={}, description="Amp facts this circuit is typical of, for choosing the nearest archetype."
     )
     mains: Mains = Mains()
-    supplies: Mapping[Name, Supply | FixedSupply] = Field(max_length=MOST_SUPPLIES)
+    supplies: Mapping[Name, AnySupply] = Field(max_length=MOST_SUPPLIES)
     parts: Mapping[Name, Part] = Field(max_length=MOST_PARTS)
     tubes: Mapping[Name, TubeInCircuit] = Field(max_length=MOST_TUBES)
     output: OutputTransformer | None = None

@@ -82,7 +82,7 @@ def rank(
     most_faults: int = MOST_FAULTS,
     priors: Mapping[str, float] | None = None,
 ) -> FaultRanking:
-    """Rank the faults of a circuit by readings {test point: volts}.
+    """Rank the faults of a circuit by readings {what was read, as in quantities.py: volts, ohms, amperes or a ratio}.
 
     priors: odds of each fault before the readings, by fault id; faults not named keep the dictionary's weights.
     Raises KeyError for an unknown test point.
@@ -142,7 +142,7 @@ SINGLES_NAMED = 5
 
 def _nearest(scorer: Scorer) -> Iterator[NearestFault]:
     """The single faults that come nearest to the readings, each at its likeliest degree."""
-    if not scorer.points:
+    if not scorer.points and scorer.other is None:
         return
     named: set[int] = set()
     for row in np.argsort(-scorer.posterior, kind="stable").tolist():
@@ -152,7 +152,7 @@ def _nearest(scorer: Scorer) -> Iterator[NearestFault]:
         named.add(owner)
         fault, degree = scorer.dictionary.faults[owner], scorer.dictionary.severities[row]
         fit = scorer.fit(scorer.hypothesis((row,)))
-        yield NearestFault(fault.id, degree.label, row, fit, scorer.points[scorer.farthest(row)])
+        yield NearestFault(fault.id, degree.label, row, fit, scorer.farthest(row))
         if len(named) == SINGLES_NAMED:
             return
 

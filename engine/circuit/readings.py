@@ -6,18 +6,21 @@ Either a plain mapping of test point to volts, or the same under `readings:` wit
     v1a.cathode: 0.05         mains_V: 121
     bias_feed: -38V           readings: {v1a.plate: 288, v1a.cathode: 0.05, bias_feed: -38V}
 
-Values are in trade notation. A point that is no test point of the circuit is an error at its line.
+Values are in trade notation. Beside volts of a test point a key may be any of those in quantities.py: a signal at a
+frequency, ripple, volts across a part, ohms with the power off. What the circuit does not have is an error at its line.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..bench.notation import NotationError, parse
 from ..reference.errors import KnowledgeError, Problem, did_you_mean
 from ..reference.text import Document, Place, read_file
+from .netlist import Circuit
+from .quantities import quantity
 
 _HEADS = {"meter_ohm": "ohm", "mains_V": "V"}
 
@@ -32,8 +35,8 @@ class Readings:
     mains_V: float | None = None
 
 
-def load_readings(path: Path, points: Sequence[str]) -> Readings:
-    """Read one file for a circuit with these test points. Raises KnowledgeError with every problem at its line."""
+def load_readings(path: Path, circuit: Circuit) -> Readings:
+    """Read one file for a circuit. Raises KnowledgeError with every problem at its line."""
     document = read_file(path)
     content = document.value
     if not isinstance(content, dict):
@@ -55,11 +58,12 @@ def load_readings(path: Path, points: Sequence[str]) -> Readings:
                 )
     values: dict[str, float] = {}
     for point, value in table.items():
-        if point not in points:
-            message = f"the circuit has no test point '{point}'"
-            problems.append(_problem(document, (*place, point), message, did_you_mean(point, points)))
-        else:
-            values[point] = _number(document, (*place, point), value, "V", problems)
+        try:
+            unit = quantity(circuit, str(point)).unit
+        except (KeyError, NotationError) as error:
+            problems.append(_problem(document, (*place, point), str(error.args[0])))
+            continue
+        values[str(point)] = _number(document, (*place, point), value, unit, problems)
     if problems:
         raise KnowledgeError(problems)
     return Readings(str(path), values, heads.get("meter_ohm"), heads.get("mains_V"))
@@ -67,8 +71,8 @@ def load_readings(path: Path, points: Sequence[str]) -> Readings:
 
 def _number(document: Document, place: Place, value: object, unit: str, problems: list[Problem]) -> float:
     try:
-        return parse(str(value), unit).value
-    except NotationError as error:
+        return parse(str(value), unit).value if unit else float(str(value))
+    except ValueError as error:
         problems.append(_problem(document, place, str(error)))
         return 0.0
 

@@ -103,7 +103,7 @@ class Response:
 
     def _solve(self, Hz: Array, node: int) -> Complexes:
         """Node volts for one ampere into `node`, shape (frequencies, nodes)."""
-        matrix = self._matrix(Hz)
+        matrix = self.matrix(Hz)
         drive = np.zeros((len(Hz), matrix.shape[1], 1), dtype=complex)
         drive[:, node, 0] = 1.0
         result: Complexes = np.linalg.solve(matrix, drive)[:, : len(self.network.nodes), 0]
@@ -121,7 +121,9 @@ class Response:
         result: Array = network.incidence @ ports @ network.incidence.T
         return result
 
-    def _matrix(self, Hz: Array) -> Complexes:
+    def matrix(self, Hz: Array) -> Complexes:
+        """Nodal equations, (frequencies, n, n): the nodes, the transformer's windings, and the chassis, which stands
+        last by itself."""
         network = self.network
         size, omega = len(network.nodes), 2.0 * np.pi * Hz
         output = network.circuit.output
@@ -145,8 +147,13 @@ class Response:
                 value = 1.0 / (1.0 / element.siemens + 1j * omega * changes.get(element.name, element.henry))
             stamp(element.a, element.b, value)
         batch = self.solution.batch
+        halves = [e for e in network.elements if e.name.startswith("primary_")]
         for (a, b), siemens in zip(batch.ends[self.row], batch.change[self.row], strict=True):
-            stamp(int(a), int(b), complex(siemens))
+            half = next((k for k, e in enumerate(halves) if (e.a, e.b) == (a, b) and siemens < 0.0), None)
+            if half is None:
+                stamp(int(a), int(b), complex(siemens))
+            else:  # a winding's resistance stands in the transformer's own equation
+                full[:, size + half, size + half] -= 1.0 / (halves[half].siemens + siemens) - 1.0 / halves[half].siemens
         full[:, :size, :size] += self._slopes
         for _name, tube in network.circuit.tubes.items():
             law = network.library.tube(tube.type)

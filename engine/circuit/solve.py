@@ -37,12 +37,14 @@ class Variant:
     conductances: (node a, node b, change in siemens) with -1 for the chassis.
     emission, gas: by tube section (index over triodes, then pentodes): factor on the current; ion share.
     supplies: by supply index, the changed supply (a curve of its own).
+    farads: by element index, the factor on a capacitance; direct current knows nothing of it.
     """
 
     conductances: tuple[tuple[int, int, float], ...] = ()
     emission: tuple[tuple[int, float], ...] = ()
     gas: tuple[tuple[int, float], ...] = ()
     supplies: tuple[tuple[int, SupplySpec], ...] = ()
+    farads: tuple[tuple[int, float], ...] = ()
 
     def __or__(self, other: Variant) -> Variant:
         """Both changes at once."""
@@ -51,6 +53,7 @@ class Variant:
             self.emission + other.emission,
             self.gas + other.gas,
             self.supplies + other.supplies,
+            self.farads + other.farads,
         )
 
 
@@ -141,6 +144,17 @@ class Solver:
         volts[~converged] = np.nan
         slope = slope_matrix(batch, slopes)
         return Solution(self.network, tuple(variants), volts, port_V, port_A, slope, converged, rounds, batch)
+
+    def settled(self, variants: Sequence[Variant], port_V: Array) -> Solution:
+        """Variants whose port volts are known: nothing is searched for."""
+        batch = self._batch(variants)
+        port_A, slopes = port_currents(batch, port_V, np.ones(len(variants)))
+        volts = node_volts(batch, port_A - self.network.preload * port_V)
+        known = np.asarray(np.isfinite(port_V).all(axis=1), dtype=np.bool_)
+        rounds = np.zeros(len(variants), dtype=np.intp)
+        return Solution(
+            self.network, tuple(variants), volts, port_V, port_A, slope_matrix(batch, slopes), known, rounds, batch
+        )
 
     def _batch(self, variants: Sequence[Variant]) -> Batch:
         network = self.network

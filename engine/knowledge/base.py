@@ -210,9 +210,10 @@ class KnowledgeBase:
 
     def made(self, kind: Callable[[KnowledgeBase], T]) -> T:
         """What `kind` makes of this base; made once and kept with it."""
-        made: T = self._made[kind] if kind in self._made else kind(self)
-        self._made[kind] = made
-        return made
+        if kind not in self._made:
+            self._made[kind] = kind(self)
+        found: T = self._made[kind]
+        return found
 
     @cached_property
     def _made(self) -> dict[Callable[[KnowledgeBase], Any], Any]:

@@ -84,14 +84,14 @@ Money = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 
 
 class Kind(Strict):
-    """One kind of a family of symptoms, as an answer to the question that parts them."""
+    """One kind of a family of symptoms, as an answer to the question that separates them."""
 
     text: Line = Field(description="The answer spelled out.")
     symptom: Id = Field(description="The symptom it then is; it may be a family again.")
 
 
 class Kinds(Strict):
-    """The kinds of a family, and the question that parts them."""
+    """The kinds of a family, and the question that separates them."""
 
     ask: Line = Field(description="The question; it is asked before anything else is done about the complaint.")
     answers: dict[Id, Kind] = Field(min_length=2, description="The kinds, by the key that is typed.")
@@ -180,6 +180,13 @@ class ReadingAsked(Strict):
         description=(
             "For the DC volts from that point to the chassis and nothing else: plus, or minus where it is entered "
             "without its minus sign. A known circuit then says what to expect and, at one single point, takes it in."
+        ),
+    )
+    quantity: Line | None = Field(
+        default=None,
+        description=(
+            "What else than DC volts of a point it is, as a known circuit names it: 'v1a.plate at 1kHz', 'bplus_1 "
+            "ripple', 'across R15'. The circuit then takes it in."
         ),
     )
     plausible: tuple[Number, Number] = Field(description="Lowest and highest value believed without asking again.")

@@ -18,6 +18,7 @@ from .layers import Manifest
 from .overlay import OverlayFile
 from .style import StyleFile
 from .term import TERMS, GlossaryFile
+from .vocabulary import Vocabulary
 
 FILES: dict[str, type[BaseModel]] = {
     "area.schema.json": model.AreaHead,
@@ -28,6 +29,7 @@ FILES: dict[str, type[BaseModel]] = {
     "pack.schema.json": Manifest,
     "style.schema.json": StyleFile,
     "subject.schema.json": model.SubjectFile,
+    "vocabulary.schema.json": Vocabulary,
 }
 
 

@@ -85,7 +85,7 @@ def _volts(known: KnownCircuit, row: int, draw: np.random.Generator) -> dict[str
     found: dict[str, dict[str, float]] = {}
     for check in known.base.checks.values():
         points = {name: known.points(reading) for name, reading in check.readings.items()}
-        if points and all(len(one) == 1 for one in points.values()):
+        if points and all(len(one) == 1 and one[0] in volts for one in points.values()):
             found[check.id] = {
                 name: _entered(float(volts[one[0]]), check.readings[name]) for name, one in points.items()
             }

@@ -21,14 +21,16 @@ AREA = "voltages"
 READING = "volts"
 FITS_NOT = "circuit-fits-not"
 MINUTES = 2.0
+SIGNAL_MINUTES = 3.0
 GRID_MINUTES = 3.0  # a grid is read twice: a probe on it may disturb the stage
 BAND = 2.0  # standard deviations on either side of what is expected
 Chart = Mapping[str, tuple[float, float]]
+Signals = Mapping[str, tuple[float, float, float]]
 
 
 def point_check(point: str) -> str:
     """The id of the check that reads a test point."""
-    return "volts-at-" + point.replace(".", "-").replace("_", "-")
+    return "volts-at-" + point.replace(".", "-").replace("_", "-").replace(" ", "-").lower()
 
 
 def check_named(base: KnowledgeBase, name: str) -> str:
@@ -41,11 +43,19 @@ def stage_finding(stage: str) -> str:
     return stage.replace("_", "-").lower() + "-volts-off"
 
 
-def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart) -> KnowledgeBase:
+def with_circuit(
+    base: KnowledgeBase,
+    name: str,
+    circuit: Circuit,
+    chart: Chart,
+    signals: Signals | None = None,
+    driven_V: float = 0.0,
+) -> KnowledgeBase:
     """The knowledge base with the checks and findings of a circuit in an area of their own.
 
     chart: what each test point reads when all is healthy, and its standard deviation. A point that a check of the base
-    reads, and nothing else, gets none.
+    reads, and nothing else, gets none. signals: what AC readings give when all is healthy, and the lowest and highest
+    with good parts; driven_V: what the generator at the input is set to.
     """
     read = {
         reading.point
@@ -56,6 +66,8 @@ def with_circuit(base: KnowledgeBase, name: str, circuit: Circuit, chart: Chart)
     checks = {
         point_check(point): _check(base, circuit, chart, point) for point in circuit.test_points if point not in read
     }
+    for one, band in (signals or {}).items():
+        checks[point_check(one)] = _signal_check(base, circuit, one, band, driven_V)
     often = next(iter(base.scale.how_often))
     findings = {
         stage_finding(stage): model.Finding(
@@ -89,11 +101,12 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
         id=point_check(point),
         name=f"Measure {where} to chassis" if electrodes else f"Measure {point} to chassis",
         stage="live",
+        hands="outside",
         minutes=GRID_MINUTES if grid else MINUTES,
         do=(
             f"DC volts: begin on the highest range, go down no further than one that holds {show(most, 'V')} while the "
-            "fault is not known. Black lead clipped to the chassis with the power off; speaker or dummy load on, no "
-            f"signal, warm for two minutes. Red probe to {where}"
+            "fault is not known. Black lead clipped to bare metal of the chassis before power; speaker or dummy load "
+            f"on, no signal, warm for two minutes. Red probe to {where}"
             f"{f', where it meets {others}' if electrodes and others else f': {others}' if others else ''}.{grid}"
         ),
         normal=f"{show(volts, 'V')}; good parts give {show(low, 'V')} to {show(high, 'V')} on a 10 megohm meter.",
@@ -111,6 +124,50 @@ def _check(base: KnowledgeBase, circuit: Circuit, chart: Chart, point: str) -> m
             model.Band(below=low, text="below what good parts give"),
         ),
     )  # fmt: skip
+
+
+def _signal_check(
+    base: KnowledgeBase, circuit: Circuit, name: str, band: tuple[float, float, float], driven_V: float
+) -> model.Check:
+    """The check that reads a signal, ripple or hum."""
+    node, _, what = name.partition(" ")
+    driven = what.startswith("at ")
+    where = " and ".join(text for text, is_tube in _ends(circuit, node) if is_tube) or node
+    volts, low, high = (show(float(f"{value:.2g}"), "V") for value in band)
+    signal = (
+        f"Generator at the input, {show(driven_V, 'V')} RMS at {what[3:]}, sine, its ground to the chassis; controls "
+        "as they stand in the circuit file, reverb and tremolo off, dummy load on."
+        if driven else "No signal, the input shorted, the controls as in the circuit file, dummy load on."
+    )  # fmt: skip
+    return model.Check(
+        id=point_check(name),
+        name=f"Measure the signal at {where}, {what[3:]}" if driven else f"Measure the {what} at {where}",
+        stage="live",
+        hands="clip-on",
+        minutes=SIGNAL_MINUTES,
+        prepare=(
+            f"Unplugged, bled and measured: clip the meter's or scope's lead to {where} through a blocking capacitor "
+            "of 100 nF rated 630 V, its far end to the chassis through 1 megohm, so that the plate's DC never "
+            "reaches meter or generator."
+        ),
+        do=(
+            f"{signal} AC volts: power on, hands out, warm for two minutes, read. Undo it with the amp unplugged "
+            "and bled."
+        ),
+        normal=f"{volts} RMS; good parts give {low} to {high}.",
+        cautions=tuple(id_ for id_ in ("discharge", "live", "load") if id_ in base.cautions),
+        tools=("AC voltmeter or scope, 1 megohm or more", *(("signal generator",) if driven else ())),
+        readings={
+            READING: model.ReadingAsked(
+                ask=f"{name}, AC volts RMS", unit="V", quantity=name, plausible=(-0.001, max(20.0, 30 * band[2]))
+            )
+        },
+        bands=(
+            model.Band(above=band[2], text="above what good parts give"),
+            model.Band(above=band[1], below=band[2], text="as good parts give it"),
+            model.Band(below=band[1], text="below what good parts give"),
+        ),
+    )
 
 
 def _ends(circuit: Circuit, node: str) -> Iterator[tuple[str, bool]]:

@@ -47,7 +47,10 @@ class WouldRead:
 
 
 def points_of(circuit: Circuit, reading: model.ReadingAsked) -> tuple[str, ...]:
-    """The test points of a circuit that a reading may be of; one alone is meant for certain."""
+    """The test points of a circuit that a reading may be of, or what else it reads there; one alone is meant for
+    certain."""
+    if reading.quantity is not None:
+        return (reading.quantity,)
     if reading.point is None or reading.dc is None:
         return ()
     return tuple(point for point in circuit.test_points if fnmatchcase(point, reading.point))

@@ -19,7 +19,7 @@ from ..knowledge.base import KnowledgeBase
 from ..late import late
 from ..reference.errors import UnknownName
 from .bands import Bounded, Doubt, Judgement, Value, bands_of, judge, said_of, spoken
-from .families import narrowed
+from .families import narrowed, said_by_kinds
 from .log import (
     CANT_TELL,
     NOT_KNOWN,
@@ -252,9 +252,9 @@ class _Gathering:
         self._settle(number, check, judged)
 
     def _volts(self, number: int, check: model.Check, name: str, value: float) -> None:
-        """Keeps a DC reading at a test point, with its true sign."""
+        """Keeps what a known circuit takes in: a DC reading at a test point, with its true sign, and its like."""
         reading = check.readings[name]
-        if reading.dc:
+        if reading.dc or reading.quantity:
             volts = value / 1000 if reading.unit == "mV" else value
             repaired = frozenset(entry.cause for _, entry in self.repairs)
             self.volts.append(VoltsRead(check.id, name, -volts if reading.dc == "minus" else volts, number, repaired))
@@ -399,14 +399,15 @@ class _Gathering:
     ) -> Facts:
         opened = next((entry for _, entry in entries if isinstance(entry, Opened)), None)
         closed = any(isinstance(entry, Closed) for _, entry in entries)
-        complaints = narrowed(self.base, self.complaints, {one.finding: one.present for one in self.said})
-        general = {symptom for symptom, _, _ in self.complaints}.difference(symptom for symptom, _, _ in complaints)
+        now = {one.finding: one.present for one in self.said}
+        complaints = narrowed(self.base, self.complaints, now)
+        told_by_kinds = said_by_kinds(self.base, now)
         return Facts(
             title=opened.title if opened else "",
             fingerprint=opened.fingerprint if opened else "",
             amp=self.amp,
             complaints=tuple(complaints),
-            said=tuple(one for one in self.said if one.finding not in general),  # their kinds say it
+            said=tuple(one for one in self.said if one.finding not in told_by_kinds),
             values=self.values,
             volts=tuple(self.volts),
             circuit=next((entry.circuit for _, entry in reversed(entries) if isinstance(entry, CircuitChosen)), ""),

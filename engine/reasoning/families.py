@@ -19,6 +19,12 @@ def narrowed(base: KnowledgeBase, complaints: Sequence[Complained], now: Mapping
     return list(found.values()) if any(symptom in base.kinds for symptom, _, _ in complaints) else list(complaints)
 
 
+def said_by_kinds(base: KnowledgeBase, now: Mapping[str, bool]) -> frozenset[str]:
+    """The families that are there and one of whose kinds is: the kind says it, and says it once."""
+    there = {family for family in base.kinds if now.get(family)}
+    return frozenset(family for family in there if any(now.get(kind) for kind in base.kinds[family]))
+
+
 def unparted(base: KnowledgeBase, complaints: Sequence[Complained]) -> tuple[str, ...]:
     """The checks that ask which kind of a family a complaint is."""
     return tuple(base.parting[symptom].id for symptom, _, _ in complaints if symptom in base.parting)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
-from .holds import HoldState
+from .holds import HoldState, reach
 from .log import CANT_TELL, NOT_THIS_AMP, Answer, HoldAnswered, Log, LogEntry
 from .session import Session, Standing
 from .set_up import is_cleared, prepared_first, work_of
@@ -32,11 +32,17 @@ def passed(
 
     first: what is told of the amp, which may raise holds. holds: those that were answered beside the work, moves among
     them; one that only what is entered here raises, or asks anew, opens with them too. work: repairs and checks, in
-    order.
+    order. A move that nothing here needs is entered only where no work is given.
     """
     base, answered = session.base, tuple(holds)
     yes = {entry.hold: entry for entry in answered if entry.cleared}
-    entries: list[LogEntry] = [*first, *(entry for entry in answered if not work or not _standing(base, entry))]
+    at_once = [entry for entry in answered if not entry.cleared or not _standing(base, entry)]
+    entries: list[LogEntry] = [*first, *at_once]
+    for answer in answered if not work else ():
+        if answer not in at_once:
+            if barred := before_move(session.read([*log, *entries]), answer):
+                return Passed((), barred)
+            entries.append(answer)
     for place, entry in enumerate(work):
         for _ in range(MOST_BEFORE):
             now = session.read([*log, *entries])
@@ -50,8 +56,7 @@ def passed(
         else:
             return Passed((), hold)
         entries.append(entry)
-    kept = {entry.hold for entry in entries if isinstance(entry, HoldAnswered)}
-    return Passed((*entries, *(entry for entry in answered if entry.hold not in kept)))
+    return Passed(tuple(entries))
 
 
 def stands_before(now: Standing, work: model.Work) -> HoldState | None:
@@ -59,22 +64,38 @@ def stands_before(now: Standing, work: model.Work) -> HoldState | None:
     move to power: nobody is to plug it in first and be told then."""
     hold = now.plan.blocked_by(work)
     leads_to_power = hold is None or (hold.kind == "standing" and hold.blocks in model.POWERED)
-    return (due_before_power(now, work) if leads_to_power else None) or hold
+    return (due_before_power(now, work.stage, work.id) if leads_to_power else None) or hold
 
 
-def due_before_power(now: Standing, work: model.Work) -> HoldState | None:
-    """What has to be told before power and was not even tried, as one hold: for whoever enters work under power out of
-    turn. Who is senior may take it on with a reason, as a check that could not be told."""
+def before_move(now: Standing, entry: HoldAnswered) -> HoldState | None:
+    """What stands before a move that is entered by itself: power meets all that power for work would meet, and hands
+    that went in before it want the amp bled."""
+    move = now.base.moves.get(entry.hold)
+    if move is None or not entry.cleared or move.blocks not in model.POWERED:
+        return None
+    for hold in now.holds:
+        if entry.prepared and hold.kind == "standing" and hold.blocks == "cold" and hold.answered is not True:
+            return hold
+        open_ = hold.kind != "standing" and hold.answered is not True
+        if open_ and not hold.tubes and reach(hold.blocks) <= reach(move.blocks):
+            return hold
+    return due_before_power(now, move.blocks)
+
+
+def due_before_power(now: Standing, stage: model.Stage, id_: str = "") -> HoldState | None:
+    """What has to be told before power of a stage and was not even tried, as one hold: for whoever enters work under
+    power out of turn (id_), or moves to it. Who is senior may take it on with a reason, as a check that could not be
+    told."""
     plan = now.plan
-    if work.stage not in model.POWERED or not now.base.moves or now.facts.holds.get(BEFORE_POWER):
+    if stage not in model.POWERED or not now.base.moves or now.facts.holds.get(BEFORE_POWER):
         return None
     due = list(plan.safety_checks())
-    due += [check for check in plan.way_up() if work.stage in ("live", "play") and check.id != work.id]
+    due += [check for check in plan.way_up() if stage in ("live", "play") and check.id != id_]
     if not due:
         return None
     names = "; ".join(f"{check.name} ({check.id})" for check in due)
     return HoldState(
-        BEFORE_POWER, f"Not done yet, and due before power: {names}.", "Are they done?", work.stage, None, kind="untold"
+        BEFORE_POWER, f"Not done yet, and due before power: {names}.", "Are they done?", stage, None, kind="untold"
     )
 
 

@@ -3,7 +3,7 @@ dangers that were found, and what had to be told before power and was not."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -74,10 +74,10 @@ def reach(stage: model.Stage) -> int:
 def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ranking) -> tuple[HoldState, ...]:
     """Every hold of the job: raised ones, dangers and what was left untold first, then the standing ones, each by the
     stage of work that it bars."""
-    latest = facts.latest()
+    said = {one.finding: one for one in (*deduction.findings, *facts.latest().values())}
     raised = [
         HoldState.of(
-            base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because, _measured(base, latest, rule)
+            base.holds[id_], facts.holds.get(id_), rule, base.rules[rule].because, _measured(base, said, rule)
         )
         for id_, rule in deduction.holds.items()
     ]
@@ -91,12 +91,17 @@ def holds_of(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: R
     return (*sorted(raised, key=by_stage), *sorted(standing, key=by_stage))
 
 
-def _measured(base: KnowledgeBase, latest: dict[str, Said], rule: str) -> str:
-    """What was measured and makes a rule raise its hold, as far as it still stands; '' when nothing was."""
+def _measured(base: KnowledgeBase, said: Mapping[str, Said], rule: str, seen: frozenset[str] = frozenset()) -> str:
+    """What was measured and makes a rule raise its hold, by itself or by what other rules conclude, as far as it still
+    stands; '' when nothing was. said: the last word on each finding, the concluded ones with their rule."""
     for leaf in base.rules[rule].when.leaves():
-        said = latest.get(leaf.finding or "")
-        if said is not None and said.present and said.by in base.checks and base.checks[said.by].readings:
-            return said.how
+        one = said.get(leaf.finding or "")
+        if one is None or not one.present:
+            continue
+        if one.by in base.checks and base.checks[one.by].readings:
+            return one.how
+        if one.by in base.rules and one.by not in seen and (how := _measured(base, said, one.by, seen | {rule})):
+            return how
     return ""
 
 
@@ -123,8 +128,10 @@ def dangers(base: KnowledgeBase, facts: Facts, deduction: Deduction, ranking: Ra
 
 
 def _may_be_behind(base: KnowledgeBase, facts: Facts, ranking: Ranking, said: Said, cause: str) -> bool:
-    """Whether a dangerous cause is neither ruled out nor dealt with since the finding."""
-    since = [one for one in facts.repairs if one.cause == cause and one.entry > said.entry]
+    """Whether a dangerous cause is neither ruled out nor dealt with since the finding. A repair whose proof failed
+    makes its cause less probable, and not less dangerous."""
+    of_it = [one for one in facts.repairs if one.cause == cause]
+    since = [one for one in of_it if one.entry > said.entry or one.proven is False]
     if since:
         return not _holds_good(base, since[-1])
     return ranking.probability.get(cause, 0.0) >= RULED_OUT
@@ -162,7 +169,7 @@ def untold(base: KnowledgeBase, facts: Facts) -> Iterator[HoldState]:
     way_up = {id_: move.blocks for move in base.moves.values() for id_ in move.through}
     for id_, done in facts.done.items():
         check = base.written.get(id_)
-        if check is None or done != CANT_TELL or known.issuperset(check.findings()):
+        if check is None or done != CANT_TELL or (id_ not in way_up and known.issuperset(check.findings())):
             continue
         if (check.safety and check.stage not in model.POWERED) or id_ in way_up:
             if holds_true(check.needs, facts.amp) is False:

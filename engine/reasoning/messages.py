@@ -65,7 +65,7 @@ def _told(part: Component, links: _Links, weight: Array, leak: Array) -> tuple[A
     share, none = weight / totals[links.group_of], part.none[:, None] / totals
     unleaked = np.log1p(-np.minimum(leak, _SURE))
     # Of each line, the logarithm of how probable it is that the group leaves the finding unshown, by what all its other
-    # findings told; of each link, by how much the finding speaks for the cause.
+    # findings told; of each link, by how much the finding supports the cause.
     unshown = np.zeros((len(links.row), weight.shape[1]))
     gain = np.zeros((len(links.often), weight.shape[1]))
     for _ in range(ROUNDS if weight.shape[1] == 1 else ROUNDS_OF_MANY):

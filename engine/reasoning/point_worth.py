@@ -112,10 +112,7 @@ class _Looking:
         that are sure and have nothing to do with it shift the point whatever the explanation.
         """
         ours = np.isin(self.columns, target.columns)
-        column = self.book.points.index(point)
-        mean = self.book.expected.mean[:, column]
-        variance = self.book.expected.covariance[:, column, column] + self.book.meter.variance(mean)
-        sigma = np.sqrt(variance)
+        mean, sigma = self.book.readout(point)
         mean = mean + float((self.rows[self.sure & ~ours] @ (mean - mean[0])).sum())
         edges = _edges(mean, sigma, self.probability[ours] @ self.rows[ours])
         below = np.interp((edges[None, :] - mean[:, None]) / sigma[:, None], DEVIATIONS, BELOW)

@@ -67,8 +67,9 @@ class Expect(_Strict):
 
 class AnswerFile(_Strict):
     """A whole job to be run. checks: by check id, an answer key, a reading, or readings by name; with a circuit (its
-    name), also volts by test point. otherwise: what is answered where the file names no answer to what must be told
-    before power, or passed before the amp goes back: can't tell, or what a healthy amp shows."""
+    name), also volts by test point; a list where it is taken again, each in its turn. otherwise: what is answered where
+    the file names no answer to what must be told before power, or passed before the amp goes back: can't tell, or what
+    a healthy amp shows."""
 
     job: str
     amp: dict[str, AmpValue] = {}
@@ -93,11 +94,12 @@ class Happened:
 
 @dataclass(frozen=True)
 class Run:
-    """A finished run."""
+    """A finished run. end: what was next when it ended: done, held, or the step at which it was given up."""
 
     log: tuple[LogEntry, ...]
     happened: tuple[Happened, ...]
     standing: Standing
+    end: Step
 
 
 def read_answers(path: Path, session: Session) -> AnswerFile:
@@ -146,7 +148,8 @@ def _unknown(document: Document, file: AnswerFile, base: KnowledgeBase) -> Itera
     for place, id_, typed in shown:
         try:
             if (id_ := check_named(base, id_)) in base.checks:
-                answers.entry(base.checks[id_], typed, EARLIEST, believed=True)
+                for one in typed if isinstance(typed, list) else [typed]:
+                    answers.entry(base.checks[id_], one, EARLIEST, believed=True)
         except answers.AnswerError as error:
             yield Problem(document.where(place), ".".join(map(str, place)), str(error), lint="answer")
 
@@ -175,14 +178,14 @@ def run(file: AnswerFile, session: Session, now: Callable[[], datetime]) -> Run:
         step = standing.next_but(later)
         if step.kind in ("done", "held"):
             left = [Happened(step, (), "left to be done") for step in later.values()]
-            return Run(tuple(log), (*happened, *left), standing)
+            return Run(tuple(log), (*happened, *left), standing, step)
         if step.kind == "repair" and step.id not in file.repairs:
             later[step.cause] = step
             continue
         over = len(happened) >= MOST_STEPS
         entries, remark = ([], ENDLESS) if over else _respond(file, standing, step, shown, now)
         if not entries:
-            return Run(tuple(log), (*happened, Happened(step, (), remark)), standing)
+            return Run(tuple(log), (*happened, Happened(step, (), remark)), standing, step)
         log.extend(entries)
         happened.append(Happened(step, tuple(entries), remark))
 
@@ -200,6 +203,8 @@ def _respond(
         return [RepairDone(at=now(), repair=step.id, cause=step.cause)], ""
     check = standing.base.checks[step.id]
     typed = shown.get(check.id, _otherwise(file, standing, check))
+    if isinstance(typed, list):
+        shown[check.id], typed = typed[1:] if len(typed) > 1 else typed, typed[0]
     try:
         return [answers.entry(check, typed, now())], ""
     except answers.Implausible as error:

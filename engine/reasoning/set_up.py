@@ -88,6 +88,7 @@ class _Reading:
         if work is None:
             return
         if work.stage in model.POWERED:
+            self._other_power_ends(work.stage)
             self._under_power(work.stage)
         elif not taken_back and hands_inside(work):
             self._lapse(powered=True)  # worked on: to be made ready for power anew
@@ -101,9 +102,8 @@ class _Reading:
             if cleared:
                 if self.stage == "cold":
                     self.prepared = frozenset(entry.prepared)
-                for id_ in list(self.answered):  # the limiter is in, or it is out
-                    if isinstance(hold, model.Move) and id_ != hold.id and self.base.holds[id_].blocks in model.POWERED:
-                        del self.answered[id_]
+                if isinstance(hold, model.Move):
+                    self._other_power_ends(hold.blocks)
                 self._under_power(hold.blocks)
             if not taken_back:
                 self.answered[hold.id] = cleared
@@ -118,6 +118,14 @@ class _Reading:
                 self.stage = hold.blocks
         elif hold.blocks == "cold" and self.stage == "cold":
             self.stage = "look"
+
+    def _other_power_ends(self, stage: model.Stage) -> None:
+        """The limiter is in, or it is out: what led to the other power holds no more, even after work out of turn."""
+        for id_ in list(self.answered):
+            move = self.base.moves.get(id_)
+            powered = move is not None and move.blocks in model.POWERED
+            if move is not None and powered and (move.blocks == "first power") != (stage == "first power"):
+                del self.answered[id_]
 
     def _under_power(self, stage: model.Stage) -> None:
         self.stage, self.powered = stage, True

@@ -186,7 +186,7 @@ class Plan:
         raised = next((hold for hold in self.holds if hold.kind == "raised" and hold.to_be_asked), None)
         if raised:
             return Step("hold", raised.hold, why=raised.because)
-        for step in self._in_rounds(found):
+        for step in self.in_rounds(found):
             if step.kind == "repair" and step.cause in later:
                 continue
             allowed = self.allowed(step)
@@ -199,7 +199,7 @@ class Plan:
             )
         return Step("done", why="nothing further is worth doing")
 
-    def _in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
+    def in_rounds(self, found: Callable[[], list[Worth]]) -> Iterator[Step]:
         """What one would do next, best first, holds aside: all that is worth doing as the amp stands, then what it must
         be moved for. Repairs come before further checks, so that all that are sure are done in one cold round, and what
         proves them comes together once the amp is under power again."""
@@ -216,6 +216,7 @@ class Plan:
             yield from self._checks(worthwhile(found()))
             yield from sure
         else:
+            yield from self._taken_again()
             yield from filter(self.here, (*proofs, *looks))
             cold = [
                 Step("check", check.id, why="bears on safety; it comes before anything under power")
@@ -227,10 +228,42 @@ class Plan:
             checks = list(self._checks(worthwhile(found())))
             yield from filter(self.here, (*checks, *sure))
             yield from sure
-            yield from proofs
+            first = [step for step in checks if step.worth is None]  # by a rule: at its stage before proofs
+            due = (*first, *proofs, *self._read_again())
+            yield from sorted(due, key=lambda step: reach(self.work(step).stage))
             yield from checks
         yield from self.repairs_with_help()
         yield from sorted(self._last(), key=lambda step: not self.here(step))
+
+    def _taken_again(self) -> Iterator[Step]:
+        """Checks whose finding forbids power and does not fit with another: taken again, once, before anything rests on
+        them."""
+        latest, findings = self.facts.latest(), self.base.findings
+        for hold in self.holds:
+            said = latest.get(hold.hold.removeprefix("danger/")) if hold.kind == "danger" else None
+            if said is None or said.by not in self.base.checks or said.finding not in findings:
+                continue
+            other = next(
+                (
+                    one
+                    for one, its in latest.items()
+                    if its.present
+                    and one in findings
+                    and (said.finding in findings[one].against or one in findings[said.finding].against)
+                ),
+                None,
+            )
+            if other and sum(one.finding == said.finding and one.by == said.by for one in self.facts.said) < 2:
+                yield Step("check", said.by, why=f"does not fit with: {findings[other].text} Take it again")
+
+    def _read_again(self) -> Iterator[Step]:
+        """Readings that keep a hold open and were taken before a repair: a yes counts when they are taken again."""
+        latest, repaired = self.facts.latest(), max((one.entry for one in self.facts.repairs), default=0)
+        for hold in self.holds:
+            leaves = self.base.rules[hold.rule].when.leaves() if hold.against else ()
+            for said in (latest.get(leaf.finding or "") for leaf in leaves):
+                if said and said.present and said.entry < repaired and said.by in self.base.checks:
+                    yield Step("check", said.by, why=f"keeps a hold open, and was read before the repair: {said.how}")
 
     def _certain(self, step: Step) -> bool:
         """Whether no check could make the cause of a repair surer."""
@@ -254,8 +287,9 @@ class Plan:
         worth reading in the same round. What changes the amp is done by itself, so that nothing else is read of it."""
         if self.base.holds[move.id].blocks not in model.POWERED or self.facts.set_up.stage != "cold":
             return replace(move, prepared=())
-        steps = [wanted, *(Step("check", check.id) for check in self.way_up()), *self.proofs()]
-        steps += [Step("check", worth.check) for worth in worthwhile(found())]
+        checks = list(self._checks(worthwhile(found())))
+        steps = [wanted, *(step for step in checks if step.worth is None and self._in_one_round(wanted, step))]
+        steps += [*(Step("check", check.id) for check in self.way_up()), *self.proofs(), *checks]
         steps += self._last()
         works = {step.id: self.work(step) for step in steps}
         if any(works[id_].hands != "clip-on" for id_ in move.prepared if id_ in works):
@@ -263,6 +297,9 @@ class Plan:
         clips = [id_ for id_, work in works.items() if prepared_first(work) and work.hands == "clip-on"]
         chosen = dict.fromkeys((*move.prepared, *(id_ for id_ in clips if not self._barred(works[id_]))))
         return replace(move, prepared=tuple(chosen)[:MOST_CLIPS])
+
+    def _in_one_round(self, one: Step, other: Step) -> bool:
+        return self.work(one).stage == self.work(other).stage
 
     def _barred(self, work: model.Work) -> bool:
         return any(hold.kind != "standing" and hold.bars(work) for hold in self.open_holds())
@@ -378,7 +415,15 @@ class Plan:
         """The complaints of this job that should go when a cause is repaired."""
         shows = self.base.causes[cause].shows if cause in self.base.causes else {}
         said = dict.fromkeys(symptom for symptom, _, _ in self.facts.complaints)
-        return tuple(one for one in said if one in shows and self.base.how_often(shows[one]) >= ACCOUNTS)
+        return tuple(
+            one
+            for one in said
+            if one in shows
+            and (
+                self.base.how_often(shows[one]) >= ACCOUNTS
+                or not _also_likely(self.base, self.facts, self.ahead.ranking, one)
+            )
+        )
 
     def _tried(self, repaired: Repaired) -> bool:
         """Whether the check that proves a repair was done, or left out, since."""

@@ -13,13 +13,15 @@ from functools import cached_property
 
 import numpy as np
 
+from ..bench.notation import show
 from ..circuit import dictionary_files
 from ..circuit.classes import fault_class
-from ..circuit.dictionary import Dictionary, sound_chart
+from ..circuit.dictionary import Dictionary, sound_chart, sound_signals
 from ..circuit.evidence import weigh
 from ..circuit.faults import Fault
 from ..circuit.files import CircuitFile
 from ..circuit.matching import faults_of, matching
+from ..circuit.quantities import offered, quantity
 from ..circuit.rank import FaultRanking, rank
 from ..knowledge import model
 from ..knowledge.base import KnowledgeBase
@@ -42,8 +44,18 @@ class KnownCircuit:
         """Raises ArithmeticError when the circuit has no operating point."""
         self.file, self.name, self.circuit = file, file.name, file.circuit
         self.chart: Chart = sound_chart(file.circuit)
-        self.base = with_circuit(base, file.name, file.circuit, self.chart)
+        bench = sound_signals(file.circuit)
+        self.signals = {name: bench.column(quantity(file.circuit, name)).band() for name in offered(file.circuit)}
+        self.driven_V = bench.drive_V(file.circuit.input) if file.circuit.input else 0.0
+        self.base = with_circuit(base, file.name, file.circuit, self.chart, self.signals, self.driven_V)
         self._ranked: dict[tuple[tuple[str, float], ...], FaultRanking] = {}
+
+    def band(self, name: str) -> tuple[float, float, float]:
+        """What is read when all is healthy, and the lowest and highest with good parts."""
+        if name not in self.chart:
+            return self.signals[name]
+        volts, sigma = self.chart[name]
+        return volts, volts - BAND * sigma, volts + BAND * sigma
 
     @cached_property
     def book(self) -> Dictionary:
@@ -89,9 +101,8 @@ class KnownCircuit:
 
     def movers(self, point: str) -> frozenset[str]:
         """The causes with a fault that moves a test point out of its healthy band."""
-        column = self.book.points.index(point)
-        volts, sigma = self.chart[point]
-        far = np.abs(self.book.expected.mean[:, column] - volts) > BAND * sigma
+        mean, sigma = self.book.readout(point)
+        far = np.abs(mean - mean[0]) > BAND * sigma[0]
         moved = set(self.book.row_fault[far & self.book.expected.converged].tolist())
         return frozenset(id_ for id_, ours in self.shares.items() if any(n in moved for n, _ in ours))
 
@@ -155,9 +166,9 @@ class Voltages:
                 break
             if one.fault in named:
                 continue
-            alike = fault_class(book, one.row)
+            alike = fault_class(book, one.row, self.readings)
             named.update(alike.faults)
-            predicted = {point: book.chart(one.row)[point][0] for point in self.readings}
+            predicted = {point: book.predicted(one.row, point) for point in self.readings}
             fault = book.fault(one.fault)
             causes = dict.fromkeys(id_ for name in alike.faults for id_ in self.known.causes_of(name))
             found.append(
@@ -194,14 +205,14 @@ class Voltages:
         point = self._single(check)
         if point is None:
             return ()
-        movers, column = self.known.movers(point), self.known.book.points.index(point)
+        movers = self.known.movers(point)
         likely = sorted((id_ for id_ in movers if id_ in probability), key=lambda id_: (-probability[id_], id_))
-        sound, sigma = self.known.chart[point]
+        mean, sigma = self.known.book.readout(point)
         found: list[WouldRead] = []
         for id_ in likely:
             row = self._lead(id_, point)
-            volts = float(self.known.book.expected.mean[row, column])
-            if abs(volts - sound) > BAND * sigma:
+            volts = self.known.book.predicted(row, point)
+            if abs(mean[row] - mean[0]) > BAND * sigma[0]:
                 found.append(WouldRead(id_, self.known.book.faults[int(self.known.book.row_fault[row])].id, volts))
             if len(found) == MOST_NAMED:
                 break
@@ -213,10 +224,9 @@ class Voltages:
         book, ours = self.known.book, dict(self.known.shares[cause])
         if self.ranking is not None:
             return next(one.row for one in self.ranking.candidates if self.known.number(one.fault) in ours)
-        column = book.points.index(point)
         rows = [row for row, owner in enumerate(book.row_fault.tolist()) if owner in ours]
-        volts, sigma = self.known.chart[point]
-        moving = [row for row in rows if abs(book.expected.mean[row, column] - volts) > BAND * sigma]
+        mean, sigma = book.readout(point)
+        moving = [row for row in rows if abs(mean[row] - mean[0]) > BAND * sigma[0]]
         first = max(ours, key=lambda n: (any(book.row_fault[row] == n for row in moving), ours[n]))
         degrees = [row for row in moving if book.row_fault[row] == first]
         return degrees[len(degrees) // 2]
@@ -228,10 +238,16 @@ class Voltages:
     def predicted(self, cause: str) -> Mapping[str, float]:
         """What the points read would show with a cause, by the likeliest of its faults; {} for one that is none."""
         ours = {self.known.book.faults[n].id for n, _ in self.known.shares.get(cause, ())}
-        if self.ranking is None or not ours or cause in self.known.silent:
+        unheard = cause in self.known.silent and not any(one in self.known.signals for one in self.readings)
+        if self.ranking is None or not ours or unheard:
             return {}
         lead = next((one for one in self.ranking.candidates if one.fault in ours), None)
-        return {point: self.known.book.chart(lead.row)[point][0] for point in self.readings} if lead else {}
+        return {point: self.known.book.predicted(lead.row, point) for point in self.readings} if lead else {}
+
+
+def told(volts: float) -> str:
+    """Volts in words: tenths, and what is below a volt in its own prefix."""
+    return f"{volts:.1f} V" if abs(volts) >= 1.0 or volts == 0.0 else show(float(f"{volts:.3g}"), "V")
 
 
 def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
@@ -259,11 +275,12 @@ def listen(known: KnownCircuit, facts: Facts, causes: Causes) -> Voltages:
                 link[column] = sum(weight / total * off.explains[faults[n].id] for n, weight in left)
         for stage, (off, link) in stages.items():
             finding = stage_finding(stage)
-            how = "the volts read: " + ", ".join(f"{point} {volts:.1f} V" for point, volts in epoch.readings.items())
+            how = "the volts read: " + ", ".join(f"{point} {told(volts)}" for point, volts in epoch.readings.items())
             said.append(Said(finding, True, epoch.entry, how, epoch.repaired, epoch.check))
             links[finding, epoch.entry] = (np.clip(link, 0.0, 1.0), off.leak)
-    points = frozenset(reading.point or "" for _, reading, _ in _taken_in(known, facts))
-    aside = frozenset(known.shares) - known.silent
+    points = frozenset(reading.point for _, reading, _ in _taken_in(known, facts) if reading.point)
+    heard = any(one in known.signals for epoch in epochs for one in epoch.readings)
+    aside = frozenset(known.shares) - (frozenset() if heard else known.silent)
     return Voltages(known, epochs, tuple(said), Volts(factors, links, points, aside))
 
 

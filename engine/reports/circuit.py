@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 from ..caution import STANDING
-from ..circuit.advise import NextPoint, next_points
-from ..circuit.chart import Chart
+from ..circuit.advise import NextPoint, Unread, next_points, unread
+from ..circuit.chart import Chart, Signals
 from ..circuit.classes import fault_class
 from ..circuit.dictionary import Dictionary
 from ..circuit.files import CircuitFile
@@ -28,6 +28,18 @@ class PointExpected(Report):
     changed_V: float | None
 
 
+class SignalExpected(Report):
+    """One AC reading, in V RMS without a signal (ripple, hum) or with the generator at the input; a gain or a balance
+    has no unit. low to high with good parts; changed beside it when asked for."""
+
+    name: str
+    unit: str
+    reading: float
+    low: float
+    high: float
+    changed: float | None
+
+
 class FigureAgainstLimit(Report):
     """One figure against its published limit, the rating system it holds under, and its source."""
 
@@ -42,7 +54,7 @@ class FigureAgainstLimit(Report):
 
 
 class VoltageChart(Report):
-    """tubes and supplies: figures by name, units in the names."""
+    """tubes and supplies: figures by name, units in the names. driven_V: what the generator is set to for `signals`."""
 
     shape: Literal["chopstick circuit volts 1"] = "chopstick circuit volts 1"
     circuit: str
@@ -50,6 +62,8 @@ class VoltageChart(Report):
     fault: str
     changes: dict[str, str]
     points: tuple[PointExpected, ...]
+    driven_V: float
+    signals: tuple[SignalExpected, ...]
     tubes: dict[str, dict[str, float]]
     supplies: dict[str, dict[str, float]]
     limits: tuple[FigureAgainstLimit, ...]
@@ -60,8 +74,8 @@ class FaultToSuspect(Report):
     """One fault of a ranking.
 
     fault: its id, DESIGNATOR.kind; severity: the likeliest degree; same_readings: the faults that no reading at any
-    test point of this circuit can tell from it, itself among them; checks: what can; predicted: volts it would give at
-    the points that were read.
+    test point of this circuit can tell from it, itself among them; checks: what can; predicted: what it would give
+    where something was read.
     """
 
     fault: str
@@ -94,6 +108,7 @@ class RankedReadings(Report):
     for the readings; fit: how far they are from it, in standard deviations beyond what tolerances give. nearest: the
     single faults that come nearest, each for itself, while `faults` behind the first may be what would be added to it.
     next_points: test points not yet read, what a reading there is expected to tell (bits), and the band to expect.
+    unread: while no fault is likely, what was not read yet and the faults that it would show.
     """
 
     file: str
@@ -105,6 +120,7 @@ class RankedReadings(Report):
     faults: tuple[FaultToSuspect, ...]
     nearest: tuple[FaultNearReadings, ...]
     next_points: tuple[NextPoint, ...]
+    unread: tuple[Unread, ...] = ()
 
 
 class RankingOfCircuit(Report):
@@ -120,9 +136,15 @@ class RankingOfCircuit(Report):
 
 
 def voltage_chart(
-    loaded: CircuitFile, sound: Chart, other: Chart | None, fault: str, changes: Mapping[str, str]
+    loaded: CircuitFile,
+    sound: Chart,
+    other: Chart | None,
+    fault: str,
+    changes: Mapping[str, str],
+    heard: tuple[Signals, Signals | None],
 ) -> VoltageChart:
-    """The chart of a circuit; other: with a fault or a change, whose figures then stand for it."""
+    """The chart of a circuit; other: with a fault or a change, whose figures then stand for it. heard: its signals,
+    without and with."""
     pairs = zip(sound.rows, [row.volts for row in other.rows] if other else [None] * len(sound.rows), strict=True)
     return VoltageChart.made_of(
         other or sound,
@@ -131,6 +153,11 @@ def voltage_chart(
         fault=fault,
         changes=dict(changes),
         points=tuple(PointExpected.made_of(row, changed_V=volts) for row, volts in pairs),
+        driven_V=heard[0].driven_V,
+        signals=tuple(
+            SignalExpected.made_of(row, changed=heard[1].rows[k].reading if heard[1] else None)
+            for k, row in enumerate(heard[0].rows)
+        ),
     )
 
 
@@ -157,16 +184,16 @@ def _ranked(one: Readings, ranking: FaultRanking, dictionary: Dictionary, most: 
             FaultNearReadings.made_of(near, text=dictionary.fault(near.fault).text) for near in ranking.nearest
         ),
         next_points=tuple(next_points(dictionary, ranking, tuple(one.values))[:MOST_POINTS]),
+        unread=tuple(unread(dictionary, ranking, tuple(one.values))[:MOST_POINTS]) if ranking.healthy > 0.5 else (),
     )
 
 
 def _faults(ranking: FaultRanking, dictionary: Dictionary, one: Readings, most: int) -> Iterator[FaultToSuspect]:
     for candidate in ranking.candidates[:most]:
         fault = dictionary.fault(candidate.fault)
-        same = fault_class(dictionary, candidate.row)
-        chart = dictionary.chart(candidate.row)
+        same = fault_class(dictionary, candidate.row, one.values)
         yield FaultToSuspect.made_of(
             fault, fault=fault.id, severity=candidate.severity, probability=candidate.probability,
             same_readings=same.faults, checks=same.checks,
-            predicted={point: round(chart[point][0], 3) for point in one.values},
+            predicted={name: float(f"{dictionary.predicted(candidate.row, name):.4g}") for name in one.values},
         )  # fmt: skip

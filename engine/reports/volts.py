@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from ..reasoning.circuit_checks import BAND
 from ..reasoning.session import Standing
 from ..reasoning.suspects import Suspect
 from ..report import Report
@@ -45,13 +44,13 @@ def volts_of(now: Standing) -> VoltsOfJob | None:
     if now.voltages is None:
         return VoltsOfJob(circuit=now.facts.circuit, trouble=now.trouble)
     known = now.voltages.known
-    readings = [(point, volts, *known.chart[point]) for point, volts in now.voltages.readings.items()]
+    readings = [(point, volts, *known.band(point)) for point, volts in now.voltages.readings.items()]
     return VoltsOfJob.made_of(
         now.voltages,
         circuit=known.name,
         title=known.circuit.title,
         readings=tuple(
-            PointRead(point=point, volts=volts, expected=mean, low=mean - BAND * sigma, high=mean + BAND * sigma)
-            for point, volts, mean, sigma in readings
+            PointRead(point=point, volts=volts, expected=expected, low=low, high=high)
+            for point, volts, expected, low, high in readings
         ),
     )

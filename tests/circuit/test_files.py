@@ -64,6 +64,7 @@ WRONG = [
     ("[bplus_1, v1a.plate]", "[chassis, v1a.plate]", 12, 39, "tube-conducts", "its plate reaches no supply"),
     ("kind: resistor, ohm: 1k5", "kind: capacitor, farad: 25u", 12, 59, "tube-conducts", "its cathode has no way"),
     ("100k", "103.7k", 9, 29, "preferred-value", "103.7k is off every preferred series"),
+    ("secondary_V: 250", "secondary_V: 25", 5, 56, "unusual-value", "25 V a side is no plate winding"),
     (", R4: bias", "", 10, 7, "one-stage", "R4 is in no stage"),
     ("R4: bias", "R44: bias", 14, 102, "one-stage", "there is no 'R44'"),
 ]  # fmt: skip

@@ -154,7 +154,8 @@ def test_a_cut_cord_is_never_powered_and_a_senior_may_take_it_on_in_writing(
 
     junior = at_the_bench(log, "junior")
     junior.shows("MOVE: Unplug, bleed and measure", VOLTS)  # it was so in an earlier sitting
-    junior.says("2", "REPAIR: ")
+    junior.says("2", "BEFORE YOU BEGIN", READ)
+    junior.says("yes", "REPAIR: ", "Is it done? [done, later]")
     junior.says("later", "HOLD: stop here first", "Have somebody senior look at it.", "What now?")
     junior.says("because I want to", "What now?")
     junior.says("check watch-plates", "The mains cord is cut, crushed")

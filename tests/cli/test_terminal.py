@@ -166,6 +166,8 @@ def test_intake_by_hand(jobs: Path) -> None:
     terminal.says("", "What does the player say")
     terminal.says("the knob is all scratchy", "Crackles when a knob is turned", "Which is meant")
     terminal.says("9", "Type numbers from 1 to", "Which is meant")
+    terminal.says("", "Left out", "What does the player say")
+    terminal.says("the knob is all scratchy", "Which is meant")
     terminal.says("1", "What else")
     terminal.says("", "About the amp", "How was it kept")
     terminal.says("damp", "About the job", "Serial number")

@@ -34,8 +34,8 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.reasoning.log import CANT_TELL, NOT_THIS_AMP, Closed, Complaint, LogEntry, Note, Opened
 from chopstick.engine.reasoning.session import Session, Standing
 
+from ..oracle import Oracle
 from ..reasoning.random_jobs import amp_of, assert_whole
-from ..safe_order import unsafe
 
 AT = datetime(2026, 1, 1, 9, 30, tzinfo=UTC)
 MOST_STEPS = 500
@@ -55,6 +55,7 @@ def play(sessions: Sequence[Session], seed: int) -> Counter[str]:
 class _Session:
     def __init__(self, sessions: Sequence[Session], seed: int, folder: Path) -> None:
         self.sessions, self.folder, self.draw = sessions, folder, random.Random(seed)
+        self.oracle = Oracle(sessions[0])
         self.told: Counter[str] = Counter(jobs=1)
         self.willing = self.draw.choice([0.8, 1.0, 1.0])  # how often a hold is confirmed
         self.mischief = self.draw.choice([0, 25])  # times that something is entered that nobody asked for
@@ -75,7 +76,7 @@ class _Session:
             bench = int(self.draw.random() < 0.3)
             job, session = self.benches[bench], self.sessions[bench]
             standing = session.read(job.log)
-            assert unsafe(standing, job.log) == []
+            assert (wrong := self.oracle.offered(standing, job.log)) == [], f"{wrong[0]}"
             if standing.next.kind in ("done", "held"):
                 if job.renew():
                     continue

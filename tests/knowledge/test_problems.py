@@ -156,10 +156,20 @@ def test_an_alias_bomb_costs_nothing(root: Path) -> None:
 
 
 def test_every_lint_has_a_manual_and_a_failing_example() -> None:
-    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in (*WORDS, *PARTS, *SET_UPS)} | {"duplicate-id", "symptom-without-cause", "unknown-electrode", *LINTS}
+    shown = {case[2] for case in CASES} | {case[1] for case in (*RULES, *REFUSED)} | {case[2] for case in (*WORDS, *PARTS, *SET_UPS)} | {"duplicate-id", "symptom-without-cause", "family-in-a-circle", "unknown-electrode", *LINTS}
     for lint in lints():
         assert len(lint.manual) > 60, lint.id
         assert lint.id in shown, f"{lint.id} has no failing example here, in test_areas.py, test_rule_lints.py, test_overlay.py, test_parts.py, test_set_up_lints.py or test_glossary.py"
+
+
+def test_a_family_in_a_circle(broken: Broken) -> None:
+    extra = (
+        "symptoms:\n"
+        "  round: {name: Round, says: [a, b], ask: Round?, kinds: {ask: Which?, answers: "
+        "{one: {text: One, symptom: round}, two: {text: Two, symptom: knob-crackle}}}}"
+    )
+    problems = [problem for problem in broken("symptoms:", extra) if problem.lint == "family-in-a-circle"]
+    assert [problem.message for problem in problems] == ["'round' leads back to 'round'"]
 
 
 def test_a_symptom_without_a_cause(broken: Broken) -> None:

@@ -151,7 +151,7 @@ def deck(amp: Amp, ac: bool = False, transformer: bool = True) -> list[str]:
         if ac and transformer and name.startswith("primary_"):
             continue
         if ac and name in amp.henry:
-            lines += [f"L{_plain(name)} {_node(a)} mid_{_plain(name)} {amp.henry[name]:.9g}"]
+            lines.append(f"L{_plain(name)} {_node(a)} {_node('mid_' + name)} {amp.henry[name]:.9g}")
             a = f"mid_{name}"
         lines.append(f"R{_plain(name)} {_node(a)} {_node(b)} {value:.9g}")
     for name, (a, b, value) in amp.farad.items():

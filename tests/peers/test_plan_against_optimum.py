@@ -16,8 +16,11 @@ from chopstick.engine.knowledge import model
 from chopstick.engine.knowledge.base import KnowledgeBase
 from chopstick.engine.reasoning.deduce import Deduction
 from chopstick.engine.reasoning.facts import Facts, Said
+from chopstick.engine.reasoning.holds import holds_of
 from chopstick.engine.reasoning.plan import Costs, outlook, repair_order, worths, worthwhile
 from chopstick.engine.reasoning.ranking import Causes, rank
+from chopstick.engine.reasoning.set_up import SetUp
+from chopstick.engine.reasoning.steps import Plan
 
 from ..shipped import shipped_knowledge
 
@@ -205,3 +208,94 @@ def test_repair_order_is_the_best_of_all_orders() -> None:
         ours = repair_order(dict(zip(names, probability, strict=True)), dict(zip(names, minutes, strict=True)))
         best = min(expected(order) for order in itertools.permutations(range(size)))
         assert expected([number(name) for name in ours]) == pytest.approx(best, rel=1e-12)
+
+
+# --- with moves between set-ups: each check is done cold or under power, repairs cold, and proven under power
+
+COLD, LIVE = "cold", "live"
+Moved = tuple[State, str]  # and how the amp stands
+
+
+def move_minutes(base: KnowledgeBase, now: str, wanted: str) -> float:
+    return 0.0 if now == wanted else base.scale.change_of_stage_minutes[wanted]
+
+
+def cost_with_moves(
+    small: Small, base: KnowledgeBase, sides: tuple[str, ...], at: Moved, option: tuple[str, int], onward
+) -> float:
+    state, now = at
+    kind, number_ = option
+    if kind == "check":
+        yes, side = chance(small, state, number_), sides[number_]
+        return (
+            move_minutes(base, now, side)
+            + small.check[number_]
+            + sum(
+                p * onward((answered(state, number_, answer), side)) for answer, p in ((1, yes), (0, 1 - yes)) if p > 0
+            )
+        )
+    spent = move_minutes(base, now, COLD) + float(small.repair[number_]) + move_minutes(base, COLD, LIVE)
+    rest = 1 - posterior(small, state)[number_]
+    return spent if rest < 1e-12 else spent + rest * onward(((state[0], state[1] | {number_}), LIVE))
+
+
+def optimum_with_moves(small: Small, base: KnowledgeBase, sides: tuple[str, ...]) -> float:
+    @cache
+    def best(at: Moved) -> float:
+        return min(cost_with_moves(small, base, sides, at, option, best) for option in options(small, at[0]))
+
+    return best((((None,) * len(small.check), frozenset()), COLD))
+
+
+def planned_with_moves(small: Small, base: KnowledgeBase, sides: tuple[str, ...]) -> float:
+    """The cost of following the real plan, with its rounds and moves."""
+    causes = causes_in(small, base)
+    costs = Costs(small.repair, unexplained=1e9, hunch=0.0, sure=0.0)
+    area = base.areas["small"]
+    checks = {
+        f"check-{n}": area.checks[f"check-{n}"].model_copy(update={"minutes": small.check[n], "stage": sides[n]})
+        for n in range(len(sides))
+    }
+    base = replace(base, areas={"small": area.model_copy(update={"checks": checks})})
+    causes = replace(causes, base=base)
+
+    def choose(at: Moved) -> tuple[str, int]:
+        state, now = at
+        repaired = frozenset(f"cause-{n}" for n in state[1])
+        evidence = [Said("symptom", True, 1, "", repaired)]
+        done = {n: answer for n, answer in enumerate(state[0]) if answer is not None}
+        evidence += [Said(f"finding-{n}", bool(answer), 2, "") for n, answer in done.items()]
+        standing = {COLD: {"discharged": True}, LIVE: {"ready-for-live": True}}[now]
+        facts = Facts(
+            said=tuple(evidence), done={f"check-{n}": "yes" for n in done}, holds=standing,
+            set_up=SetUp(stage=now, answered=standing),  # type: ignore[arg-type]
+        )  # fmt: skip
+        ranking = rank(causes, facts, Deduction(ruled_out=dict.fromkeys(repaired, "did not help")))
+        ahead = replace(outlook(ranking, repaired), costs=costs)
+        plan = Plan(base, facts, Deduction(), ahead, holds_of(base, facts, Deduction(), ranking))
+        steps = plan.in_rounds(plan.worths)
+        step = next((one for one in steps if number(one.cause or one.id) not in state[1] or one.kind == "check"), None)
+        if step is not None and step.kind == "check":
+            return "check", number(step.id)
+        left = {id_: p for id_, p in ranking.probability.items() if number(id_) not in state[1]}
+        return "repair", number(repair_order(left, {id_: small.repair[number(id_)] for id_ in left})[0])
+
+    @cache
+    def cost(at: Moved) -> float:
+        return cost_with_moves(small, base, sides, at, choose(at), cost)
+
+    return cost((((None,) * len(small.check), frozenset()), COLD))
+
+
+def test_cost_ratio_with_moves(base: KnowledgeBase, capsys: pytest.CaptureFixture[str]) -> None:
+    rng = np.random.default_rng(21)
+    ratios = []
+    for _ in range(MODELS):
+        small = drawn(rng)
+        sides = tuple(rng.choice([COLD, LIVE], len(small.check)))
+        ratios.append(planned_with_moves(small, base, sides) / optimum_with_moves(small, base, sides))
+    with capsys.disabled():
+        mean, worst = np.mean(ratios), max(ratios)
+        print(f"\nplan with moves against the optimum, {MODELS} models: mean {mean:.3f}, worst {worst:.3f}")
+    assert min(ratios) > 1 - 1e-9, "nothing can be cheaper than the optimum"
+    assert np.mean(ratios) <= 1.10

@@ -1,17 +1,13 @@
 """A player's words lead to the symptom they mean."""
 
-import math
-
 import pytest
 from chopstick.engine.knowledge.base import KnowledgeBase
-from chopstick.engine.reasoning.words import best_match, matches
+from chopstick.engine.reasoning.words import best_match, matches, understood
 from hypothesis import given
 from hypothesis import strategies as st
 
 from ..amount import LONG
 from ..shipped import shipped_knowledge
-
-KNOWN = math.log(3) / (math.log(3) + 0.5)
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +25,8 @@ def shipped() -> KnowledgeBase:
         ("the lamp is dim", "pilot-lamp-dim"),
         ("scratchy volume knob", "knob-crackle"),
         ("SCRATCHY VOLUME POT!!", "knob-crackle"),
-        ("there is no sound at all", "no-output"),
+        ("there is no sound at all", "no-sound"),
+        ("it hums", "hums"),
     ],
 )
 def test_ordinary_words(shipped: KnowledgeBase, words: str, symptom: str) -> None:
@@ -62,35 +59,33 @@ def test_words_that_say_nothing_match_nothing(shipped: KnowledgeBase) -> None:
     assert best_match(shipped, "xylophone zebra") is None
 
 
+def test_each_part_of_a_sentence_is_told_by_itself(shipped: KnowledgeBase) -> None:
+    parts = understood(shipped, "no hum, but the pots are scratchy and it blows fuses")
+    assert [(part.words, part.not_there) for part in parts if part.not_there] == [("no hum", "hums")]
+    there = [part for part in parts if not part.not_there]
+    assert [(part.words, part.offers[0].symptom) for part in there] == [
+        ("the pots are scratchy", "knob-crackle"),
+        ("it blows fuses", "blown-fuse"),
+    ]
+
+
 @pytest.mark.parametrize(
-    ("words", "symptom", "phrase", "score"),
-    [
-        ("scratchy volume", "knob-crackle", "scratchy volume", 100),
-        ("SCRATCHY, the volume!", "knob-crackle", "scratchy volume", 100),
-        # All that was said is used by the symptom (0.4); of the saying it is half, whose harmonic mean with 1 is 2/3 (0.6).
-        ("scratchy", "knob-crackle", "scratchy volume", 100 * (0.4 + 0.6 * 2 / 3)),
-        # "glowing" is "glow": endings do not count.
-        ("glowing tubes", "tubes-run-hot", "tubes glow", 100),
-        # Half of what was said is the symptom's; it is the whole of one saying.
-        ("hot scratchy", "tubes-run-hot", "too hot", 100 * (0.4 / 2 + 0.6 * 2 * 0.5 / 1.5)),
-        # "zzz" is nobody's word: it weighs 0.5, a word of one symptom in two the logarithm of 3.
-        ("hot zzz", "tubes-run-hot", "too hot", 100 * (0.4 * KNOWN + 0.6 * 2 * KNOWN / (1 + KNOWN))),
-    ],
+    "words", ["it doesn't hum any more", "the hum is gone", "no problem with the reverb", "it stopped crackling"]
 )
-def test_the_score_by_hand(base: KnowledgeBase, words: str, symptom: str, phrase: str, score: float) -> None:
-    best = matches(base, words)[0]
-    assert (best.symptom, best.phrase) == (symptom, phrase)
-    assert best.score == pytest.approx(score)
+def test_what_is_denied_is_not_taken(shipped: KnowledgeBase, words: str) -> None:
+    assert [part for part in understood(shipped, words) if not part.not_there] == []
+    assert best_match(shipped, words) is None
 
 
-def test_only_a_clear_match_is_taken_for_sure(base: KnowledgeBase) -> None:
-    """80 of 100, and 12 ahead of the next; what scores below 30 is not even offered."""
-    assert best_match(base, "scratchy") == "knob-crackle"
-    assert best_match(base, "knobs") is None, "70"
-    assert best_match(base, "scratchy volume too hot") is None, "75, and 43 for hot tubes"
-    assert [match.symptom for match in matches(base, "scratchy volume too hot")] == ["knob-crackle", "tubes-run-hot"]
-    assert [match.symptom for match in matches(base, "scratchy volume too hot", most=1)] == ["knob-crackle"]
-    assert [match.symptom for match in matches(base, "hot aaa bbb ccc ddd eee fff ggg hhh")] == []
+def test_what_goes_on_a_condition_is_not_denied(shipped: KnowledgeBase) -> None:
+    parts = understood(shipped, "the hum is gone when I touch the strings")
+    assert [part.offers[0].symptom for part in parts] == ["hum-changes-when-touched"]
+
+
+def test_only_what_stands_alone_is_taken_for_sure(shipped: KnowledgeBase) -> None:
+    assert best_match(shipped, "it hums") == "hums"
+    assert best_match(shipped, "it hums and the pots are scratchy") is None, "two complaints are confirmed first"
+    assert best_match(shipped, "it hums like a wombat") is None, "a word too many may tell which hum it is"
 
 
 @given(words=st.text(max_size=60))

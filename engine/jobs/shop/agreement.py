@@ -29,7 +29,7 @@ class Waiting(Report):
 
 class Ending(Report):
     """How a job ended. was: the causes it really had; other: what no cause here covers; left: causes left as they
-    are; charged: in `currency`."""
+    are; charged: in `currency`; reason: why it went back though a hold was open or a test not done."""
 
     at: Moment
     was: tuple[str, ...]
@@ -39,6 +39,7 @@ class Ending(Report):
     charged: float | None
     currency: str
     warranty_until: Day
+    reason: str
 
 
 class Agreed(Report):

@@ -16,6 +16,7 @@ NO = frozenset(
     )
 )
 STOPPED = frozenset(("stopped", "stops", "quit"))
+DENYING = NO | STOPPED | {"gone", "fixed", "cured", "disappeared", "went", "away", "go", "is", "anymore", "used"}
 TROUBLE = "problem"
 REACH = 4  # ideas and words that a no reaches over
 OVER = (("gone",), ("went", "away"), ("go", "away"), ("no",), ("fixed",), ("is", "fixed"), ("disappeared",), ("cured",))
@@ -40,12 +41,16 @@ class Denied(NamedTuple):
 def denied(words: Sequence[str], ideas: Sequence[Idea]) -> Denied:
     """The ideas of one part of a sentence, parted into what is there and what is not."""
     gone = tuple(idea for idea in ideas if idea.unwanted and _gone(words, idea, ideas))
-    said_so = {"zero", "nothing", "dead", "hard"} if gone else set()
-    kept = tuple(idea for idea in ideas if idea not in gone and idea.name not in said_so)
+    kept = tuple(idea for idea in ideas if idea not in gone and not (gone and _denies(words, idea)))
     if any(idea.name == TROUBLE for idea in gone):  # no problem with the reverb
         return Denied((), (*kept, *gone))
     well = not any(idea.unwanted for idea in kept) and _fine(words)
     return Denied(kept, gone, well)
+
+
+def _denies(words: Sequence[str], idea: Idea) -> bool:
+    """Whether an idea is only the word that denies another."""
+    return all(word in DENYING for word in words[idea.at : idea.end])
 
 
 def _gone(words: Sequence[str], idea: Idea, ideas: Sequence[Idea]) -> bool:

@@ -15,7 +15,7 @@ with late():
     import snowballstemmer
     from rapidfuzz import fuzz, process
 
-NEAR = 81  # of 100: how alike a misspelt word must be to one of ours
+NEAR = 81  # of 100: how alike a misspelled word must be to one of ours
 SHORTEST = 4  # letters of a word that may be taken for another
 _WORD = re.compile(r"[a-z0-9]+")
 _NOT = re.compile(r"\b(do|does|did|is|are|was|were|wo|will|would|could|has|have|had|ca|can|should|ai)\s*n[o']?t\b")
@@ -68,7 +68,7 @@ class Lexicon:
 
     @cached_property
     def known(self) -> tuple[str, ...]:
-        """Every stem that may be meant by a misspelt word."""
+        """Every stem that may be meant by a misspelled word."""
         stems = {one for told in self.phrases.values() for phrase, _ in told for one in phrase} | self.spoken
         return tuple(sorted(one for one in stems if len(one) >= SHORTEST))
 

@@ -124,6 +124,11 @@ class Sayings:
         core = self._core[symptom]
         return 1 - sum(core.get(idea, 0.0) for idea in ideas)
 
+    def unwanted(self, idea: str) -> bool:
+        """Whether an idea is a fault by itself."""
+        same = self.lexicon.vocabulary.same
+        return idea in same and same[idea].unwanted
+
     def weight(self, idea: str) -> float:
         """What an idea weighs; one that no symptom uses weighs little, since it can't tell them apart."""
         return self.weights.get(idea, UNKNOWN)

@@ -15,7 +15,7 @@ from .denial import Denied, denials, denied
 from .ideas import Idea, words_of
 from .scoring import Match, Sayings, offered, sayings_of
 
-SURE_ENOUGH = 52.0
+SURE_ENOUGH = 46.0
 AHEAD = 15.0
 WHOLE = 30.0  # the score from which what the whole sentence may mean is offered with its parts
 LEFT_OVER = 1  # ideas that the best match does not account for
@@ -131,9 +131,10 @@ def _sure(sayings: Sayings, run: _Joined) -> str:
         return ""
     best = run.found[0]
     ahead = best.score - (run.found[1].score if len(run.found) > 1 else 0.0)
+    says_little = len(run.ideas) == 1 and not sayings.unwanted(run.ideas[0])
     over = sum(best.symptom not in sayings.uses.get(idea, ()) for idea in run.ideas)
     most = 0 if sayings.base.symptoms[best.symptom].kinds else LEFT_OVER
-    return best.symptom if best.score >= SURE_ENOUGH and ahead >= AHEAD and over <= most else ""
+    return best.symptom if best.score >= SURE_ENOUGH and ahead >= AHEAD and over <= most and not says_little else ""
 
 
 def _not_there(sayings: Sayings, part: Denied) -> str:
