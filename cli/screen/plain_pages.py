@@ -41,6 +41,9 @@ class Lines:
         writes(self.screen)
         return ""
 
+    def last_words(self) -> None:
+        """Nothing waits here: each line is shown at once."""
+
     def more(self, page: Page) -> None:
         """What the first view left out, and the cautions in full."""
         for block in page.more or page.first:

@@ -84,6 +84,12 @@ class Paged:
             if typed or part >= parts:
                 return typed
 
+    def last_words(self) -> None:
+        """What was said and waits for a next page, when none comes."""
+        for text in self._said:
+            self.screen.line(text)
+        self._said = []
+
     def more(self, page: Page) -> None:
         """The next part; Enter does the same."""
         del page

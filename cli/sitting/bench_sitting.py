@@ -130,6 +130,7 @@ class Sitting:
 
     def _close(self, brief: bool = False) -> int:
         now = self.read()
+        self.face.last_words()
         report.ending(self.screen, now, self.job.log, brief)
         self.screen.line()
         number = self.job.number

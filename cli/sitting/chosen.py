@@ -6,8 +6,8 @@ from __future__ import annotations
 from ...engine.knowledge import model
 from ...engine.reasoning import wording
 from ...engine.reasoning.answers import AnswerError
-from ...engine.reasoning.gate import due_before_power
-from ...engine.reasoning.log import AmpFactsTold, Answer
+from ...engine.reasoning.gate import stands_before
+from ...engine.reasoning.log import AmpFactsTold, Answer, HoldAnswered
 from ...engine.reasoning.session import Standing
 from ...engine.reasoning.set_up import prepared_first
 from ...engine.reasoning.steps import Step
@@ -66,7 +66,7 @@ def again(sitting: AtTheBench, now: Standing, wanted: str) -> None:
 
 def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
     """Asks every hold and move that stands before a check or repair. Raises Changed when one stays open."""
-    while (hold := now.plan.blocked_by(work)) is not None:
+    while (hold := stands_before(now, work)) is not None:
         why = "stands before what you chose"
         if hold.hold in now.base.moves:
             power = now.base.moves[hold.hold].blocks in model.POWERED
@@ -76,15 +76,12 @@ def cleared_for(sitting: AtTheBench, now: Standing, work: model.Work) -> None:
         elif hold.to_be_asked:
             sitting.hold(now, Step("hold", hold.hold, why=why))
         else:
-            sitting.face.say(f"{hold.text} {hold.against or hold.ask}")
+            sitting.face.say(hold.text if hold.kind == "untold" else f"{hold.text} {hold.against or hold.ask}")
             raise Changed
-        now = sitting.read()
-        if now.facts.holds.get(hold.hold) is not True:
+        now, said = sitting.read(), sitting.job.log[-1]
+        too_high = isinstance(said, HoldAnswered) and said.cleared  # bled and read again, the move opens the way
+        if now.facts.holds.get(hold.hold) is not True and not too_high:
             raise Changed
-    due = due_before_power(now, work.stage, work.id)
-    if due is not None:
-        sitting.face.say(due.text)
-        raise Changed
 
 
 def check(sitting: AtTheBench, now: Standing, wanted: str) -> None:

@@ -22,7 +22,8 @@ STILL = "Is each of these still so? [yes, no]"
 def holds_again(sitting: AtTheBench, now: Standing) -> None:
     """Ask once more each hold that an earlier sitting cleared: the plug may be in again, the capacitors charged."""
     for hold in now.holds:
-        if hold.answered and hold.kind == "standing":
+        within = hold.blocks == "look" and now.facts.set_up.stage == "cold"  # bled and measured says unplugged too
+        if hold.answered and hold.kind == "standing" and not within:
             step = Step("hold", hold.hold, why="it was so in an earlier sitting; is it still so?")
             if hold.hold in now.base.moves:
                 sitting.move(now, replace(step, kind="move", prepared=tuple(now.facts.set_up.prepared)))

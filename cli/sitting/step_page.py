@@ -120,7 +120,7 @@ def move(now: Standing, step: Step, above: Strip) -> Page:
         if id_ in now.base.checks
     ]
     if before:
-        blocks.append(PageBlock("first, while it is unplugged and bled", rows=tuple(before), way="rows"))
+        blocks.insert(0, PageBlock("first, while it is unplugged and bled", rows=tuple(before), way="rows"))
     if found.confirm:
         blocks.append(PageBlock("must be so", rows=tuple((text,) for text in found.confirm.values()), way="steps"))
     high = {

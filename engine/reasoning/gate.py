@@ -47,9 +47,7 @@ def passed(
         for _ in range(MOST_BEFORE):
             now = session.read([*log, *entries])
             wanted = work_of(now.base, entry) if not _skipped(entry) else None
-            hold = now.plan.blocked_by(wanted) if wanted is not None else None
-            if hold is None and wanted is not None:
-                hold = due_before_power(now, wanted.stage, wanted.id)
+            hold = stands_before(now, wanted) if wanted is not None else None
             if hold is None:
                 break
             if hold.hold not in yes or hold.against or not is_cleared_by(now.base, yes[hold.hold]):
@@ -59,6 +57,14 @@ def passed(
             return Passed((), hold)
         entries.append(entry)
     return Passed(tuple(entries))
+
+
+def stands_before(now: Standing, work: model.Work) -> HoldState | None:
+    """The first thing that stands before work which is entered out of turn. What is due before power comes before the
+    move to power: nobody is to plug it in first and be told then."""
+    hold = now.plan.blocked_by(work)
+    leads_to_power = hold is None or (hold.kind == "standing" and hold.blocks in model.POWERED)
+    return (due_before_power(now, work.stage, work.id) if leads_to_power else None) or hold
 
 
 def before_move(now: Standing, entry: HoldAnswered) -> HoldState | None:
