@@ -13,7 +13,7 @@ import typer
 from ...engine.caution import STANDING
 from ...engine.folders import plain_bytes
 from ...engine.late import late
-from .. import exits
+from .. import endings, exits
 from ..desk import Json
 from ..screen.screen import Screen
 
@@ -76,7 +76,14 @@ def _told() -> Iterator[None]:
     except errors.KnowledgeError as error:
         Screen().trouble(error)
         raise typer.Exit(exits.PROBLEMS) from None
-    except (FileNotFoundError, collection.UnknownCircuit, ArithmeticError, ValueError) as error:
+    except OSError as error:
+        said = str(error) if error.errno is None else endings.in_a_sentence(error)
+        Screen().trouble(f"chopstick circuit: {said}")
+        raise typer.Exit(exits.INPUT) from None
+    except (collection.UnknownCircuit, ArithmeticError, ValueError) as error:
+        if isinstance(error, inferred.NoSupply):
+            Screen().trouble(f"chopstick circuit: {error}, as in --supply bplus_1=310")
+            raise typer.Exit(exits.INPUT) from None
         Screen().trouble(f"chopstick circuit: {error}")
         raise typer.Exit(exits.INPUT) from None
     except KeyError as error:
@@ -248,9 +255,10 @@ def rank(
     A readings file is a mapping, volts in trade notation:
       v1a.plate: 288
       bias_feed: -38V
-      v1b.plate at 1kHz: 2.7V     the generator at the input, as `circuit volts --signals` says
+      v1b.plate at 1kHz: 2.7V     driven as circuit volts --signals says
       bplus_2 ripple: 0.4V
-      across R15: 17.2V           or: v1a.plate to v1b.plate, through R15, ohms across R3
+      across R15: 17.2V           or: v1a.plate to v1b.plate,
+                                  through R15, ohms across R3
     or {meter_ohm: 10M, mains_V: 121, readings: {v1a.plate: 288}}.
     """
     with _told():
@@ -423,9 +431,7 @@ def from_netlist(
         if out is None:
             sys.stdout.write(text)
             return
-        if out.exists():
-            raise FileNotFoundError(f"{out} is there already; name another file")
-        out.write_text(text, encoding="utf-8")
+        written.write(out, text.encode(), over=False)
     screen = Screen()
     screen.line(f"Written to {out}. To be settled by you:")
     screen.bullets(found.asked)

@@ -36,8 +36,8 @@ Repairs = Annotated[
     list[str] | None, typer.Option("--repair", metavar="ID", help="A repair was done: ID, or ID:CAUSE.")
 ]
 Complaints = Annotated[list[str] | None, typer.Option("--complaint", metavar="TEXT", help="A further complaint.")]
-Unsay = Annotated[
-    list[str] | None, typer.Option("--unsay", metavar="SYMPTOM", help="A complaint was not meant: it is taken back.")
+Withdraw = Annotated[
+    list[str] | None, typer.Option("--withdraw", metavar="SYMPTOM", help="A complaint was not meant: it is taken back.")
 ]
 AmpFacts = Annotated[list[str] | None, typer.Option("--amp", metavar="FACT=VALUE", help="Something about the amp.")]
 Awaits = Annotated[
@@ -66,7 +66,7 @@ def take(
     because: Because = None,
     repair: Repairs = None,
     complaint: Complaints = None,
-    unsay: Unsay = None,
+    withdraw: Withdraw = None,
     amp: AmpFacts = None,
     note: Notes = None,
     photo: Photos = None,
@@ -98,7 +98,7 @@ def take(
     chopstick take 12 --repair clean-control-track turn-knobs-and-listen=none
     chopstick take 12 --circuit single-ended-6v6gt v1a.plate=234 \\
         --hold ready-for-live=yes
-    chopstick take 12 --complaint "it hums too" --unsay random-crackle
+    chopstick take 12 --complaint "it hums too" --withdraw random-crackle
     chopstick take 12 --undo --note "that was the other channel"
     chopstick take 12 --photo socket.jpg="burnt at pin 3"
     chopstick take 12 --detail promised=2026-03-14 \\
@@ -111,7 +111,7 @@ def take(
 
     agreeing = agreement.Agreeing(detail or (), await_ or (), arrived or (), approve, up_to, decline)
     words = given_on_the_line.Words(
-        values or (), hold or (), repair or (), complaint or (), unsay or (), amp or (), note or (),
+        values or (), hold or (), repair or (), complaint or (), withdraw or (), amp or (), note or (),
         photo or (), undo, believe, circuit, agreeing, because or "",
     )
     code = _take(job, words, as_json, jobs, kb)

@@ -70,8 +70,8 @@ def steer(sitting: AtTheBench, now: Standing, step: Step, page: Page, key: Key) 
         _circuit(sitting, now, page, key.text)
     elif key.word == "complaint":
         _complaint(sitting, now, page, key.text)
-    elif key.word == "unsay":
-        _unsay(sitting, page, key.text)
+    elif key.word == "withdraw":
+        _withdraw(sitting, page, key.text)
     elif key.word == "?":
         _glossary(sitting, now, step, key.text)
     else:
@@ -154,7 +154,7 @@ def _complaint(sitting: AtTheBench, now: Standing, page: Page, text: str) -> Non
         raise Changed
 
 
-def _unsay(sitting: AtTheBench, page: Page, wanted: str) -> None:
+def _withdraw(sitting: AtTheBench, page: Page, wanted: str) -> None:
     """Takes back a complaint, by its number in the list. Raises Changed when there is one."""
     made = [(number, entry) for number, entry in standing(sitting.job.log) if isinstance(entry, Complaint)]
     if not wanted:

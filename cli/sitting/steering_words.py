@@ -20,7 +20,7 @@ KEYS: dict[str, str] = {
     "gone": "a complaint that is gone: gone NAME",
     "amp": "something about the amp: amp FACT=VALUE",
     "complaint": "a further complaint, in the player's words: complaint TEXT",
-    "unsay": "take back a complaint that was not meant: unsay, or unsay NUMBER",
+    "withdraw": "take back a complaint that was not meant: withdraw, or withdraw NUMBER",
     "circuit": "choose the circuit it is built to, or change it: circuit NAME",
     "repair": "a repair now, ahead of the checks",
     "where": "where the job stands: complaints, ranking, holds",
@@ -28,7 +28,7 @@ KEYS: dict[str, str] = {
     "help": "these words",
 }
 WITH_TEXT = (
-    "note", "photo", "again", "check", "complaint", "gone", "unsay", "amp", "repair", "circuit", "?",
+    "note", "photo", "again", "check", "complaint", "gone", "withdraw", "amp", "repair", "circuit", "?",
 )  # fmt: skip
 ALSO = {"undo": "back", "h": "help", "can't tell": "skip", "cant tell": "skip", "can’t tell": "skip"}
 SHORT = ("back", "skip", "why", "more", "?", "note", "photo", "again", "stop", "help")  # on every page

@@ -234,7 +234,7 @@ def parallel_ohm(*, one_ohm: float, two_ohm: float, three_ohm: float = 0.0, four
         name="in parallel",
         value=value,
         unit="ohm",
-        steps=(" beside ".join(show(one, "ohm") for one in values) + f" = {show(value, 'ohm')}",),
+        steps=(" || ".join(show(one, "ohm") for one in values) + f" = {show(value, 'ohm')}",),
         rests_on="The lower takes the more heat.",
         source="textbook-identity",
     )

@@ -179,7 +179,8 @@ class Dictionary:
         """Where `points` stand among the test points; raises KeyError naming the unknown one."""
         for point in points:
             if point not in self.points:
-                raise KeyError(f"'{point}' is no test point of this circuit. {errors.did_you_mean(point, self.points)}")
+                hint = errors.did_you_mean(point, self.points)
+                raise KeyError(f"'{point}' is not a test point of this circuit. {hint}")
         return np.array([self.points.index(point) for point in points], dtype=np.intp)
 
     def chart(self, row: int = 0) -> Mapping[str, tuple[float, float]]:

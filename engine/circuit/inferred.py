@@ -23,6 +23,10 @@ FILTER_F = 4e-6
 _AUTOMATIC = re.compile(r"^(n\d+.*|net[-_.].*|unconnected.*)$")
 
 
+class NoSupply(ValueError):
+    """A netlist has no source that feeds it, and none was named."""
+
+
 @dataclass(frozen=True)
 class OutputGiven:
     """The output transformer as it was told: its primary's nodes, plate, B+ and perhaps plate; its impedance (ohm)."""
@@ -56,9 +60,7 @@ def drawn(
     feeds = {named(node): volts for node, volts in {**schematic.sources, **(supplies or {})}.items()}
     if not feeds:
         likely = ", ".join(sorted(named.filters)) or "the node of the first filter capacitor"
-        raise ValueError(
-            f"nothing feeds it: say where the B+ is and how high, as in --supply {likely.split(',')[0]}=310"
-        )
+        raise NoSupply(f"nothing feeds it: say where the B+ is, perhaps at {likely}, and how high")
     if output is not None:
         output = replace(output, primary=tuple(named(node) for node in output.primary))
     parts: dict[str, dict[str, Any]] = {}

@@ -75,7 +75,7 @@ def quantity(circuit: Circuit, name: str) -> Quantity:
             if current and not ohm:
                 raise KeyError(f"'{name}': a current is read over a resistor, as volts across it over its ohms")
             return Quantity(name, "volts", a, b, 1.0 / ohm if current else 1.0, unit="A" if current else "V")
-    raise KeyError(f"'{name}' is no test point of this circuit. {errors.did_you_mean(name, circuit.test_points)}")
+    raise KeyError(f"'{name}' is not a test point of this circuit. {errors.did_you_mean(name, circuit.test_points)}")
 
 
 def _signal(circuit: Circuit, name: str, found: re.Match[str]) -> Quantity:
@@ -130,7 +130,7 @@ def _ends(circuit: Circuit, name: str, words: list[str], node: object) -> tuple[
 def _point(circuit: Circuit, node: str) -> str:
     if node == CHASSIS or node in circuit.test_points:
         return node
-    raise KeyError(f"'{node}' is no test point of this circuit. {errors.did_you_mean(node, circuit.test_points)}")
+    raise KeyError(f"'{node}' is not a test point of this circuit. {errors.did_you_mean(node, circuit.test_points)}")
 
 
 def _node(circuit: Circuit, node: str) -> str:

@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from ..folders import plain_bytes
 from .netlist import CHASSIS
 
+MOST_BYTES = 2_000_000  # of a netlist
 GROUND = frozenset({"0", "gnd", "ground", "earth", "chassis", "gnda", "agnd", "vss"})
 #: Names of pins, by electrode.
 PINS = {
@@ -64,8 +66,8 @@ class _Found:
 
 
 def read(path: Path) -> Schematic:
-    """A netlist file of either kind. Raises ValueError, in words, for a file that is neither."""
-    text = path.read_text(encoding="utf-8", errors="replace")
+    """A netlist file of either kind. Raises ValueError, in words, for a file that is neither; OSError."""
+    text = plain_bytes(path, MOST_BYTES).decode(errors="replace")
     return kicad(text) if text.lstrip().startswith("(") else spice(text)
 
 

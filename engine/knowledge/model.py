@@ -76,7 +76,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-Hands = Literal["outside", "inside", "clip-on", "iron"]
+Hands = Literal["none", "outside", "inside", "clip-on", "iron"]
 SetUpVariable = Literal["power-tubes", "rectifier", "chassis"]
 Bars = Literal["power", "power tubes", "play", "nothing"]
 Currency = Annotated[str, Field(pattern=r"^[A-Z]{3}$", description="Currency code of ISO 4217, as in EUR.")]
@@ -251,9 +251,9 @@ class Work(Cited):
     hands: Hands | None = Field(  # optional until every entry says it
         default=None,
         description=(
-            "Where the hands go, at their closest. outside: eyes, ears, knobs, plugs, cords, tubes from the back, and "
-            "a probe or a wooden stick held by its insulated end; inside: fingers or a tool in the chassis; clip-on: a "
-            "lead clipped on in the chassis; iron: soldering in it."
+            "Where the hands go, at their closest. none: nowhere, it is a question to the player; outside: eyes, ears, "
+            "knobs, plugs, cords, tubes from the back, and a probe or a wooden stick held by its insulated end; "
+            "inside: fingers or a tool in the chassis; clip-on: a lead clipped on in the chassis; iron: soldering."
         ),
     )
     prepare: Prose | None = Field(

@@ -68,6 +68,8 @@ class Plan:
     def move_before(self, work: model.Work) -> HoldState | None:
         """The next move, or plain standing hold, between how the amp stands and how it must stand for this work. Hands
         that go in before power need the amp bled first, and the move to power names what they did."""
+        if work.hands == "none":
+            return None
         standing = [hold for hold in self.holds if hold.kind == "standing"]
         unpowered = [hold for hold in standing if hold.blocks not in model.POWERED]
         bled = next((hold for hold in unpowered if hold.blocks == "cold" and hold.answered is not True), None)
@@ -331,7 +333,7 @@ class Plan:
             wanted = not areas or repaired or known_so
             if wanted and self.facts.done_at.get(check.id, 0) <= max(repaired, default=0):
                 due.append(check)
-        return due
+        return sorted(due, key=lambda check: (reach(check.stage), check.id))
 
     def _which_kind(self) -> Iterator[Step]:
         """The questions that part complaints made in general words; they cost a minute and no screw."""

@@ -73,7 +73,7 @@ def next_size(name: str, moved: str, sizes: tuple[float, ...], share: float, **k
     for here, above in zip(sizes, (*sizes[1:], None), strict=True):
         assert size(**known, **{moved: here * share * (1 - 1e-9)}).value == here
         if above is None:
-            with pytest.raises(ValueError, match=r"stands|beyond"):
+            with pytest.raises(ValueError, match=r"takes|beyond"):
                 size(**known, **{moved: here * share * 1.001})
         else:
             assert size(**known, **{moved: here * share * 1.001}).value == above

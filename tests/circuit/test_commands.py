@@ -74,7 +74,7 @@ def test_a_ranking_for_people(tmp_path: Path) -> None:
 
 # A readings file with something wrong, and where and how that is told.
 WRONG = [
-    ("v1a.plat: 3\n", "a.yaml:1:1: error: v1a.plat: 'v1a.plat' is no test point of this circuit. Did you mean 'v1a.plate'?"),
+    ("v1a.plat: 3\n", "a.yaml:1:1: error: v1a.plat: 'v1a.plat' is not a test point of this circuit. Did you mean 'v1a.plate'?"),
     ("v1a.plate: 4k7\n", "a.yaml:1:1: error: v1a.plate: '4k7'"),
     ("readings: {v1a.plate: 4}\nmetre_ohm: 1M\n", "a.yaml:2:1: error: metre_ohm: unknown key 'metre_ohm' Did you mean 'meter_ohm'?"),
     ("- 4\n", "a.yaml:1:1: error: readings are a mapping"),

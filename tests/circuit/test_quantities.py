@@ -87,7 +87,7 @@ def test_ohms_with_the_power_off_find_an_open_resistor(book: Dictionary) -> None
 @pytest.mark.parametrize(
     ("name", "told"),
     [
-        ("v1a.plat", "'v1a.plat' is no test point of this circuit. Did you mean 'v1a.plate'"),
+        ("v1a.plat", "'v1a.plat' is not a test point of this circuit. Did you mean 'v1a.plate'"),
         ("gain V9 at 1kHz", "there is no tube 'V9'"),
         ("through C1", "a current is read over a resistor"),
         ("across R99", "there is no part 'R99'"),

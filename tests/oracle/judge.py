@@ -124,7 +124,7 @@ class _Before:
             if not self.amp.safe_inside and move_to(self.base, "cold"):
                 kind = "hands in" if self.amp.unplugged else "hands in, plugged in"
                 yield self._breach(id_, kind, f"hands {hands}, the amp not unplugged, bled and measured")
-        elif not self.amp.unplugged and move_to(self.base, "look"):
+        elif hands != "none" and not self.amp.unplugged and move_to(self.base, "look"):
             yield self._breach(id_, "plugged in", "a look at an amp that is not unplugged")
 
     def _powered(self, work: model.Work, id_: str, hands: str) -> Iterator[Breach]:

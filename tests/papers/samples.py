@@ -24,6 +24,7 @@ from chopstick.cli.papers.models import (
     SideBySide,
     StageOfWork,
     Sum,
+    Tested,
     Ticks,
     WorkOrder,
 )
@@ -84,7 +85,7 @@ PAPERS: tuple[Any, ...] = (
         ("Listen",), 20.0, PAIR, "approved by", ("a tube",),
     ),
     HandBack(
-        HEAD, (HowItEnded("it hums", "cured", True), HowItEnded("it buzzes", "open", False)), (SideBySide("hum", "there", "gone", "none"),),
+        HEAD, (HowItEnded("it hums", "cured", True), HowItEnded("it buzzes", "open", False)), (SideBySide("hum", "there", "gone", "none"),), (Tested("earth", "0.1 ohm", "under 0.2 ohm"),),
         ("found",), ("done",), ("left",), ("advice",), ("care",), "until then",
     ),
     Record(

@@ -74,7 +74,8 @@ def test_any_number_of_complaints_takes_a_bounded_work(
     counted = Counted(monkeypatch)
     now = Session(session.base).read(log)
     assert now.next
-    assert len(now.complaints) == len(log) - 1
+    families = sum(one.symptom in now.base.kinds for one in log if isinstance(one, Complaint))
+    assert len(log) - 1 - families <= len(now.complaints) < len(log), "a family stands aside for its kinds"
     assert now.conflicts is not None
     assert counted.cells < 400e6
     assert counted.messages < 4e6

@@ -107,8 +107,8 @@ def test_a_point_is_told_by_the_electrode_and_the_parts_that_meet_there(
     base = session.read(opened("weak-output")).base
     check = base.checks[point_check(point)]
     assert (check.name, check.minutes) == (name, minutes)
-    assert check.do.endswith(f"Black lead clipped to the chassis with the power off; speaker or dummy load on, no signal, "
-                             f"warm for two minutes. {where}")  # fmt: skip
+    assert check.do.endswith(f"Black lead clipped to bare metal of the chassis before power; speaker or dummy load on, no "
+                             f"signal, warm for two minutes. {where}")  # fmt: skip
     assert check.cautions == ("live", "load")
     assert check_named(base, point) == check_named(base, check.id) == check.id
 
