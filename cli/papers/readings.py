@@ -50,8 +50,8 @@ def compared(now: Standing, log: Log) -> Iterator[SideBySide]:
     """Complaints, and what was measured or judged before a repair and again after it."""
     latest = now.facts.latest()
     for symptom in dict.fromkeys(symptom for symptom, _, _ in now.facts.complaints):
-        after = latest[symptom]
-        if after.repaired:
+        after = latest.get(symptom)  # none where a family stood aside for its kinds
+        if after is not None and after.repaired:
             yield SideBySide(now.base.text(symptom), "there", "still there" if after.present else "gone")
     for one in before_after(now.base, log):
         if one.quantity or one.before.said not in ("yes", "no"):  # a bare yes or no tells an owner nothing

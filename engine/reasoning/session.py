@@ -180,7 +180,7 @@ class Standing:
         return tuple(one for one in self.likely if one.probability > max(0.02, 1.5 * one.prior))
 
     def _standing(self, symptom: str, words: str, separating: bool) -> ComplaintStanding:
-        last = self.facts.latest()[symptom]
+        last = self.facts.latest().get(symptom)
         dealt = explained(self.base, self.facts, self.ranking)
         candidates = self._candidates(symptom)
         text = self.base.text(symptom)
@@ -192,7 +192,7 @@ class Standing:
             cause = dealt[symptom]
             repair = next(one.repair for one in self.facts.repairs if one.cause == cause)
             return stands("proven", repair=repair, cause=cause)
-        if not last.present:
+        if last is None or not last.present:
             return stands("not explained", 1.0)
         repaired = {one.cause for one in self.facts.repairs}
         ours = next((e for e in self.ranking.evidence if e.finding == symptom and e.present), None)

@@ -406,6 +406,7 @@ class Plan:
                     again is not None
                     and symptom not in due
                     and symptom not in settled
+                    and symptom in latest
                     and latest[symptom].present
                     and latest[symptom].entry < repaired.entry
                     and self.facts.done_at.get(again.id, 0) < repaired.entry

@@ -96,7 +96,7 @@ def stands(base: KnowledgeBase, entries: Iterable[Numbered], gone: frozenset[int
             if entry.hold in moves_of(base):
                 _moved(amp, moves_of(base)[entry.hold], entry, number in gone, nodes)
             continue
-        if (work := work_of(base, entry)) is not None:
+        if (work := work_of(base, entry)) is not None and work.hands != "none":
             _worked(amp, work)
         _steps(base, amp, entry, number in gone)
     return amp

@@ -97,9 +97,9 @@ SET_UP = (
 )  # fmt: skip
 
 GATE = (
-    Error("the gate asks no plan", gate.passed, "if wanted is not None else None\n            if hold is None and", "if False else None\n            if hold is None and"),
+    Error("the gate asks no plan", gate.passed, "hold = stands_before(now, wanted) if wanted is not None else None", "hold = None"),
     Error("what bars is passed over", gate.passed, "return Passed((), hold)\n            entries.append", "break\n            entries.append"),
-    Error("nothing need be told before", gate.passed, "hold = due_before_power(now, wanted.stage, wanted.id)", "pass"),
+    Error("nothing need be told before", gate.stands_before, "due_before_power(now, work.stage, work.id) if leads_to_power else None", "None"),
     Error("moves by themselves meet nothing", gate.passed, "return Passed((), barred)", "pass"),
     Error("moves by themselves may be told nothing before", gate.before_move, "return due_before_power(now, move.blocks)", "return None"),
     Error("no safety checks before power", gate.due_before_power, "due = list(plan.safety_checks())", "due = []"),

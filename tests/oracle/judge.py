@@ -116,6 +116,8 @@ class _Before:
     def work(self, work: model.Work) -> Iterator[Breach]:
         """What is wrong with a check or repair that is done now."""
         id_, hands = work.id, hands_of(work)
+        if hands == "none":
+            return  # a question to the player
         for hold in self._open_holds(work.stage):
             yield self._breach(id_, "open hold", hold)
         if work.stage in model.POWERED:
@@ -124,7 +126,7 @@ class _Before:
             if not self.amp.safe_inside and move_to(self.base, "cold"):
                 kind = "hands in" if self.amp.unplugged else "hands in, plugged in"
                 yield self._breach(id_, kind, f"hands {hands}, the amp not unplugged, bled and measured")
-        elif hands != "none" and not self.amp.unplugged and move_to(self.base, "look"):
+        elif not self.amp.unplugged and move_to(self.base, "look"):
             yield self._breach(id_, "plugged in", "a look at an amp that is not unplugged")
 
     def _powered(self, work: model.Work, id_: str, hands: str) -> Iterator[Breach]:
