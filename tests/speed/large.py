@@ -44,6 +44,7 @@ def write(root: Path, size: Size = LARGE) -> None:
     """Write the base below a folder: the shipped common file and reference, and areas of our own making."""
     chance = random.Random(7)
     shipped = load.shipped()
+    root.mkdir(parents=True, exist_ok=True)
     for name in ("common.yaml", "sources.yaml"):
         shutil.copy(shipped / name, root / name)
     shutil.copytree(shipped / "reference", root / "reference")

@@ -19,6 +19,7 @@ from chopstick.cli.sitting.bench_sitting import Sitting
 from chopstick.engine.jobs.store.store import open_store
 from chopstick.engine.knowledge import cache
 from chopstick.engine.knowledge.base import KnowledgeBase
+from chopstick.engine.reasoning.healthy import nothing_wrong
 from chopstick.engine.reasoning.log import Complaint, Opened
 from chopstick.engine.reasoning.session import Session
 
@@ -66,13 +67,16 @@ def answers(base: KnowledgeBase, folder: Path, number: int, contrary: bool) -> l
 
     def answer(message: str) -> str:
         step = sitting.read().next
+        if step.kind == "move":
+            return "2" if base.moves[step.id].volts else "yes"
         if step.kind in ("hold", "held"):
-            return "yes"
+            return "yes" if step.kind == "hold" else "no"
         if step.kind == "repair":
             return "done"
         check = base.checks[step.id]
         if not check.answers:
-            return "skip"
+            typed = nothing_wrong(base, check) if check.safety else "skip"
+            return " ".join(f"{value:g}" for value in typed.values()) if isinstance(typed, dict) else typed
         if contrary:
             return draw.choice(list(check.answers))
         fitting = (key for key, one in check.answers.items() if shown.intersection(one.findings))
