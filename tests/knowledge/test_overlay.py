@@ -235,6 +235,7 @@ REFUSED = [
     ("amend: {causes: {earth-missing: {commonness: rare}}}\n", "safety-lowered"),
     ("amend: {causes: {earth-missing: {shows: {no-earth: never}}}}\n", "safety-lowered"),
     ("amend: {symptoms: {tingles: {safety: false}}}\n", "safety-lowered"),
+    ("amend: {causes: {earth-missing: {bars: nothing}}}\n", "safety-lowered"),
     ("amend: {findings: {no-earth: {text: The plug is fine}}}\n", "safety-lowered"),
     ("rules: {x: {when: {finding: dc-on-pot}, then: [{skip: look-at-plug}], because: slow}}\n", "rule-lowers-safety"),
     ("rules: {x: {when: {finding: dc-on-pot}, then: [{rule_out: earth-missing}], because: x}}\n", "rule-lowers-safety"),

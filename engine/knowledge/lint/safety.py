@@ -15,10 +15,13 @@ from ...reference.text import Place
 from .. import model
 from ..base import KnowledgeBase
 from ..entry import POWERED, STAGES
+from ..hazards import STRICTER, bars_of
 from .frame import Look, lint
 
 _HAZARDS = ("none", "damage", "fire", "shock")
 _GRAVE = ("fire", "shock")
+_HANDS = ("none", "outside", "clip-on", "inside", "iron")  # the further in, the more is asked before
+_BARS = (*STRICTER, "nothing")
 
 
 @dataclass(frozen=True)
@@ -36,7 +39,7 @@ class _Matters:
 def matters(base: KnowledgeBase) -> _Matters:
     """What bears on safety in a knowledge base."""
     rules: set[str] = set()
-    findings: set[str] = set()
+    findings: set[str] = set(base.forbidding) if base.moves else set()
     silencing: set[str] = set()
     while True:
         more = {
@@ -101,8 +104,8 @@ def safety_retired(look: Look) -> Iterator[Problem]:
 @lint("error", always=True, between_layers=True)
 def safety_lowered(look: Look) -> Iterator[Problem]:
     """A layer amends something that bears on safety so that less is asked, or less is said: a hold, a rule that leads
-    to one, what these rest on, `safety: true`, a caution, a stage of work, a hazard. That is refused; making it
-    stricter is not.
+    to one, what these rest on, `safety: true`, a caution, a stage of work, where the hands go, a hazard, what
+    it bars. That is refused; making it stricter is not.
     """
     if look.below is None or look.over is None:
         return
@@ -148,6 +151,12 @@ def _allowed(section: str, name: str, old: model.Entry, new: model.Entry, fixed:
         return set(was) <= set(now)
     if name == "safety":
         return bool(now)
+    if name == "hands":
+        return was is None or _HANDS.index(now) >= _HANDS.index(was)
+    if name in ("prepare", "setup", "last"):
+        return not was
+    if isinstance(old, model.Cause) and isinstance(new, model.Cause) and name == "bars":
+        return _BARS.index(bars_of(new)) <= _BARS.index(bars_of(old))
     if name == "stage":
         return (
             old.id not in fixed.checks
